@@ -1,0 +1,64 @@
+package measure
+
+import (
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+	"gaitwright/gait/track"
+)
+
+// Measure is one gait number with all that is needed to judge it.
+type Measure struct {
+	Name string    // stable snake-case name, as in the catalogue
+	Side body.Side // NoSide for measures of both feet together
+	// Value is the mean over the strides used; NaN where the measure is
+	// withheld, and then Reason says why and what to film instead.
+	Value float64
+	Unit  string // as in the catalogue: "steps/min", "s", "m", "deg", "" …
+	// SD is the stride-to-stride standard deviation; SEM the standard error of
+	// measurement of Value with everything included (strides, origin, frame
+	// rate, scale); MDC95 = 1.96·√2·SEM the smallest change between two visits
+	// that is beyond measurement error (Weir 2005, J Strength Cond Res
+	// 19:231-240). NaN where not known.
+	SD, SEM, MDC95 float64
+	Strides        int    // strides (or steps, for step measures) behind Value
+	Origin         string // what the value rests on: "pose model", "marker file", "force" …
+	Flag           string // a caution in a few words; empty where there is none
+	Reason         string // why Value is withheld; empty where it is given
+}
+
+// Curve is a quantity over the stride, from initial contact (0) to the same
+// foot's next initial contact (100), at 101 points.
+type Curve struct {
+	Name     string // stable snake-case name, such as "knee_flexion"
+	Side     body.Side
+	Unit     string
+	Mean, SD [101]float64
+	ToeOff   float64 // mean toe-off, percent of the stride
+	Strides  int
+}
+
+// Runner is what of the runner's body the measures need; 0 where not known.
+type Runner struct {
+	HeightM    float64
+	LegLengthM float64 // greater trochanter to ground
+	MassKG     float64
+	Female     bool // selects de Leva's table; ignored where Sex is not known
+	SexKnown   bool
+}
+
+// Input is one clip ready to be measured.
+type Input struct {
+	Info     clip.Info
+	Track    *track.Track // runner space, cleaned
+	Contacts event.Series
+	Runner   Runner
+	Origin   track.Origin // of the greater part of the landmarks
+}
+
+// Output is all that one clip gives.
+type Output struct {
+	Measures []Measure
+	Curves   []Curve
+	Warnings []string // sentences for the analyst
+}

@@ -1,0 +1,3 @@
+module gaitwright
+
+go 1.26
