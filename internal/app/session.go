@@ -1,0 +1,75 @@
+package app
+
+import (
+	"time"
+
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+	"gaitwright/gait/measure"
+	"gaitwright/gait/track"
+)
+
+// Session is everything that one run of the main job found: a runner and the
+// clips that were measured together.
+type Session struct {
+	ID      string    // name of its folder among the kept results
+	Created time.Time // when it was measured
+	Studio  string
+	Runner  RunnerFacts
+	Clips   []*Clip
+	Version string   // of the program
+	Notes   []string // about the session as a whole, for the analyst
+}
+
+// RunnerFacts is what is known of the runner; 0 where it was not given.
+type RunnerFacts struct {
+	Name       string
+	HeightM    float64
+	LegLengthM float64
+	MassKG     float64
+	Sex        string // "female", "male" or empty
+}
+
+// Clip is one measured film or marker file.
+type Clip struct {
+	Path  string // absolute path of the file that was measured
+	Model string // pose model, empty for marker files
+	Info  clip.Info
+
+	// FirstFrame is the file's frame number of the tracks' frame 0, and
+	// FileTimeS its time on the file's own clock, before any slow-motion
+	// correction.
+	FirstFrame int
+	FileTimeS  float64
+
+	// Raw is as it was seen; Mended is the same in the same space after swaps,
+	// outliers and gaps were mended and the paths smoothed (what is drawn over
+	// the picture); Track is Mended in runner space (what was measured). For
+	// marker files Raw and Mended are in runner space already.
+	Raw, Mended, Track *track.Track
+
+	Contacts event.Series
+	// Force holds the contacts by force where the file carries it and the
+	// measures were taken by motion, or the other way round: the series that
+	// was not used. Nil where there is only one.
+	Other *event.Series
+
+	Measures []measure.Measure
+	Curves   []measure.Curve
+	Warnings []string
+	// Treatment says what was done to the signal: cut-off frequency of each
+	// landmark, gaps filled, swaps mended.
+	Treatment Treatment
+}
+
+// Treatment is a plain account of the mending and smoothing of one clip.
+type Treatment struct {
+	CutoffHz      map[string]float64 // by landmark name and axis, "left_knee.x"
+	FramesMissing int                // frames without a person
+	SwapsMended   int                // frames whose left and right were exchanged back
+	Outliers      int                // samples rejected
+	GapsFilled    int                // samples interpolated
+}
+
+// IsVideo tells whether the clip has pictures.
+func (c *Clip) IsVideo() bool { return c.Info.WidthPX > 0 }
