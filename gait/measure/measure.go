@@ -14,6 +14,9 @@ type Measure struct {
 	// Value is the mean over the strides used; NaN where the measure is
 	// withheld, and then Reason says why and what to film instead.
 	Value float64
+	// Text is the value in words where a number alone does not say it, such as
+	// the strike class; empty otherwise.
+	Text string
 	Unit  string // as in the catalogue: "steps/min", "s", "m", "deg", "" …
 	// SD is the stride-to-stride standard deviation; SEM the standard error of
 	// measurement of Value with everything included (strides, origin, frame

@@ -1,0 +1,239 @@
+package app
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"time"
+
+	"gaitwright/gait/event"
+	"gaitwright/gait/measure"
+)
+
+// DocumentSchema is the version of the JSON document that measure writes; it
+// changes only when a name or a unit changes its meaning.
+const DocumentSchema = 1
+
+// Document is the machine-readable result: what `measure --json` writes.
+// docs/output.md describes it and docs/measures.schema.json checks it. Numbers
+// not known are null.
+type Document struct {
+	Schema  int            `json:"schema"`
+	Program string         `json:"program"`
+	Created string         `json:"created"`
+	Studio  string         `json:"studio,omitempty"`
+	Runner  DocumentRunner `json:"runner"`
+	Clips   []DocumentClip `json:"clips"`
+	Notes   []string       `json:"notes"`
+}
+
+// DocumentRunner is what was given of the runner.
+type DocumentRunner struct {
+	Name       string   `json:"name,omitempty"`
+	HeightM    *float64 `json:"height_m"`
+	LegLengthM *float64 `json:"leg_length_m"`
+	MassKG     *float64 `json:"mass_kg"`
+	Sex        string   `json:"sex,omitempty"`
+}
+
+// DocumentClip is one clip's result.
+type DocumentClip struct {
+	File            string            `json:"file"`
+	View            string            `json:"view"`
+	Surface         string            `json:"surface"`
+	FrameRateHz     float64           `json:"frame_rate_hz"`
+	Slowdown        float64           `json:"slowdown"`
+	FirstFrame      int               `json:"first_frame"`
+	Frames          int               `json:"frames"`
+	StartS          float64           `json:"start_s"`
+	EndS            float64           `json:"end_s"`
+	BeltSpeedMPS    *float64          `json:"belt_speed_mps"`
+	BeltSpeedSource string            `json:"belt_speed_source,omitempty"`
+	PixelsPerM      *float64          `json:"pixels_per_m"`
+	ScaleSource     string            `json:"scale_source,omitempty"`
+	ScaleRelativeSD *float64          `json:"scale_relative_sd"`
+	PoseModel       string            `json:"pose_model,omitempty"`
+	Origin          string            `json:"origin"`
+	ContactMethod   string            `json:"contact_method"`
+	ContactRule     string            `json:"contact_rule"`
+	Contacts        []PageContact     `json:"contacts"`
+	OtherContacts   *OtherContacts    `json:"other_contacts,omitempty"`
+	Measures        []DocumentMeasure `json:"measures"`
+	Curves          []DocumentCurve   `json:"curves"`
+	Treatment       DocumentTreatment `json:"treatment"`
+	Warnings        []string          `json:"warnings"`
+}
+
+// OtherContacts are the contacts found by the method that was not used.
+type OtherContacts struct {
+	Method   string        `json:"method"`
+	Contacts []PageContact `json:"contacts"`
+}
+
+// DocumentMeasure is one measure. Value is null where the measure is withheld,
+// and Reason says why.
+type DocumentMeasure struct {
+	Name    string   `json:"name"`
+	Side    string   `json:"side"`
+	Value   *float64 `json:"value"`
+	Text    string   `json:"text,omitempty"`
+	Unit    string   `json:"unit"`
+	SD      *float64 `json:"sd"`
+	SEM     *float64 `json:"sem"`
+	MDC95   *float64 `json:"mdc95"`
+	Strides int      `json:"strides"`
+	Origin  string   `json:"origin"`
+	Flag    string   `json:"flag"`
+	Reason  string   `json:"reason,omitempty"`
+}
+
+// DocumentCurve is one stride-normalised curve of 101 points.
+type DocumentCurve struct {
+	Name    string     `json:"name"`
+	Side    string     `json:"side"`
+	Unit    string     `json:"unit"`
+	Mean    []*float64 `json:"mean"`
+	SD      []*float64 `json:"sd"`
+	ToeOff  *float64   `json:"toe_off_percent"`
+	Strides int        `json:"strides"`
+}
+
+// DocumentTreatment says what was mended and smoothed.
+type DocumentTreatment struct {
+	CutoffHz      map[string]float64 `json:"cutoff_hz"`
+	FramesMissing int                `json:"frames_without_runner"`
+	SwapsMended   int                `json:"frames_with_left_right_swap_mended"`
+	Outliers      int                `json:"samples_rejected"`
+	GapsFilled    int                `json:"samples_filled"`
+}
+
+// number returns nil for a value that is not finite, rounded to digits
+// significant after the point otherwise.
+func number(v float64, decimals int) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	p := math.Pow(10, float64(decimals))
+	r := math.Round(v*p) / p
+	return &r
+}
+
+// known returns nil for 0, which stands for "not given".
+func known(v float64) *float64 {
+	if v == 0 {
+		return nil
+	}
+	return number(v, 6)
+}
+
+func numbers(v []float64, decimals int) []*float64 {
+	out := make([]*float64, len(v))
+	for i, x := range v {
+		out[i] = number(x, decimals)
+	}
+	return out
+}
+
+func pageContacts(s event.Series) []PageContact {
+	out := make([]PageContact, 0, len(s.Contacts))
+	for _, c := range s.Contacts {
+		out = append(out, PageContact{Side: c.Side.String(), InitialContactS: *number(c.InitialContactS, 5),
+			ToeOffS: *number(c.ToeOffS, 5), Edited: c.Edited, Doubt: c.Doubt})
+	}
+	return out
+}
+
+func documentMeasure(m measure.Measure) DocumentMeasure {
+	return DocumentMeasure{Name: m.Name, Side: m.Side.String(), Value: number(m.Value, 5), Text: m.Text, Unit: m.Unit,
+		SD: number(m.SD, 5), SEM: number(m.SEM, 5), MDC95: number(m.MDC95, 5),
+		Strides: m.Strides, Origin: m.Origin, Flag: m.Flag, Reason: m.Reason}
+}
+
+// Document returns the session as its machine-readable document.
+func (s *Session) Document() Document {
+	d := Document{Schema: DocumentSchema, Program: "gaitwright " + s.Version, Created: s.Created.UTC().Format(time.RFC3339),
+		Studio: s.Studio, Notes: emptyNotNil(s.Notes),
+		Runner: DocumentRunner{Name: s.Runner.Name, HeightM: known(s.Runner.HeightM), LegLengthM: known(s.Runner.LegLengthM),
+			MassKG: known(s.Runner.MassKG), Sex: s.Runner.Sex}}
+	for _, c := range s.Clips {
+		d.Clips = append(d.Clips, c.document())
+	}
+	return d
+}
+
+func (c *Clip) document() DocumentClip {
+	d := DocumentClip{File: c.Path, View: c.Info.View.String(), Surface: c.Info.Surface.String(),
+		FrameRateHz: *number(c.Info.FrameRateHz, 4), Slowdown: c.Info.Slowdown, FirstFrame: c.FirstFrame,
+		BeltSpeedMPS: known(c.Info.BeltSpeedMPS), BeltSpeedSource: c.Info.BeltSpeedSource,
+		PixelsPerM: known(c.Info.Scale.PixelsPerM), ScaleSource: string(c.Info.Scale.Source), ScaleRelativeSD: known(c.Info.Scale.RelativeSD),
+		PoseModel: c.Model, Origin: c.origin().String(), ContactMethod: string(c.Contacts.Method), ContactRule: c.Contacts.Rule,
+		Contacts: pageContacts(c.Contacts), Measures: []DocumentMeasure{}, Curves: []DocumentCurve{},
+		Treatment: DocumentTreatment{CutoffHz: c.Treatment.CutoffHz, FramesMissing: c.Treatment.FramesMissing,
+			SwapsMended: c.Treatment.SwapsMended, Outliers: c.Treatment.Outliers, GapsFilled: c.Treatment.GapsFilled},
+		Warnings: emptyNotNil(c.Warnings)}
+	if d.Treatment.CutoffHz == nil {
+		d.Treatment.CutoffHz = map[string]float64{}
+	}
+	if t := c.Track; t != nil && t.Frames() > 0 {
+		d.Frames = t.Frames()
+		d.StartS, d.EndS = *number(t.TimeS[0], 5), *number(t.TimeS[t.Frames()-1], 5)
+	}
+	if c.Other != nil {
+		d.OtherContacts = &OtherContacts{Method: string(c.Other.Method), Contacts: pageContacts(*c.Other)}
+	}
+	for _, m := range c.Measures {
+		d.Measures = append(d.Measures, documentMeasure(m))
+	}
+	for _, k := range c.Curves {
+		d.Curves = append(d.Curves, DocumentCurve{Name: k.Name, Side: k.Side.String(), Unit: k.Unit,
+			Mean: numbers(k.Mean[:], 4), SD: numbers(k.SD[:], 4), ToeOff: number(k.ToeOff, 2), Strides: k.Strides})
+	}
+	return d
+}
+
+func emptyNotNil(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}
+
+// WriteJSON writes the session's document, indented.
+func (s *Session) WriteJSON(w io.Writer) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", " ")
+	e.SetEscapeHTML(false)
+	return e.Encode(s.Document())
+}
+
+// csvHeader names the columns of the CSV output, one row a measure.
+var csvHeader = []string{"file", "view", "measure", "side", "value", "text", "unit", "sd", "sem", "mdc95", "strides", "origin", "contact_method", "belt_speed_mps", "flag", "reason"}
+
+// WriteCSV writes one row for each measure of each clip, with a header.
+func (s *Session) WriteCSV(w io.Writer) error {
+	cw := csv.NewWriter(w)
+	if err := cw.Write(csvHeader); err != nil {
+		return err
+	}
+	cell := func(v *float64) string {
+		if v == nil {
+			return ""
+		}
+		return strconv.FormatFloat(*v, 'f', -1, 64)
+	}
+	for _, c := range s.Clips {
+		for _, m := range c.Measures {
+			d := documentMeasure(m)
+			err := cw.Write([]string{c.Path, c.Info.View.String(), d.Name, d.Side, cell(d.Value), d.Text, d.Unit, cell(d.SD), cell(d.SEM),
+				cell(d.MDC95), fmt.Sprint(d.Strides), d.Origin, string(c.Contacts.Method), cell(known(c.Info.BeltSpeedMPS)), d.Flag, d.Reason})
+			if err != nil {
+				return err
+			}
+		}
+	}
+	cw.Flush()
+	return cw.Error()
+}

@@ -1,0 +1,85 @@
+package app
+
+import (
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+)
+
+// Request is what the analyst asks the main job to do. Zero values mean "not
+// given": then it is found from the file, or done without.
+type Request struct {
+	Files  []string
+	Views  []clip.View // by file; shorter or UnknownView where it is to be told from the picture
+	Runner RunnerFacts
+	Studio string
+
+	SpeedMPS   float64 // belt speed, or running speed overground
+	Overground bool
+	InclinePct float64 // belt incline in percent; stiffness is not given on an incline
+
+	// CaptureRateHz is the rate at which the film was really taken, for clips
+	// whose clock was slowed down when they were exported.
+	CaptureRateHz float64
+	// StartS and EndS bound what is used, in seconds on the clip's clock; EndS 0
+	// is the end. Where both are 0 the steady part is found and used.
+	StartS, EndS float64
+
+	Model string // pose model: lite, full, heavy; empty is full
+	// Point marks the runner in the picture where several people are seen.
+	Point *Point
+
+	StaticFile    string // standing trial for marker files; found beside the file where it is named like it
+	MarkerSetFile string // the user's own mapping of marker names
+	Contacts      event.Method
+	// PixelsPerM is the scale at the runner's plane, from a stick or belt mark
+	// of known length, by file; 0 where not measured.
+	PixelsPerM []float64
+	RollDeg    float64 // camera roll, positive turns the picture clockwise to level it
+
+	Threads int // of the network; 0 is all cores
+}
+
+// Point is a place in a picture: pixels from the top-left corner, and the time
+// on the clip's clock at which to look.
+type Point struct {
+	X, Y  float64
+	TimeS float64
+}
+
+// Progress is told how far a long job is. Its methods may be called from one
+// goroutine at a time.
+type Progress interface {
+	// Stage begins a part of the work: what is done, to which file, and how many
+	// units it has (frames; 0 where unknown).
+	Stage(what, file string, units int)
+	// Advance says that n more units are done.
+	Advance(n int)
+	// Done ends the present stage.
+	Done()
+}
+
+// NoProgress is a Progress that tells nobody.
+type NoProgress struct{}
+
+// Stage does nothing.
+func (NoProgress) Stage(string, string, int) {}
+
+// Advance does nothing.
+func (NoProgress) Advance(int) {}
+
+// Done does nothing.
+func (NoProgress) Done() {}
+
+func (r *Request) viewOf(i int) clip.View {
+	if i < len(r.Views) {
+		return r.Views[i]
+	}
+	return clip.UnknownView
+}
+
+func (r *Request) pixelsPerMOf(i int) float64 {
+	if i < len(r.PixelsPerM) {
+		return r.PixelsPerM[i]
+	}
+	return 0
+}
