@@ -1,0 +1,45 @@
+# Everything a fresh machine needs, in two commands: `make demo` runs the main
+# job and opens the result, `make test` passes all tests.
+
+GO      ?= go
+BIN     := bin/gaitwright
+VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unversioned)
+LDFLAGS := -s -w -X main.version=$(VERSION)
+export CGO_ENABLED = 0
+
+.PHONY: demo test build setup setup-tests check cross bench ui ui-check clean
+
+demo: build setup
+	$(BIN) demo --open
+
+build:
+	$(GO) build -trimpath -ldflags '$(LDFLAGS)' -o $(BIN) ./cmd/gaitwright
+
+setup:
+	sh setup/install.sh
+
+setup-tests:
+	sh setup/install.sh --tests
+
+test: build setup-tests
+	$(GO) vet ./...
+	$(GO) test ./...
+	cd ui && npm test
+
+check: build
+	$(BIN) check
+
+cross:
+	sh setup/cross.sh
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchtime 1x ./...
+
+ui:
+	cd ui && npm ci --ignore-scripts && npm run build
+
+ui-check: ui
+	git diff --exit-code -- ui/dist
+
+clean:
+	rm -rf bin build

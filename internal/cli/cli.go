@@ -1,0 +1,95 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/alecthomas/kong"
+
+	"gaitwright/internal/app"
+)
+
+// Environment is the world outside as the program sees it; tests put their own
+// in place.
+type Environment struct {
+	Stdin          io.Reader
+	Stdout, Stderr io.Writer
+	Terminal       bool // standard error is a terminal: draw progress
+	Interactive    bool // standard input is a terminal: questions may be asked
+	Version        string
+	// Serve runs the browser pages until ctx ends and calls ready with the
+	// address once they can be opened.
+	Serve func(ctx context.Context, studio *app.Studio, listen string, ready func(url string)) error
+}
+
+// exitHelp is printed under the commands.
+const exitHelp = `Exit codes: 0 done; 1 something failed unexpectedly; 2 the command was not understood; 3 the input gives no result; 4 a part is not installed (see check); 5 an answer is needed first, such as the capture rate; 130 stopped.`
+
+type commands struct {
+	Results string           `help:"Folder in which results are kept." placeholder:"DIR" env:"GAITWRIGHT_RESULTS" type:"path"`
+	Version kong.VersionFlag `help:"Print the version."`
+
+	Serve   serveCommand   `cmd:"" default:"1" help:"Open the pages in the browser (what the bare command does)."`
+	Measure measureCommand `cmd:"" help:"Measure films or marker files of one runner."`
+	Demo    demoCommand    `cmd:"" help:"Film the synthetic runner, measure it and keep the result."`
+	Truth   truthCommand   `cmd:"" help:"Run the whole chain on the synthetic runner and print each measure's error."`
+	Explain explainCommand `cmd:"" help:"Explain a measure: definition, sign, formula, source."`
+	Markers markersCommand `cmd:"" help:"List or check the mapping of marker names to landmarks."`
+	Check   checkCommand   `cmd:"" help:"Tell what is installed, what is missing and how to get it."`
+	Where   whereCommand   `cmd:"" help:"Tell where everything lives on this machine."`
+}
+
+// Run parses args (without the program's name), carries the command out and
+// returns the process's exit code.
+func Run(ctx context.Context, args []string, env Environment) int {
+	var cmd commands
+	exit := -1
+	parser, err := kong.New(&cmd,
+		kong.Name("gaitwright"),
+		kong.Description("Measures how a person runs from films taken from the side and from behind.\n\n"+exitHelp),
+		kong.Writers(env.Stdout, env.Stderr),
+		kong.Exit(func(code int) { exit = code }),
+		kong.Vars{"version": "gaitwright " + env.Version},
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}),
+	)
+	if err != nil {
+		fmt.Fprintln(env.Stderr, "gaitwright:", err)
+		return 1
+	}
+	k, err := parser.Parse(args)
+	if exit >= 0 {
+		return exit
+	}
+	if err != nil {
+		fmt.Fprintf(env.Stderr, "gaitwright: %v\n  `gaitwright --help` lists the commands, `gaitwright COMMAND --help` its options.\n", err)
+		return app.KindUsage.ExitCode()
+	}
+	r := &run{ctx: ctx, env: env, resultsDir: cmd.Results}
+	return r.report(k.Run(r))
+}
+
+// run is one run of one command.
+type run struct {
+	ctx        context.Context
+	env        Environment
+	resultsDir string
+}
+
+func (r *run) studio() (*app.Studio, error) { return app.OpenStudio(r.resultsDir) }
+
+func (r *run) report(err error) int {
+	switch {
+	case err == nil:
+		return 0
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(r.env.Stderr, "gaitwright: stopped; nothing half-written was left behind")
+		return app.KindStopped.ExitCode()
+	}
+	fmt.Fprintln(r.env.Stderr, "gaitwright:", err)
+	return app.KindOf(err).ExitCode()
+}
+
+func (r *run) printf(format string, args ...any) { fmt.Fprintf(r.env.Stdout, format, args...) }
+func (r *run) say(format string, args ...any)    { fmt.Fprintf(r.env.Stderr, format+"\n", args...) }

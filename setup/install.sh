@@ -1,0 +1,58 @@
+#!/bin/sh
+# Installs what the program uses but does not contain: ffmpeg from the system's
+# packages, the pose model and the inference library from npm at locked versions
+# with checked integrity. With --tests also what only the tests need: a browser,
+# a PDF reader and the page's own build packages. What is there already is left.
+set -eu
+here=$(cd "$(dirname "$0")" && pwd)
+root=$(dirname "$here")
+tests=no
+[ "${1:-}" = "--tests" ] && tests=yes
+
+say() { printf 'setup: %s\n' "$*"; }
+have() { command -v "$1" >/dev/null 2>&1; }
+
+as_root() {
+	if [ "$(id -u)" = 0 ]; then "$@"; elif have sudo; then sudo "$@"; else
+		say "needs the right to install packages: run as root or install sudo"; exit 4
+	fi
+}
+
+want=""
+have ffmpeg && have ffprobe || want="$want ffmpeg"
+if [ $tests = yes ]; then
+	have chromium || have chromium-browser || have google-chrome || want="$want chromium"
+	have pdftoppm || want="$want poppler-utils"
+fi
+if [ -n "$want" ]; then
+	if have apt-get; then
+		say "installing$want"
+		as_root apt-get update -q
+		# shellcheck disable=SC2086 -- a list of names
+		as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $want
+	else
+		say "please install by hand:$want"
+		say "macOS: brew install ffmpeg    Windows: winget install ffmpeg"
+		exit 4
+	fi
+fi
+
+if ! have npm; then
+	say "npm is missing: install Node.js 20 or later, then run this again"
+	exit 4
+fi
+stamp="$here/node_modules/.installed"
+if [ ! -f "$stamp" ] || [ "$here/package-lock.json" -nt "$stamp" ]; then
+	say "installing the pose model and the inference library"
+	npm ci --ignore-scripts --no-audit --no-fund --prefix "$here"
+	touch "$stamp"
+fi
+if [ $tests = yes ]; then
+	stamp="$root/ui/node_modules/.installed"
+	if [ ! -f "$stamp" ] || [ "$root/ui/package-lock.json" -nt "$stamp" ]; then
+		say "installing what the page's tests need"
+		npm ci --ignore-scripts --no-audit --no-fund --prefix "$root/ui"
+		touch "$stamp"
+	fi
+fi
+say "ready"
