@@ -1,0 +1,166 @@
+package cli
+
+import (
+	"context"
+	"os/exec"
+	"runtime"
+	"time"
+
+	"gaitwright/internal/app"
+)
+
+type serveCommand struct {
+	Listen string `help:"Address to listen on; a port that is taken is replaced by a free one." default:"127.0.0.1:8787"`
+	Open   bool   `help:"Open the browser."`
+}
+
+// Run serves the pages until the program is stopped.
+func (c *serveCommand) Run(r *run) error {
+	studio, err := r.studio()
+	if err != nil {
+		return err
+	}
+	return r.serve(studio, c.Listen, "", c.Open)
+}
+
+func (r *run) serve(studio *app.Studio, listen, path string, open bool) error {
+	err := r.env.Serve(r.ctx, studio, listen, func(url string) {
+		r.printf("gaitwright is at %s%s (stop with Ctrl-C)\n", url, path)
+		if open {
+			openBrowser(url + path)
+		}
+	})
+	if r.ctx.Err() != nil {
+		return nil // stopping the pages is how they end
+	}
+	return err
+}
+
+// openBrowser asks the system to show an address; where it cannot, the printed
+// address is enough.
+func openBrowser(url string) {
+	var cmd *exec.Cmd
+	switch runtime.GOOS {
+	case "windows":
+		cmd = exec.Command("rundll32", "url.dll,FileProtocolHandler", url)
+	case "darwin":
+		cmd = exec.Command("open", url)
+	default:
+		cmd = exec.Command("xdg-open", url)
+	}
+	if cmd.Start() == nil {
+		go cmd.Wait()
+	}
+}
+
+type demoCommand struct {
+	Dir    string  `help:"Folder for the demo films and the report." type:"path" default:"build/demo"`
+	Open   bool    `help:"Stay, and serve the result to the browser until stopped."`
+	Listen string  `help:"Address to listen on with --open." default:"127.0.0.1:8787"`
+	Secs   float64 `name:"seconds" help:"Length of each film." default:"8"`
+	Model  string  `help:"Pose model." enum:"lite,full,heavy" default:"full"`
+}
+
+// Run films the synthetic runner from the side and from behind, measures the
+// films as any others and keeps the result.
+func (c *demoCommand) Run(r *run) error {
+	studio, err := r.studio()
+	if err != nil {
+		return err
+	}
+	bar := newProgress(r.env.Stderr, r.env.Terminal)
+	start := time.Now()
+	demo, err := studio.Demo(r.ctx, app.DemoRequest{Dir: c.Dir, Seconds: c.Secs, Model: c.Model}, bar)
+	bar.Done()
+	if err != nil {
+		return err
+	}
+	if err := writeTable(r.env.Stdout, demo.Session); err != nil {
+		return err
+	}
+	r.printf("\nfilms   %s\n        %s\nreport  %s\n", demo.SideFilm, demo.RearFilm, demo.Report)
+	r.say("filmed and measured in %.0f s", time.Since(start).Seconds())
+	page := "/#/result/" + demo.Session.ID
+	if !c.Open {
+		r.printf("page    run `gaitwright` and open %s\n", page)
+		return nil
+	}
+	return r.serve(studio, c.Listen, page, r.env.Terminal)
+}
+
+type explainCommand struct {
+	Measure string `arg:"" optional:"" help:"Name of the measure; the list of all where it is left out. 'landmarks' lists the landmarks."`
+}
+
+// Run prints the explanation.
+func (c *explainCommand) Run(r *run) error {
+	text, err := app.Explain(c.Measure)
+	if err != nil {
+		return err
+	}
+	r.printf("%s", text)
+	return nil
+}
+
+type markersCommand struct {
+	Show  string `help:"Print an embedded mapping as YAML, to copy and edit." placeholder:"NAME"`
+	Check string `help:"Check a mapping of your own." type:"path" placeholder:"FILE"`
+}
+
+// Run lists, prints or checks marker mappings.
+func (c *markersCommand) Run(r *run) error {
+	text, err := app.MarkerSets(c.Show, c.Check)
+	if err != nil {
+		return err
+	}
+	r.printf("%s", text)
+	return nil
+}
+
+type checkCommand struct{}
+
+// Run prints what is installed. It fails where the main job cannot be done.
+func (c *checkCommand) Run(r *run) error {
+	ctx, cancel := context.WithTimeout(r.ctx, 30*time.Second)
+	defer cancel()
+	report := app.Check(ctx)
+	for _, p := range report.Parts {
+		state := "ok     "
+		if !p.Found {
+			state = "missing"
+		}
+		r.printf("%s  %-18s %s\n", state, p.Name, p.Detail)
+		if !p.Found {
+			r.printf("%s\n", wrap(p.Mend, "           ", 96))
+		}
+	}
+	if !report.Complete() {
+		return &app.Problem{Kind: app.KindNotInstalled, What: "films cannot be measured until the missing parts are there; marker files, kept results and all else work"}
+	}
+	return nil
+}
+
+type whereCommand struct{}
+
+// Run prints where things live.
+func (c *whereCommand) Run(r *run) error {
+	studio, err := r.studio()
+	if err != nil {
+		return err
+	}
+	for _, p := range app.Places(studio) {
+		r.printf("%-12s %s\n", p.Name, p.Path)
+	}
+	return nil
+}
+
+type truthCommand struct {
+	Film   bool    `help:"Render the runner and find the landmarks with the pose model, as with any film; otherwise the exact landmarks are used." default:"true" negatable:""`
+	Secs   float64 `name:"seconds" help:"Length of each film." default:"8"`
+	Rate   float64 `help:"Frames a second." default:"120"`
+	Model  string  `help:"Pose model." enum:"lite,full,heavy" default:"full"`
+	Speed  float64 `help:"Belt speed in m/s." default:"3"`
+	Width  int     `help:"Width of the picture in pixels." default:"720"`
+	Height int     `help:"Height of the picture in pixels." default:"1280"`
+	JSON   string  `help:"Write the errors as JSON ('-' for standard output)." placeholder:"FILE"`
+}
