@@ -1,0 +1,117 @@
+package signal
+
+import (
+	"fmt"
+	"math"
+)
+
+// Residual is the result of a residual analysis: how much of a signal each
+// cut-off takes away, and the cut-off chosen from it.
+type Residual struct {
+	CutoffHz      float64   // chosen cut-off
+	FrequenciesHz []float64 // cut-offs tried
+	RMS           []float64 // root mean square of what each takes away, in the signal's unit
+	NoiseRMS      float64   // intercept of the line through the noise-only tail
+	TailFromHz    float64   // where that tail begins
+}
+
+// residualSamples is the longest stretch looked at; its middle is taken from a
+// longer signal, which keeps the cost of the analysis apart from its length.
+const residualSamples = 1536
+
+// ResidualAnalysis chooses a low-pass cut-off for x, sampled rateHz times a
+// second, after Winter (2009, from memory): with noise alone in a signal the
+// residual falls along a straight line as the cut-off rises; the line is fitted
+// to the tail of the curve and extended to 0 Hz, where it reads the noise; the
+// cut-off is the one whose residual equals that reading, so that signal lost and
+// noise kept are about even. Cut-offs between minHz and maxHz are considered.
+//
+// The longest run of finite values is used. It is an error for that run to be
+// shorter than 16 samples or the range of frequencies to hold fewer than four.
+func ResidualAnalysis(x []float64, rateHz, minHz, maxHz float64) (Residual, error) {
+	var a, b int
+	for from, to := range Runs(x) {
+		if to-from > b-a {
+			a, b = from, to
+		}
+	}
+	if b-a < 16 {
+		return Residual{}, fmt.Errorf("residual analysis needs 16 samples in a row, the longest stretch has %d", b-a)
+	}
+	if cut := (b - a) - residualSamples; cut > 0 {
+		a, b = a+cut/2, a+cut/2+residualSamples
+	}
+	x = x[a:b]
+
+	top := math.Min(maxHz*1.8, 0.42*rateHz)
+	const steps = 24
+	if !(minHz > 0) || !(top > minHz*1.2) {
+		return Residual{}, fmt.Errorf("residual analysis cannot look between %g and %g Hz at %g samples a second", minHz, maxHz, rateHz)
+	}
+	r := Residual{FrequenciesHz: make([]float64, steps), RMS: make([]float64, steps)}
+	buf := make([]float64, len(x))
+	for k := range steps {
+		fc := minHz + (top-minHz)*float64(k)/(steps-1)
+		f, err := NewZeroLag(Butterworth, fc, rateHz)
+		if err != nil {
+			return Residual{}, err
+		}
+		f.Apply(buf, x)
+		sum := 0.0
+		for i, v := range x {
+			sum += (v - buf[i]) * (v - buf[i])
+		}
+		r.FrequenciesHz[k], r.RMS[k] = fc, math.Sqrt(sum/float64(len(x)))
+	}
+
+	// The tail is the longest stretch up to the last frequency that a straight
+	// line fits with R² of 0.95 or more, of a third of the curve at most two
+	// thirds.
+	start := steps * 2 / 3
+	for k := steps / 3; k < steps*2/3; k++ {
+		if _, _, r2 := line(r.FrequenciesHz[k:], r.RMS[k:]); r2 >= 0.95 {
+			start = k
+			break
+		}
+	}
+	intercept, _, _ := line(r.FrequenciesHz[start:], r.RMS[start:])
+	r.NoiseRMS, r.TailFromHz = math.Max(intercept, 0), r.FrequenciesHz[start]
+	r.CutoffHz = top
+	for k := range steps {
+		if r.RMS[k] <= r.NoiseRMS {
+			r.CutoffHz = r.FrequenciesHz[k]
+			if k > 0 {
+				u := (r.RMS[k-1] - r.NoiseRMS) / (r.RMS[k-1] - r.RMS[k])
+				r.CutoffHz = r.FrequenciesHz[k-1] + u*(r.FrequenciesHz[k]-r.FrequenciesHz[k-1])
+			}
+			break
+		}
+	}
+	r.CutoffHz = math.Min(math.Max(r.CutoffHz, minHz), math.Min(maxHz, top))
+	return r, nil
+}
+
+// line fits y = a + b x by least squares and returns a, b and R².
+func line(x, y []float64) (a, b, r2 float64) {
+	n := float64(len(x))
+	var sx, sy float64
+	for i := range x {
+		sx += x[i]
+		sy += y[i]
+	}
+	mx, my := sx/n, sy/n
+	var sxx, sxy, syy float64
+	for i := range x {
+		sxx += (x[i] - mx) * (x[i] - mx)
+		sxy += (x[i] - mx) * (y[i] - my)
+		syy += (y[i] - my) * (y[i] - my)
+	}
+	if sxx == 0 {
+		return my, 0, 0
+	}
+	b = sxy / sxx
+	if syy == 0 {
+		return my - b*mx, b, 1
+	}
+	return my - b*mx, b, sxy * sxy / (sxx * syy)
+}

@@ -1,0 +1,246 @@
+package signal
+
+import (
+	"math"
+	"slices"
+)
+
+// Median returns the median of the finite values of x, NaN where there are none.
+func Median(x []float64) float64 { return medianInPlace(finite(x)) }
+
+// MAD returns the median absolute deviation of the finite values of x from their
+// median, scaled by 1.4826 so that it estimates the standard deviation of normal
+// data.
+func MAD(x []float64) float64 {
+	s := finite(x)
+	m := medianInPlace(s)
+	for i, v := range s {
+		s[i] = math.Abs(v - m)
+	}
+	return madToSD * medianInPlace(s)
+}
+
+// madToSD is 1/Φ⁻¹(3/4).
+const madToSD = 1.482602218505602
+
+// Quantile returns the q-quantile (0 to 1) of the finite values of x, linear
+// between order statistics; NaN where there are none.
+func Quantile(x []float64, q float64) float64 {
+	s := finite(x)
+	if len(s) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(s)
+	p := min(max(q, 0), 1) * float64(len(s)-1)
+	i := int(p)
+	if i+1 >= len(s) {
+		return s[len(s)-1]
+	}
+	return s[i] + (p-float64(i))*(s[i+1]-s[i])
+}
+
+// MeanSD returns the mean and the standard deviation (n−1) of the finite values
+// of x and their number. The deviation of fewer than two values is NaN.
+func MeanSD(x []float64) (mean, sd float64, n int) {
+	for _, v := range x {
+		if !math.IsNaN(v) {
+			mean += v
+			n++
+		}
+	}
+	if n == 0 {
+		return math.NaN(), math.NaN(), 0
+	}
+	mean /= float64(n)
+	for _, v := range x {
+		if !math.IsNaN(v) {
+			sd += (v - mean) * (v - mean)
+		}
+	}
+	return mean, math.Sqrt(sd / float64(n-1)), n
+}
+
+func finite(x []float64) []float64 {
+	s := make([]float64, 0, len(x))
+	for _, v := range x {
+		if !math.IsNaN(v) {
+			s = append(s, v)
+		}
+	}
+	return s
+}
+
+// medianInPlace sorts s and returns its median.
+func medianInPlace(s []float64) float64 {
+	if len(s) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(s)
+	if n := len(s); n%2 == 0 {
+		return (s[n/2-1] + s[n/2]) / 2
+	}
+	return s[len(s)/2]
+}
+
+// Outliers are the settings of [RejectOutliers].
+type Outliers struct {
+	// Deviations is how many robust standard deviations a fully trusted sample
+	// may lie from what its neighbours foretell. A sample of confidence c may
+	// lie (1+c)/2 as far.
+	Deviations float64
+	// Floor is the smallest distance that counts, in the signal's unit; it
+	// keeps a resting signal from being picked apart.
+	Floor float64
+	// MinConfidence is the confidence below which a sample is dropped unseen.
+	MinConfidence float64
+}
+
+// DefaultOutliers are settings for a landmark's path: four robust deviations, in
+// the manner of Hampel (1974, J Am Stat Assoc 69:383-393, from memory).
+var DefaultOutliers = Outliers{Deviations: 4, MinConfidence: 0.1}
+
+// neighbourPairs are the distances a < b of the symmetric pairs from which a
+// sample is foretold: no distance serves in more than two of the seven, so that
+// two bad neighbours leave the median sound.
+var neighbourPairs = [...][2]int{{1, 3}, {2, 4}, {1, 5}, {2, 6}, {3, 5}, {3, 6}, {4, 7}}
+
+// spreadReach is how many samples either side the local spread is taken from.
+const spreadReach = 12
+
+// RejectOutliers writes x to dst with every outlier replaced by NaN, and returns
+// the number of samples replaced. Each sample is foretold by parabolas through
+// the means of two pairs of neighbours, (b² m_a − a² m_b)/(b² − a²), of which
+// the median is taken; an outlier is farther from it than the settings allow,
+// measured by the median absolute size of such differences nearby (and never
+// less than half of that of the whole signal). Smooth motion, turning points
+// included, is foretold well; a run of bad samples longer than two is not
+// found. confidence may be nil. dst may not be x.
+func RejectOutliers(dst, x, confidence []float64, o Outliers) (dropped int) {
+	if len(dst) != len(x) || confidence != nil && len(confidence) != len(x) {
+		panic("signal: RejectOutliers: slices differ in length")
+	}
+	n := len(x)
+	for i, v := range x {
+		dst[i] = v
+		if confidence != nil && !(confidence[i] >= o.MinConfidence) && !math.IsNaN(v) {
+			dst[i] = math.NaN()
+			dropped++
+		}
+	}
+	// A plain mean of the seven foretellings is a short sum, and clears most
+	// samples at once; only what it does not clear is looked at robustly.
+	plain := make([]float64, n)
+	for i := range plain {
+		plain[i] = math.NaN()
+		if i < reach || i+reach >= n {
+			continue
+		}
+		sum := 0.0
+		for k, w := range plainWeights {
+			sum += w * (dst[i-k-1] + dst[i+k+1])
+		}
+		plain[i] = dst[i] - sum
+	}
+	least := 0.5 * roughMedianSize(plain)
+
+	source := slices.Clone(dst)
+	window := make([]float64, 0, 2*spreadReach+1)
+	for i, d := range plain {
+		c := 1.0
+		if confidence != nil {
+			c = min(max(confidence[i], 0), 1)
+		}
+		k := o.Deviations * madToSD * (1 + c) / 2
+		limit := math.Max(k*least, o.Floor)
+		if math.IsNaN(source[i]) || math.Abs(d) <= limit {
+			continue
+		}
+		d, ok := surprise(source, i)
+		if !ok || math.Abs(d) <= limit {
+			continue
+		}
+		window = window[:0]
+		for j := max(i-spreadReach, 0); j <= min(i+spreadReach, n-1); j++ {
+			if v, ok := surprise(source, j); ok {
+				window = append(window, math.Abs(v))
+			}
+		}
+		if math.Abs(d) > k*insertionMedian(window) {
+			dst[i] = math.NaN()
+			dropped++
+		}
+	}
+	return dropped
+}
+
+// surprise returns the difference of x[i] from the median of what the pairs of
+// neighbours foretell; ok is false where fewer than three pairs were seen.
+func surprise(x []float64, i int) (d float64, ok bool) {
+	if math.IsNaN(x[i]) {
+		return 0, false
+	}
+	var guess [len(neighbourPairs)]float64
+	g := guess[:0]
+	for _, p := range neighbourPairs {
+		a, b := p[0], p[1]
+		if i < b || i+b >= len(x) {
+			continue
+		}
+		a2, b2 := float64(a*a), float64(b*b)
+		v := (b2*(x[i-a]+x[i+a]) - a2*(x[i-b]+x[i+b])) / (2 * (b2 - a2))
+		if !math.IsNaN(v) {
+			g = append(g, v)
+		}
+	}
+	if len(g) < 3 {
+		return 0, false
+	}
+	return x[i] - insertionMedian(g), true
+}
+
+// reach is the largest distance in neighbourPairs.
+const reach = 7
+
+// plainWeights are the weights, for each distance, of the mean of the seven
+// foretellings.
+var plainWeights = func() (w [reach]float64) {
+	for _, p := range neighbourPairs {
+		a2, b2 := float64(p[0]*p[0]), float64(p[1]*p[1])
+		w[p[0]-1] += b2 / (2 * (b2 - a2)) / float64(len(neighbourPairs))
+		w[p[1]-1] -= a2 / (2 * (b2 - a2)) / float64(len(neighbourPairs))
+	}
+	return w
+}()
+
+// roughMedianSize returns the median absolute value of about five hundred
+// samples of x spread over its length.
+func roughMedianSize(x []float64) float64 {
+	step := max(len(x)/512, 1)
+	s := make([]float64, 0, len(x)/step+1)
+	for i := 0; i < len(x); i += step {
+		if !math.IsNaN(x[i]) {
+			s = append(s, math.Abs(x[i]))
+		}
+	}
+	if len(s) == 0 {
+		return 0
+	}
+	return medianInPlace(s)
+}
+
+// insertionMedian sorts a short slice and returns its median.
+func insertionMedian(s []float64) float64 {
+	for i := 1; i < len(s); i++ {
+		v := s[i]
+		k := i
+		for k > 0 && s[k-1] > v {
+			s[k] = s[k-1]
+			k--
+		}
+		s[k] = v
+	}
+	if n := len(s); n%2 == 0 {
+		return (s[n/2-1] + s[n/2]) / 2
+	}
+	return s[len(s)/2]
+}
