@@ -1,0 +1,183 @@
+package track
+
+import (
+	"math"
+	"slices"
+
+	"gaitwright/gait/body"
+	"gaitwright/num/signal"
+)
+
+// CleanOptions are the settings of Clean.
+type CleanOptions struct {
+	// GapLimitS is the longest gap, in seconds, that is bridged.
+	GapLimitS float64
+	// MinConfidence is the confidence below which a sample is dropped.
+	MinConfidence float64
+	// MinCutoffHz and MaxCutoffHz bound the cut-off that residual analysis
+	// chooses; MaxFootCutoffHz does so for heels, toes, ankles and the other
+	// points of the foot, which move faster near contact.
+	MinCutoffHz, MaxCutoffHz, MaxFootCutoffHz float64
+	// Reject tells whether outliers are looked for; a marker file has been
+	// edited by its laboratory already, and there only missing samples are
+	// mended.
+	Reject bool
+}
+
+// DefaultClean are the settings for landmarks from video and for marker files.
+// Running kinematics are usually filtered at 6-12 Hz, foot markers near impact
+// up to 15-20 Hz, and gaps bridged up to a tenth of a second (from memory, see
+// Winter 2009, Biomechanics and Motor Control of Human Movement, 4th ed.).
+func DefaultClean(origin Origin) CleanOptions {
+	o := CleanOptions{GapLimitS: 0.1, MinConfidence: 0.1, MinCutoffHz: 5, MaxCutoffHz: 12, MaxFootCutoffHz: 20, Reject: true}
+	if origin == MarkerFile || origin == Synthetic {
+		o.Reject = false
+	}
+	return o
+}
+
+// CleanReport is an account of what Clean did.
+type CleanReport struct {
+	CutoffHz map[string]float64 // by landmark and axis: "left_knee.x"
+	Outliers int                // samples rejected
+	Filled   int                // samples bridged
+}
+
+// Mend returns a copy of t in which outliers are removed and short gaps bridged,
+// but nothing is smoothed: what contact detection works on.
+func Mend(t *Track, o CleanOptions) (*Track, CleanReport) {
+	out := t.Clone()
+	report := CleanReport{CutoffHz: map[string]float64{}}
+	if o.Reject {
+		report.Outliers = rejectByRhythm(out) + rejectLocally(out, o)
+	}
+	for _, p := range out.Paths {
+		if p == nil {
+			continue
+		}
+		var filled []bool
+		for _, c := range p.axes() {
+			filled = either(filled, signal.FillGaps(t.TimeS, c, o.GapLimitS, signal.Cubic))
+		}
+		if filled != nil {
+			p.Filled = either(p.Filled, filled)
+			for _, f := range filled {
+				if f {
+					report.Filled++
+				}
+			}
+		}
+	}
+	return out, report
+}
+
+// Smooth returns a copy of t, each path low-passed without delay at a cut-off
+// chosen for it by residual analysis within the bounds of o.
+func Smooth(t *Track, o CleanOptions, report *CleanReport) (*Track, error) {
+	out := t.Clone()
+	smoother := signal.NewSmoother(t.TimeS)
+	for l, p := range out.Paths {
+		if p == nil {
+			continue
+		}
+		top := o.MaxCutoffHz
+		if isFoot(body.Landmark(l)) {
+			top = o.MaxFootCutoffHz
+		}
+		for axis, c := range p.axes() {
+			cutoff := top
+			if r, err := signal.ResidualAnalysis(c, smoother.RateHz(), o.MinCutoffHz, top); err == nil {
+				cutoff = r.CutoffHz
+			}
+			cutoff = math.Min(math.Max(cutoff, o.MinCutoffHz), top)
+			if err := smoother.LowPass(c, c, cutoff); err != nil {
+				return nil, err
+			}
+			if report != nil {
+				report.CutoffHz[body.Landmark(l).String()+"."+axis] = math.Round(cutoff*10) / 10
+			}
+		}
+	}
+	return out, nil
+}
+
+// axes returns the path's coordinates by axis name, those it has.
+func (p *Path) axes() map[string][]float64 {
+	m := make(map[string][]float64, 3)
+	for _, a := range [...]struct {
+		name string
+		c    []float64
+	}{{"x", p.X}, {"y", p.Y}, {"z", p.Z}} {
+		if a.c != nil {
+			m[a.name] = a.c
+		}
+	}
+	return m
+}
+
+func either(a, b []bool) []bool {
+	if a == nil {
+		return b
+	}
+	for i := range b {
+		a[i] = a[i] || b[i]
+	}
+	return a
+}
+
+func isFoot(l body.Landmark) bool {
+	switch l.On(body.Left) {
+	case body.LeftAnkle, body.LeftHeel, body.LeftToe, body.LeftMT1, body.LeftMT5, body.LeftHeelTop, body.LeftHeelBottom:
+		return true
+	}
+	return false
+}
+
+// drop makes sample i of p missing on every axis.
+func (p *Path) drop(i int) {
+	for _, c := range [...][]float64{p.X, p.Y, p.Z} {
+		if c != nil {
+			c[i] = math.NaN()
+		}
+	}
+}
+
+// rejectLocally drops samples that stand away from their neighbours or were
+// hardly seen, and returns how many.
+func rejectLocally(t *Track, o CleanOptions) int {
+	n := 0
+	buf := make([]float64, t.Frames())
+	settings := signal.DefaultOutliers
+	settings.MinConfidence = o.MinConfidence
+	for _, p := range t.Paths {
+		if p == nil {
+			continue
+		}
+		for _, c := range p.axes() {
+			settings.Floor = 3 * stepNoise(c)
+			signal.RejectOutliers(buf, c, p.Confidence, settings)
+			for i := range c {
+				if math.IsNaN(buf[i]) && !math.IsNaN(c[i]) {
+					p.drop(i)
+					n++
+				}
+			}
+		}
+	}
+	return n
+}
+
+// stepNoise is the typical second difference of a path: jitter without motion.
+func stepNoise(c []float64) float64 {
+	d := make([]float64, 0, len(c))
+	for i := 2; i < len(c); i++ {
+		if v := math.Abs(c[i] - 2*c[i-1] + c[i-2]); !math.IsNaN(v) {
+			d = append(d, v)
+		}
+	}
+	if len(d) == 0 {
+		return 0
+	}
+	slices.Sort(d)
+	return d[len(d)/2]
+}
