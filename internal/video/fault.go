@@ -1,0 +1,106 @@
+package video
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// The sentinels behind an *Error.
+var (
+	ErrNoFFmpeg  = errors.New("ffmpeg is not installed")
+	ErrMissing   = errors.New("file missing")
+	ErrEmpty     = errors.New("file empty")
+	ErrNotVideo  = errors.New("not a video")
+	ErrAudioOnly = errors.New("sound without picture")
+	ErrStill     = errors.New("a still picture")
+	ErrTruncated = errors.New("file cut short")
+	ErrCodec     = errors.New("picture format not readable")
+	ErrTooLarge  = errors.New("picture too large")
+	ErrDecode    = errors.New("decoding failed")
+	ErrEncode    = errors.New("writing failed")
+	ErrRange     = errors.New("no frames in that range")
+)
+
+// Error is a failure that a person can do something about.
+type Error struct {
+	File  string // the file concerned; empty where none is
+	What  string // what is wrong, one sentence without a full stop
+	Mend  string // what to do, one sentence without a full stop
+	Kind  error  // one of the sentinels
+	Cause error  // the underlying error; may be nil
+}
+
+// Error returns the whole as one line.
+func (e *Error) Error() string {
+	var b strings.Builder
+	if e.File != "" {
+		fmt.Fprintf(&b, "%s: ", e.File)
+	}
+	b.WriteString(e.What)
+	if e.Mend != "" {
+		fmt.Fprintf(&b, ": %s", e.Mend)
+	}
+	return b.String()
+}
+
+// Unwrap returns the sentinel and the cause.
+func (e *Error) Unwrap() []error {
+	if e.Cause == nil {
+		return []error{e.Kind}
+	}
+	return []error{e.Kind, e.Cause}
+}
+
+// complaint is a piece of text by which ffmpeg or ffprobe says what is wrong,
+// and what that means for the person.
+type complaint struct {
+	text string
+	kind error
+	what string
+	mend string
+}
+
+var complaints = []complaint{
+	{"moov atom not found", ErrTruncated, "the end of the file is missing, so its frames cannot be found",
+		"the recording or the copy was cut off; copy the file again from the phone, and wait until the copy is finished"},
+	{"EBML header parsing failed", ErrTruncated, "the start of the file is damaged", "copy the file again from the phone or camera"},
+	{"Format not on whitelist", ErrNotVideo, "the file is not a film",
+		"give a film as the phone or camera wrote it (MP4, MOV, MKV, AVI …), not a playlist, a list of files or a script"},
+	{"not on whitelist", ErrNotVideo, "the file refers to other files or addresses, which are not opened",
+		"give the film itself"},
+	{"Decoder not found", ErrCodec, "this ffmpeg cannot decode the picture format of the file", "install a full build of ffmpeg, or convert the film to H.264"},
+	{"Unknown decoder", ErrCodec, "this ffmpeg cannot decode the picture format of the file", "install a full build of ffmpeg, or convert the film to H.264"},
+	{"no decoder found for", ErrCodec, "this ffmpeg cannot decode the picture format of the file", "install a full build of ffmpeg, or convert the film to H.264"},
+	{"Permission denied", ErrMissing, "the file may not be read", "check who owns the file and its access rights"},
+	{"No such file or directory", ErrMissing, "there is no such file", "check the name and the folder"},
+	{"Cannot allocate memory", ErrTooLarge, "there is not enough memory to decode the file", "close other programs, or film at a lower resolution"},
+	{"partial file", ErrTruncated, "the file ends too early", "copy it again from the phone, and wait until the copy is finished"},
+	{"Invalid data found when processing input", ErrNotVideo, "the file is not a film that can be read, or it is damaged",
+		"play it on the phone or computer first; if it plays there, copy it again"},
+}
+
+// explain turns what the child wrote on its standard error into an *Error.
+func explain(path, stderr string, fallback error, cause error) *Error {
+	for _, c := range complaints {
+		if strings.Contains(stderr, c.text) {
+			return &Error{File: path, What: c.what, Mend: c.mend, Kind: c.kind, Cause: cause}
+		}
+	}
+	what := "the file could not be read"
+	if line := lastLine(stderr); line != "" {
+		what += " (ffmpeg says: " + line + ")"
+	}
+	return &Error{File: path, What: what, Mend: "play it on the phone or computer first; if it plays there, copy it again", Kind: fallback, Cause: cause}
+}
+
+// lastLine returns the last line of text that says something, cut to a length
+// fit for a message.
+func lastLine(text string) string {
+	lines := strings.Split(strings.TrimSpace(text), "\n")
+	s := strings.TrimSpace(lines[len(lines)-1])
+	if r := []rune(s); len(r) > 200 {
+		s = string(r[:200]) + "…"
+	}
+	return s
+}
