@@ -1,10 +1,76 @@
 package video
 
 import (
+	"bufio"
 	"bytes"
+	"context"
+	"io"
 	"strconv"
 	"strings"
+	"sync"
 )
+
+// log reads ffmpeg's standard error: the time stamps that the showinfo filter
+// writes, and complaints.
+type log struct {
+	stamps     chan logStamp
+	quit       chan struct{}
+	quitOnce   sync.Once
+	complaints tail
+}
+
+type logStamp struct {
+	rawS float64
+	ok   bool
+}
+
+func newLog() *log {
+	// The filter runs ahead of the pictures by a handful of frames, never by
+	// as many as this.
+	return &log{stamps: make(chan logStamp, 4096), quit: make(chan struct{}), complaints: tail{max: 4 << 10}}
+}
+
+// next waits for the time stamp of the next picture.
+func (l *log) next(ctx context.Context) (float64, bool) {
+	select {
+	case s := <-l.stamps:
+		return s.rawS, s.ok
+	default:
+	}
+	select {
+	case s, open := <-l.stamps:
+		return s.rawS, s.ok && open
+	case <-ctx.Done():
+		return 0, false
+	}
+}
+
+// drain lets the child write on when nobody waits for stamps any more.
+func (l *log) drain() { l.quitOnce.Do(func() { close(l.quit) }) }
+
+func (l *log) read(r io.Reader) {
+	defer close(l.stamps)
+	br := bufio.NewReaderSize(r, 16<<10)
+	var lines infoLines
+	for {
+		line, err := br.ReadSlice('\n')
+		if s, ok := lines.parse(string(line)); ok {
+			select {
+			case l.stamps <- s:
+			case <-l.quit:
+			}
+		} else if isComplaint(line) {
+			l.complaints.Write(line)
+		}
+		for err == bufio.ErrBufferFull {
+			_, err = br.ReadSlice('\n')
+		}
+		if err != nil {
+			io.Copy(io.Discard, r)
+			return
+		}
+	}
+}
 
 // infoLines reads what the showinfo filter writes: a line with the time base
 // whenever the stream is set up, and a line with the time stamp for each frame.
