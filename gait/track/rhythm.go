@@ -79,13 +79,54 @@ func beat(timeS, left, right []float64) Rhythm {
 	}
 	r := Rhythm{StrideS: period, Regularity: corr}
 	if smooth, err := signal.LowPass(even, math.Min(1.6/period, 0.4*rate), rate); err == nil {
+		var rising []float64
 		for _, c := range signal.Crossings(grid, smooth, 0) {
 			if c.Rising {
-				r.BoundariesS = append(r.BoundariesS, c.TimeS)
+				rising = append(rising, c.TimeS)
 			}
 		}
+		r.BoundariesS = regular(rising, period, grid[0], grid[len(grid)-1])
 	}
 	return r
+}
+
+// regular returns one boundary a stride between fromS and toS: the crossings
+// that keep the beat, and where one is missing or out of step (the legs may have
+// had each other's names there) the time at which it was due.
+func regular(crossings []float64, strideS, fromS, toS float64) []float64 {
+	inStep := func(a, b float64) bool { return math.Abs(b-a-strideS) < 0.15*strideS }
+	start, longest := -1, 0
+	for i := 0; i < len(crossings); {
+		j := i
+		for j+1 < len(crossings) && inStep(crossings[j], crossings[j+1]) {
+			j++
+		}
+		if j-i+1 > longest {
+			start, longest = i, j-i+1
+		}
+		i = j + 1
+	}
+	if start < 0 {
+		return nil
+	}
+	next := func(due float64) float64 {
+		i, _ := slices.BinarySearch(crossings, due)
+		for _, k := range [...]int{i - 1, i} {
+			if k >= 0 && k < len(crossings) && math.Abs(crossings[k]-due) < 0.2*strideS {
+				return crossings[k]
+			}
+		}
+		return due
+	}
+	out := []float64{crossings[start]}
+	for at := next(crossings[start] + strideS); at <= toS; at = next(at + strideS) {
+		out = append(out, at)
+	}
+	for at := next(crossings[start] - strideS); at >= fromS; at = next(at - strideS) {
+		out = append(out, at)
+	}
+	slices.Sort(out)
+	return out
 }
 
 const (
@@ -134,18 +175,24 @@ func rejectByRhythm(t *Track) int {
 	return dropped
 }
 
+// phaseBinsOf returns the phase bin of each frame, -1 where it is not known:
+// in a stride much longer or shorter than the others. Before the first boundary
+// and after the last the rhythm is carried on for one stride.
 func phaseBinsOf(timeS []float64, r Rhythm) []int {
+	first, last := r.BoundariesS[0], r.BoundariesS[len(r.BoundariesS)-1]
+	bounds := append([]float64{first - r.StrideS}, r.BoundariesS...)
+	bounds = append(bounds, last+r.StrideS)
 	bin := make([]int, len(timeS))
 	k := 0
 	for i, at := range timeS {
-		for k+1 < len(r.BoundariesS) && r.BoundariesS[k+1] <= at {
+		for k+1 < len(bounds) && bounds[k+1] <= at {
 			k++
 		}
 		bin[i] = -1
-		if k+1 < len(r.BoundariesS) && at >= r.BoundariesS[k] {
-			span := r.BoundariesS[k+1] - r.BoundariesS[k]
+		if k+1 < len(bounds) && at >= bounds[k] {
+			span := bounds[k+1] - bounds[k]
 			if math.Abs(span/r.StrideS-1) < 0.25 {
-				bin[i] = min(phaseBins-1, int(float64(phaseBins)*(at-r.BoundariesS[k])/span))
+				bin[i] = min(phaseBins-1, int(phaseBins*(at-bounds[k])/span))
 			}
 		}
 	}
@@ -153,27 +200,14 @@ func phaseBinsOf(timeS []float64, r Rhythm) []int {
 }
 
 func markFarFromPhase(bad []bool, x, centre []float64, bin []int, floor float64) {
-	var byBin [phaseBins][]float64
+	p := placesOf(x, centre, bin)
+	typical := signal.Median(p.spread[:])
 	for i, b := range bin {
-		if b >= 0 {
-			if v := x[i] - centre[i]; !math.IsNaN(v) {
-				byBin[b] = append(byBin[b], v)
-			}
-		}
-	}
-	var mid, spread [phaseBins]float64
-	for b := range byBin {
-		mid[b] = signal.Median(byBin[b])
-		spread[b] = 1.4826 * signal.MAD(byBin[b])
-	}
-	all := slices.Clone(spread[:])
-	typical := signal.Median(all)
-	for i, b := range bin {
-		if b < 0 || len(byBin[b]) < minRhythmStrides {
+		if b < 0 {
 			continue
 		}
-		limit := math.Max(floor, rhythmDeviations*math.Max(spread[b], typical))
-		if v := math.Abs(x[i] - centre[i] - mid[b]); v > limit {
+		limit := math.Max(floor, rhythmDeviations*math.Max(p.spread[b], typical))
+		if v := math.Abs(x[i] - centre[i] - p.mid[b]); v > limit {
 			bad[i] = true
 		}
 	}

@@ -2,56 +2,73 @@ package track
 
 import (
 	"math"
-	"slices"
 
 	"gaitwright/gait/body"
+	"gaitwright/num/signal"
 )
 
 // A pose network names the legs anew in every frame. Where they cross it may
-// give the left leg's name to the right one for some frames, or for a whole
-// half-stride until they cross again. Seen alone each such frame looks fine; on
-// the whole track it is a jump of both legs at once. MendSwaps looks at the
-// whole track: it chooses, for each frame, whether the names stand or are
-// exchanged, so that the legs move with the least sudden change of velocity,
-// with a small preference for the names as they came.
+// give the left leg's name to the right one for some frames. Seen alone each
+// such frame looks fine, and continuity of motion alone does not settle it,
+// because at the crossing the legs are in one place. What settles it is the
+// runner's own rhythm: at each phase of the stride the left foot is where it was
+// at that phase of the other strides.
 //
-// The choice is a shortest path over frames (Viterbi) whose state is the choice
-// in the last two frames, so that velocity is carried across the crossing. The
-// parts are chosen one after another: whole legs first, then lower legs and
-// feet, whose names sometimes change alone.
+// MendSwaps finds the rhythm from the names as they came (they are right far
+// more often than not), takes for each point its median place at each phase, and
+// chooses for each frame whether the names stand or are exchanged, by how near
+// the points then are to those places. Where a crossing goes wrong in every
+// stride, the median places themselves are exchanged for a short part of the
+// cycle; that shows as both legs jumping there and back, and is undone first. The choice is a shortest path over frames
+// (Viterbi) that pays for each change of mind, so that single frames near the
+// crossing, where both choices are as good, follow their neighbours. Whole legs
+// are decided first, then lower legs and feet, whose names sometimes change
+// alone.
 
-// swapParts are the groups of points that change names together, outermost
-// decision first.
+// swapParts are the groups of points that change names together.
 var swapParts = [...][]body.Landmark{
 	{body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe},
 	{body.LeftAnkle, body.LeftHeel, body.LeftToe},
-	{body.LeftHeel, body.LeftToe},
+	{body.LeftHip},
 }
 
 const (
-	// swapPrior is the cost a frame of exchanging the names, in units of the
-	// cost of an ordinary jitter step: it decides only where motion does not.
-	swapPrior = 0.02
-	// swapCap bounds the cost of one point's jump, so that one wild sample
-	// cannot buy an exchange.
-	swapCap = 30.0
+	// swapChange is what a change of mind costs, in squared robust deviations.
+	swapChange = 12.0
+	// swapPrior is what an exchange costs a frame.
+	swapPrior = 0.5
+	// swapCap bounds what one point says about one frame.
+	swapCap = 25.0
+	// swapSpread is the least spread of a point about its median place, as a
+	// share of the leg's length.
+	swapSpread = 0.04
+	// minSwapStrides is the number of strides below which the rhythm is not
+	// trusted to tell the legs apart.
+	minSwapStrides = 4
 )
 
-// MendSwaps returns a copy of a picture-space or runner-space track in which
-// exchanged legs have their names back, and the number of frames changed. The
-// frames are marked in Path.Mended.
+// MendSwaps returns a copy of the track in which exchanged legs have their names
+// back, and the number of frames changed. The frames are marked in Path.Mended.
+// A track with fewer than four strides of rhythm is returned as it is.
 func MendSwaps(t *Track) (*Track, int) {
 	out := t.Clone()
+	r, ok := FindRhythm(t)
+	if !ok || len(r.BoundariesS) < minSwapStrides+1 {
+		return out, 0
+	}
+	bin := phaseBinsOf(t.TimeS, r)
 	changed := make([]bool, t.Frames())
-	for _, part := range swapParts {
-		exchange := chooseNames(out, part)
-		for i, x := range exchange {
-			if !x {
-				continue
-			}
-			changed[i] = true
-			for _, l := range part {
-				exchangeAt(out, l, i)
+	for range 2 { // the places are surer once the plainest exchanges are undone
+		for _, part := range swapParts {
+			exchange := chooseNames(out, part, bin)
+			for i, x := range exchange {
+				if !x {
+					continue
+				}
+				changed[i] = !changed[i] || len(part) > 1
+				for _, l := range part {
+					exchangeAt(out, l, i)
+				}
 			}
 		}
 	}
@@ -84,137 +101,166 @@ func exchangeAt(t *Track, l body.Landmark, i int) {
 
 // chooseNames returns, for each frame, whether the points of part should
 // exchange their names.
-func chooseNames(t *Track, part []body.Landmark) []bool {
+func chooseNames(t *Track, part []body.Landmark, bin []int) []bool {
 	n := t.Frames()
 	exchange := make([]bool, n)
-	var points []body.Landmark
-	for _, l := range part {
-		if t.Has(l, l.Mirror()) {
-			points = append(points, l)
-		}
-	}
-	if n < 3 || len(points) == 0 {
+	leg := legLength(t)
+	if !(leg > 0) {
 		return exchange
 	}
-	scale := make([]float64, len(points))
-	for k, l := range points {
-		scale[k] = jitter(t, l)
-	}
-	// cost[a][b] is the least cost of a path whose last two frames have the
-	// choices a and b.
-	const inf = math.MaxFloat64
-	type back [2][2]uint8
-	from := make([]back, n)
-	var cost [2][2]float64
-	for a := range 2 {
-		for b := range 2 {
-			cost[a][b] = swapPrior * float64(a+b)
+	centre := [3][]float64{}
+	centre[0], centre[1], centre[2] = midHip(t)
+	var points []pointPlaces
+	for _, l := range part {
+		if !t.Has(l, l.Mirror()) {
+			continue
+		}
+		a, b := t.Paths[l], t.Paths[l.Mirror()]
+		for k, axis := range [...][2][]float64{{a.X, b.X}, {a.Y, b.Y}, {a.Z, b.Z}} {
+			if axis[0] != nil {
+				points = append(points, pointPlaces{axis, centre[k],
+					[2]places{placesOf(axis[0], centre[k], bin), placesOf(axis[1], centre[k], bin)}})
+			}
 		}
 	}
-	for i := 2; i < n; i++ {
-		jumps := jumpCosts(t, points, scale, i)
-		var next [2][2]float64
-		for b := range 2 {
-			for c := range 2 {
-				best, arg := inf, 0
-				for a := range 2 {
-					v := cost[a][b] + jumps[a][b][c] + swapPrior*float64(c)
-					if v < best {
-						best, arg = v, a
-					}
-				}
-				next[b][c] = best
-				from[i][b][c] = uint8(arg)
+	unexchangePlaces(points, leg)
+	floor := swapSpread * leg
+	gain := make([]float64, n) // how much better the exchanged names fit
+	for _, p := range points {
+		for i, k := range bin {
+			if k < 0 {
+				continue
 			}
+			a, b := p.path[0][i]-p.centre[i], p.path[1][i]-p.centre[i]
+			stand := off(a, p.at[0], k, floor) + off(b, p.at[1], k, floor)
+			swapped := off(b, p.at[0], k, floor) + off(a, p.at[1], k, floor)
+			if d := stand - swapped; !math.IsNaN(d) {
+				gain[i] += d
+			}
+		}
+	}
+	// Two-state shortest path.
+	var cost [2]float64
+	from := make([][2]uint8, n)
+	cost[1] = swapChange
+	for i := range n {
+		own := [2]float64{0, swapPrior - gain[i]}
+		var next [2]float64
+		for s := range 2 {
+			stay, turn := cost[s], cost[1-s]+swapChange
+			next[s], from[i][s] = stay, uint8(s)
+			if turn < stay {
+				next[s], from[i][s] = turn, uint8(1-s)
+			}
+			next[s] += own[s]
 		}
 		cost = next
 	}
-	b, c := 0, 0
-	best := inf
-	for x := range 2 {
-		for y := range 2 {
-			if cost[x][y] < best {
-				best, b, c = cost[x][y], x, y
-			}
-		}
+	s := 0
+	if cost[1] < cost[0] {
+		s = 1
 	}
-	swapped := 0
-	for i := n - 1; i >= 1; i-- {
-		exchange[i] = c == 1
-		if i == 1 {
-			exchange[0] = b == 1
-			break
-		}
-		a := int(from[i][b][c])
-		b, c = a, b
-	}
-	for _, x := range exchange {
-		if x {
-			swapped++
-		}
-	}
-	if 2*swapped > n { // the names are right more often than not
-		for i := range exchange {
-			exchange[i] = !exchange[i]
-		}
+	for i := n - 1; i >= 0; i-- {
+		exchange[i] = s == 1
+		s = int(from[i][s])
 	}
 	return exchange
 }
 
-// jumpCosts returns the cost of the change of velocity at frame i for each
-// choice of names in frames i-2, i-1 and i.
-func jumpCosts(t *Track, points []body.Landmark, scale []float64, i int) (out [2][2][2]float64) {
-	dt0, dt1 := t.TimeS[i-1]-t.TimeS[i-2], t.TimeS[i]-t.TimeS[i-1]
-	r := dt1 / dt0
-	for k, l := range points {
-		p := [2]*Path{t.Paths[l], t.Paths[l.Mirror()]}
-		if !(p[0].Seen(i) && p[1].Seen(i) && p[0].Seen(i-1) && p[1].Seen(i-1) && p[0].Seen(i-2) && p[1].Seen(i-2)) {
-			continue
-		}
-		weight := math.Min(p[0].ConfidenceAt(i), p[1].ConfidenceAt(i))
-		for a := range 2 {
-			for b := range 2 {
-				for c := range 2 {
-					d := 0.0
-					for side := range 2 {
-						d += math.Min(swapCap, jump2(p[side^a], p[side^b], p[side^c], i, r)/(scale[k]*scale[k]))
-					}
-					out[a][b][c] += weight * d
+// pointPlaces is one axis of one pair of points with the places of both.
+type pointPlaces struct {
+	path   [2][]float64
+	centre []float64
+	at     [2]places
+}
+
+// binChange and binPrior are the costs, in squared leg lengths, of a change of
+// mind and of an exchange in one bin of the cycle.
+const (
+	binChange = 0.01
+	binPrior  = 0.002
+)
+
+// unexchangePlaces undoes exchanges of the median places themselves: along the
+// cycle, gone round twice so that it closes, the choice is taken that lets both
+// legs move least.
+func unexchangePlaces(points []pointPlaces, leg float64) {
+	const laps = 3
+	step := func(b, s, prev int) float64 {
+		sum := 0.0
+		a := (b + phaseBins - 1) % phaseBins
+		for _, p := range points {
+			for side := range 2 {
+				d := (p.at[side^s].mid[b] - p.at[side^prev].mid[a]) / leg
+				if !math.IsNaN(d) {
+					sum += d * d
 				}
 			}
 		}
+		return sum
 	}
-	return out
-}
-
-// jump2 is the squared distance between where a point is in frame i and where
-// it would be had it kept its velocity; r is the ratio of the frame intervals.
-func jump2(p0, p1, p2 *Path, i int, r float64) float64 {
-	sum := 0.0
-	for _, c := range [...][3][]float64{{p0.X, p1.X, p2.X}, {p0.Y, p1.Y, p2.Y}, {p0.Z, p1.Z, p2.Z}} {
-		if c[0] == nil {
-			continue
+	var cost [2]float64
+	from := make([][2]uint8, laps*phaseBins)
+	for i := range from {
+		b := i % phaseBins
+		var next [2]float64
+		for s := range 2 {
+			stay := cost[s] + step(b, s, s)
+			turn := cost[1-s] + step(b, s, 1-s) + binChange
+			next[s], from[i][s] = stay, uint8(s)
+			if turn < stay {
+				next[s], from[i][s] = turn, uint8(1-s)
+			}
+			next[s] += binPrior * float64(s)
 		}
-		d := c[2][i] - (c[1][i-1] + r*(c[1][i-1]-c[0][i-2]))
-		sum += d * d
+		cost = next
 	}
-	return sum
-}
-
-// jitter is the typical jump of a pair of points from frame to frame: the
-// median over the track.
-func jitter(t *Track, l body.Landmark) float64 {
-	var d []float64
-	for _, p := range [...]*Path{t.Paths[l], t.Paths[l.Mirror()]} {
-		for i := 2; i < t.Frames(); i++ {
-			if p.Seen(i) && p.Seen(i-1) && p.Seen(i-2) {
-				d = append(d, math.Sqrt(jump2(p, p, p, i, (t.TimeS[i]-t.TimeS[i-1])/(t.TimeS[i-1]-t.TimeS[i-2]))))
+	s := 0
+	if cost[1] < cost[0] {
+		s = 1
+	}
+	var exchange [phaseBins]bool
+	for i := len(from) - 1; i >= 0; i-- {
+		if i/phaseBins == laps/2 { // the middle lap knows both its neighbours
+			exchange[i%phaseBins] = s == 1
+		}
+		s = int(from[i][s])
+	}
+	for k := range points {
+		at := &points[k].at
+		for b, x := range exchange {
+			if x {
+				at[0].mid[b], at[1].mid[b] = at[1].mid[b], at[0].mid[b]
+				at[0].spread[b], at[1].spread[b] = at[1].spread[b], at[0].spread[b]
 			}
 		}
 	}
-	if len(d) == 0 {
-		return 1
+}
+
+// places are the median place and spread of a point, relative to the middle of
+// the hips, in each phase bin.
+type places struct{ mid, spread [phaseBins]float64 }
+
+func placesOf(x, centre []float64, bin []int) places {
+	var byBin [phaseBins][]float64
+	for i, b := range bin {
+		if b >= 0 {
+			if v := x[i] - centre[i]; !math.IsNaN(v) {
+				byBin[b] = append(byBin[b], v)
+			}
+		}
 	}
-	slices.Sort(d)
-	return math.Max(d[len(d)/2], 1e-9)
+	var p places
+	for b := range byBin {
+		p.mid[b] = signal.Median(byBin[b])
+		p.spread[b] = 1.4826 * signal.MAD(byBin[b])
+	}
+	return p
+}
+
+// off is the squared distance of v from its place in bin k, in robust
+// deviations, capped.
+func off(v float64, p places, k int, floor float64) float64 {
+	d := (v - p.mid[k]) / math.Max(floor, p.spread[k])
+	return math.Min(swapCap, d*d)
 }
