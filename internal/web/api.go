@@ -1,0 +1,267 @@
+package web
+
+import (
+	"compress/gzip"
+	"context"
+	"encoding/json"
+	"errors"
+	"io/fs"
+	"log/slog"
+	"math"
+	"net/http"
+	"regexp"
+	"strconv"
+
+	"gaitwright/internal/app"
+)
+
+// resultID is the shape of a result's name: one path element that begins with a
+// letter or digit, so that it can never climb out of the folder of results.
+var resultID = regexp.MustCompile(`^[\pL\pN][\pL\pN._-]{0,199}$`)
+
+var reportFormat = regexp.MustCompile(`^[a-z0-9]{1,8}$`)
+
+// packFrom is the size in bytes from which an answer is worth compressing.
+const packFrom = 1024
+
+func routes(src Source, built page, log *slog.Logger) http.Handler {
+	a := api{src: src, log: log}
+	mux := http.NewServeMux()
+	index := func(w http.ResponseWriter, r *http.Request) { built.serve(w, r, "index.html") }
+	mux.HandleFunc("GET /{$}", index)
+	mux.HandleFunc("GET /results/{id}", index)
+	mux.HandleFunc("GET /assets/{file}", func(w http.ResponseWriter, r *http.Request) {
+		built.serve(w, r, "assets/"+r.PathValue("file"))
+	})
+	mux.HandleFunc("GET /favicon.svg", func(w http.ResponseWriter, r *http.Request) { built.serve(w, r, "favicon.svg") })
+	mux.HandleFunc("GET /api/results", a.results)
+	mux.HandleFunc("GET /api/results/{id}", a.result)
+	mux.HandleFunc("GET /api/results/{id}/clips/{clip}/track", a.track)
+	mux.HandleFunc("GET /api/results/{id}/clips/{clip}/frames/{frame}", a.frame)
+	mux.HandleFunc("GET /api/results/{id}/{report}", a.report)
+	mux.HandleFunc("GET /api/measures", a.measures)
+	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
+		fail(w, http.StatusNotFound, "There is no such page here; start again from the list of results.")
+	})
+	return mux
+}
+
+type api struct {
+	src Source
+	log *slog.Logger
+}
+
+func (a api) results(w http.ResponseWriter, r *http.Request) {
+	list, err := a.src.Results()
+	if err != nil {
+		a.refuse(w, r, err)
+		return
+	}
+	if list == nil {
+		list = []app.PageSummary{}
+	}
+	a.json(w, r, list)
+}
+
+func (a api) result(w http.ResponseWriter, r *http.Request) {
+	if s, ok := a.session(w, r); ok {
+		a.json(w, r, s)
+	}
+}
+
+func (a api) track(w http.ResponseWriter, r *http.Request) {
+	clip, ok := a.clip(w, r)
+	if !ok {
+		return
+	}
+	t, err := a.src.Track(r.PathValue("id"), clip.Index)
+	if err != nil {
+		a.refuse(w, r, err)
+		return
+	}
+	a.json(w, r, shortened(t))
+}
+
+func (a api) frame(w http.ResponseWriter, r *http.Request) {
+	clip, ok := a.clip(w, r)
+	if !ok {
+		return
+	}
+	k, ok := count(r.PathValue("frame"), clip.Frames)
+	switch {
+	case !clip.Video:
+		fail(w, http.StatusNotFound, "This clip is a marker file and has no pictures.")
+		return
+	case !ok:
+		fail(w, http.StatusNotFound, "The clip has no such frame; it has "+strconv.Itoa(clip.Frames)+", counted from 0.")
+		return
+	}
+	jpeg, err := a.src.FrameJPEG(r.Context(), r.PathValue("id"), clip.Index, k)
+	if err != nil {
+		a.refuse(w, r, err)
+		return
+	}
+	w.Header().Set("Cache-Control", "private, max-age=3600")
+	send(w, r, "image/jpeg", jpeg, nil, tagOf(jpeg))
+}
+
+func (a api) report(w http.ResponseWriter, r *http.Request) {
+	const lead = "report."
+	name := r.PathValue("report")
+	if len(name) <= len(lead) || name[:len(lead)] != lead || !reportFormat.MatchString(name[len(lead):]) {
+		fail(w, http.StatusNotFound, "There is no such page here.")
+		return
+	}
+	s, ok := a.session(w, r)
+	if !ok {
+		return
+	}
+	format := name[len(lead):]
+	body, kind, err := a.src.Report(r.Context(), s.ID, format)
+	if err != nil {
+		a.refuse(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Security-Policy", reportPolicy)
+	w.Header().Set("Cache-Control", "no-cache")
+	w.Header().Set("Content-Disposition", `inline; filename="gaitwright-report.`+format+`"`)
+	send(w, r, kind, body, nil, tagOf(body))
+}
+
+func (a api) measures(w http.ResponseWriter, r *http.Request) {
+	list := a.src.Definitions()
+	if list == nil {
+		list = []app.PageDefinition{}
+	}
+	a.json(w, r, list)
+}
+
+// session finds the result that the path names, or answers that there is none.
+func (a api) session(w http.ResponseWriter, r *http.Request) (app.PageSession, bool) {
+	id := r.PathValue("id")
+	if !resultID.MatchString(id) {
+		fail(w, http.StatusNotFound, "There is no result of that name.")
+		return app.PageSession{}, false
+	}
+	s, err := a.src.Result(id)
+	if err != nil {
+		a.refuse(w, r, err)
+		return app.PageSession{}, false
+	}
+	return s, true
+}
+
+// clip finds the clip that the path names, or answers that there is none.
+func (a api) clip(w http.ResponseWriter, r *http.Request) (app.PageClip, bool) {
+	s, ok := a.session(w, r)
+	if !ok {
+		return app.PageClip{}, false
+	}
+	n, ok := count(r.PathValue("clip"), len(s.Clips))
+	if !ok {
+		fail(w, http.StatusNotFound, "The result has no such clip; it has "+strconv.Itoa(len(s.Clips))+", counted from 0.")
+		return app.PageClip{}, false
+	}
+	c := s.Clips[n]
+	c.Index = n
+	return c, true
+}
+
+// count reads a plain number from 0 to limit-1.
+func count(text string, limit int) (int, bool) {
+	n, err := strconv.ParseUint(text, 10, 31)
+	if err != nil || int(n) >= limit || text != strconv.FormatUint(n, 10) {
+		return 0, false
+	}
+	return int(n), true
+}
+
+func (a api) json(w http.ResponseWriter, r *http.Request, v any) {
+	body, err := json.Marshal(v)
+	if err != nil {
+		a.refuse(w, r, err)
+		return
+	}
+	var packed []byte
+	if len(body) >= packFrom && takesGzip(r) {
+		packed = pack(body, gzip.BestSpeed)
+	}
+	w.Header().Set("Cache-Control", "private, no-cache")
+	send(w, r, "application/json", body, packed, tagOf(body))
+}
+
+// refuse answers with an error of the source.
+func (a api) refuse(w http.ResponseWriter, r *http.Request, err error) {
+	switch {
+	case errors.Is(err, context.Canceled):
+		// The browser has moved on; nobody reads the answer.
+		return
+	case errors.Is(err, fs.ErrNotExist):
+		fail(w, http.StatusNotFound, err.Error())
+	default:
+		a.log.Warn("the page could not be answered", "path", r.URL.Path, "error", err)
+		fail(w, http.StatusInternalServerError, err.Error())
+	}
+}
+
+// fail answers with a status and one sentence.
+func fail(w http.ResponseWriter, status int, sentence string) {
+	body, err := json.Marshal(map[string]string{"error": sentence})
+	if err != nil {
+		panic("web: " + err.Error())
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	w.Write(body)
+}
+
+// shortened rounds a track to what a picture can show, which makes it a third
+// of the size on the way to the browser: a hundredth of a pixel or a tenth of a
+// millimetre, a thousandth of a degree, a microsecond.
+func shortened(t app.PageTrack) app.PageTrack {
+	place := 100.0
+	if t.Unit == "m" {
+		place = 1e4
+	}
+	t.X, t.Y, t.Z = roundedPaths(t.X, place), roundedPaths(t.Y, place), roundedPaths(t.Z, place)
+	t.RawX, t.RawY = roundedPaths(t.RawX, place), roundedPaths(t.RawY, place)
+	t.Conf = roundedPaths(t.Conf, 1e3)
+	times := make([]float64, len(t.TimeS))
+	for i, s := range t.TimeS {
+		times[i] = round(s, 1e6)
+	}
+	t.TimeS = times
+	series := make(map[string]app.PageAngle, len(t.Series))
+	for name, s := range t.Series {
+		s.Values = rounded(s.Values, 1e3)
+		series[name] = s
+	}
+	t.Series = series
+	return t
+}
+
+func roundedPaths(paths [][]*float64, place float64) [][]*float64 {
+	if paths == nil {
+		return nil
+	}
+	out := make([][]*float64, len(paths))
+	for i, p := range paths {
+		out[i] = rounded(p, place)
+	}
+	return out
+}
+
+func rounded(values []*float64, place float64) []*float64 {
+	room := make([]float64, len(values))
+	out := make([]*float64, len(values))
+	for i, v := range values {
+		if v != nil && !math.IsNaN(*v) && !math.IsInf(*v, 0) {
+			room[i] = round(*v, place)
+			out[i] = &room[i]
+		}
+	}
+	return out
+}
+
+func round(v, place float64) float64 { return math.Round(v*place) / place }

@@ -1,0 +1,161 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"strconv"
+	"sync"
+	"time"
+
+	"gaitwright/internal/app"
+	"gaitwright/ui"
+)
+
+// DefaultPort is the port the page has where it is free.
+const DefaultPort = 8787
+
+// shutdownGrace is how long answers under way may take once the server was told
+// to stop.
+const shutdownGrace = 5 * time.Second
+
+// Source is what the page shows. An error that wraps fs.ErrNotExist is answered
+// as "not found"; any other as a failure, with its text shown to the analyst.
+// Methods may be called from several goroutines at once.
+type Source interface {
+	// Results lists what is kept, in any order.
+	Results() ([]app.PageSummary, error)
+	// Result gives one result without its tracks.
+	Result(id string) (app.PageSession, error)
+	// Track gives the landmarks of the clip-th clip, from 0.
+	Track(id string, clip int) (app.PageTrack, error)
+	// FrameJPEG gives the picture that belongs to sample frame of the clip's
+	// track, from 0, upright.
+	FrameJPEG(ctx context.Context, id string, clip, frame int) ([]byte, error)
+	// Report gives the report in a format such as "pdf", with its content type.
+	Report(ctx context.Context, id, format string) (data []byte, contentType string, err error)
+	// Definitions explains every measure.
+	Definitions() []app.PageDefinition
+}
+
+// Options say where the server listens. The zero value listens on the loopback
+// address at a free port.
+type Options struct {
+	// Host is the address to listen on; empty means 127.0.0.1. Anything but a
+	// loopback address lets other machines see the films.
+	Host string
+	// Port is the port wanted; where it is taken, a free one is used. 0 means
+	// any free port.
+	Port int
+	// Names are further host names under which the page may be asked for, such
+	// as "studio.local". Host names are otherwise refused, save localhost.
+	Names []string
+	// Log receives failures; nil means slog.Default().
+	Log *slog.Logger
+}
+
+// Server serves the page. Make one with New.
+type Server struct {
+	opts    Options
+	handler http.Handler
+
+	mu       sync.Mutex
+	listener net.Listener
+}
+
+// New makes a server that shows what src has. It panics where the embedded page
+// is damaged.
+func New(src Source, opts Options) *Server {
+	if opts.Host == "" {
+		opts.Host = "127.0.0.1"
+	}
+	if opts.Log == nil {
+		opts.Log = slog.Default()
+	}
+	s := &Server{opts: opts}
+	s.handler = guard(routes(src, loadPage(ui.Dist()), opts.Log), opts.Names)
+	return s
+}
+
+// Listen takes the port, so that Addr and URL are known before Run. Calling it
+// again does nothing.
+func (s *Server) Listen() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.listener != nil {
+		return nil
+	}
+	if s.opts.Port < 0 || s.opts.Port > 65535 {
+		return fmt.Errorf("port %d is not a port: choose 1 to 65535, or 0 for any that is free", s.opts.Port)
+	}
+	l, err := net.Listen("tcp", net.JoinHostPort(s.opts.Host, strconv.Itoa(s.opts.Port)))
+	if err != nil && s.opts.Port != 0 {
+		l, err = net.Listen("tcp", net.JoinHostPort(s.opts.Host, "0"))
+	}
+	if err != nil {
+		return fmt.Errorf("the page cannot be served on %s: %w; leave the address out to use this machine alone", s.opts.Host, err)
+	}
+	s.listener = l
+	return nil
+}
+
+// Addr returns the address as host:port, or "" before Listen.
+func (s *Server) Addr() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.listener == nil {
+		return ""
+	}
+	return s.listener.Addr().String()
+}
+
+// URL returns the address of the page to type into a browser, or "" before
+// Listen.
+func (s *Server) URL() string {
+	host, port, err := net.SplitHostPort(s.Addr())
+	if err != nil {
+		return ""
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsUnspecified() {
+		host = "localhost"
+	}
+	return "http://" + net.JoinHostPort(host, port) + "/"
+}
+
+// Handler returns the whole server as a handler.
+func (s *Server) Handler() http.Handler { return s.handler }
+
+// Run serves until ctx ends, then lets answers under way finish. It returns nil
+// after such an orderly end. A server runs once.
+func (s *Server) Run(ctx context.Context) error {
+	if err := s.Listen(); err != nil {
+		return err
+	}
+	srv := &http.Server{
+		Handler:           s.handler,
+		ReadHeaderTimeout: 5 * time.Second,
+		ReadTimeout:       30 * time.Second,
+		WriteTimeout:      2 * time.Minute,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    32 << 10,
+		ErrorLog:          slog.NewLogLogger(s.opts.Log.Handler(), slog.LevelWarn),
+	}
+	failed := make(chan error, 1)
+	go func() { failed <- srv.Serve(s.listener) }()
+	select {
+	case err := <-failed:
+		return fmt.Errorf("the page stopped: %w", err)
+	case <-ctx.Done():
+	}
+	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownGrace)
+	defer cancel()
+	if err := srv.Shutdown(grace); errors.Is(err, context.DeadlineExceeded) {
+		return srv.Close()
+	} else if err != nil {
+		return fmt.Errorf("the page did not stop cleanly: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,138 @@
+// One clip on show: which frame is wanted, which is shown. Picture, skeleton,
+// curves and numbers all follow the frame shown, so they never disagree.
+import { track, type Clip, type Contact, type Track } from "../api";
+import { clamp, frameOnShow } from "../logic/clock";
+import { momentFrame, type Moment } from "../logic/contacts";
+import { fitted, type Lens } from "../logic/lens";
+import { Film } from "./film";
+
+export const rates = [0.125, 0.25, 0.5, 1] as const;
+
+export class Reel {
+  readonly clip: Clip;
+  readonly contacts: Contact[];
+  track = $state.raw<Track | null>(null);
+  wanted = $state(0);
+  shown = $state(0);
+  picture = $state.raw<ImageBitmap | null>(null);
+  trouble = $state("");
+  playing = $state(false);
+  lens = $state.raw<Lens>(fitted);
+
+  private film: Film | null;
+  private step = 1; // in which direction, and by how many frames, it last moved
+  private raf = 0;
+
+  constructor(
+    readonly id: string,
+    clip: Clip,
+  ) {
+    this.clip = clip;
+    this.contacts = clip.contacts ?? [];
+    this.film = clip.video
+      ? new Film(
+          id,
+          clip.index,
+          clip.width_px,
+          clip.height_px,
+          (frame, picture) => frame === this.wanted && this.show(frame, picture),
+          (frame, sentence) => frame === this.wanted && (this.trouble = sentence),
+        )
+      : null;
+  }
+
+  async load(frame: number): Promise<void> {
+    this.track = await track(this.id, this.clip.index);
+    this.go(frame);
+  }
+
+  close(): void {
+    this.pause();
+    this.film?.close();
+  }
+
+  get frames(): number {
+    return this.track ? this.track.time_s.length : this.clip.frames;
+  }
+
+  get timeS(): number {
+    return this.track?.time_s[this.shown] ?? 0;
+  }
+
+  /** Goes to a frame. The one on show stays until the wanted one is here. */
+  go(frame: number): void {
+    const to = clamp(Math.round(frame), 0, Math.max(0, this.frames - 1));
+    if (to !== this.wanted) this.step = to - this.wanted;
+    this.wanted = to;
+    if (!this.film) {
+      this.shown = to;
+      return;
+    }
+    const picture = this.film.at(to);
+    if (picture) this.show(to, picture);
+    else if (!this.picture) this.shown = to;
+    this.film.need(this.ahead(to));
+  }
+
+  move(by: number): void {
+    this.pause();
+    this.go(this.wanted + by);
+  }
+
+  jump(by: 1 | -1, which: Moment): void {
+    this.pause();
+    if (!this.track) return;
+    const to = momentFrame(this.contacts, this.track.time_s, this.wanted, by, which);
+    if (to !== null) this.go(to);
+  }
+
+  play(rate: () => number): void {
+    if (!this.track || this.playing) return;
+    const clock = this.track.time_s;
+    const last = clock.length - 1;
+    if (this.wanted >= last) this.go(0);
+    this.playing = true;
+    let before = performance.now();
+    let at = clock[this.wanted]!;
+    const turn = (now: number) => {
+      if (!this.playing) return;
+      // Where a picture is late the clip waits for it: no frame is shown with
+      // another's skeleton, and none is passed by that there was time to show.
+      if (this.shown === this.wanted || this.trouble) at += Math.min(0.1, (now - before) / 1000) * rate();
+      before = now;
+      const frame = frameOnShow(clock, at);
+      if (frame !== this.wanted) this.go(frame);
+      if (frame >= last) {
+        this.playing = false;
+        return;
+      }
+      this.raf = requestAnimationFrame(turn);
+    };
+    this.raf = requestAnimationFrame(turn);
+  }
+
+  pause(): void {
+    this.playing = false;
+    cancelAnimationFrame(this.raf);
+  }
+
+  private show(frame: number, picture: ImageBitmap): void {
+    if (this.film) this.film.holding = frame;
+    this.picture = picture;
+    this.shown = frame;
+    this.trouble = "";
+  }
+
+  /** The wanted frame, then its neighbours in the direction of travel, then a few behind. */
+  private ahead(frame: number): number[] {
+    const out = [frame];
+    const forward = this.step >= 0 ? 1 : -1;
+    const stride = this.playing ? clamp(Math.abs(this.step), 1, 8) : 1;
+    const reach = this.film?.reach ?? 0;
+    for (let i = 1; i <= reach; i++) {
+      out.push(frame + forward * i * stride);
+      if (i <= 3) out.push(frame - forward * i * stride);
+    }
+    return out.filter((f) => f >= 0 && f < this.frames);
+  }
+}

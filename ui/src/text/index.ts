@@ -1,0 +1,4 @@
+// The language in use.
+import { en } from "./en";
+
+export const t = en;
