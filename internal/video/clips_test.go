@@ -1,12 +1,15 @@
 package video
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -57,7 +60,7 @@ func needFFmpeg(t testing.TB) Tools {
 	return tools
 }
 
-// make runs ffmpeg with the words of a command line and returns the path of the
+// makeClip runs ffmpeg with the words of a command line and returns the path of the
 // file it made.
 func makeClip(t testing.TB, name string, args ...string) string {
 	t.Helper()
@@ -72,7 +75,11 @@ func makeClip(t testing.TB, name string, args ...string) string {
 
 // source is a lavfi source of numbered frames.
 func source(w, h int, rate string, frames int) []string {
-	return []string{"-f", "lavfi", "-i", fmt.Sprintf("color=black:s=%dx%d:r=%s,trim=end_frame=%d,%s,format=yuv420p", w, h, rate, frames, numbered(w, h))}
+	format := "yuv420p"
+	if w%2+h%2 > 0 {
+		format = "yuv444p"
+	}
+	return []string{"-f", "lavfi", "-i", fmt.Sprintf("color=black:s=%dx%d:r=%s,trim=end_frame=%d,format=%s,%s", w, h, rate, frames, format, numbered(w, h))}
 }
 
 // x264 are the options of an H.264 clip with B-frames and a key frame every 25.
@@ -85,14 +92,16 @@ func numberedClip(t testing.TB, name string, w, h int, rate string, frames int, 
 	return makeClip(t, name, append(args, more...)...)
 }
 
-func hasEncoder(t testing.TB, name string) bool {
-	t.Helper()
-	out, err := output(context.Background(), needFFmpeg(t).FFmpeg, "-hide_banner", "-encoders")
+var encoders = sync.OnceValue(func() string {
+	tools, err := Locate()
 	if err != nil {
-		t.Fatal(err)
+		return ""
 	}
-	return strings.Contains(out, " "+name+" ")
-}
+	list, _ := output(context.Background(), tools.FFmpeg, "-hide_banner", "-encoders")
+	return list
+})
+
+func hasEncoder(name string) bool { return strings.Contains(encoders(), " "+name+" ") }
 
 func write(t testing.TB, name string, content []byte) string {
 	t.Helper()
@@ -101,4 +110,24 @@ func write(t testing.TB, name string, content []byte) string {
 		t.Fatal(err)
 	}
 	return path
+}
+
+// setMatrix makes an MP4 carry a clockwise turn in its track header, as phones
+// write it (ISO/IEC 14496-12, 8.3.2: the matrix is nine numbers of 32 bits).
+func setMatrix(t testing.TB, path string, deg int) string {
+	t.Helper()
+	content, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := bytes.Index(content, []byte("tkhd"))
+	if at < 0 {
+		t.Fatal("no track header")
+	}
+	const one = 0x10000
+	abcd := map[int][4]int32{90: {0, one, -one, 0}, 180: {-one, 0, 0, -one}, 270: {0, -one, one, 0}}[deg]
+	for k, offset := range [4]int{0, 4, 12, 16} {
+		binary.BigEndian.PutUint32(content[at+44+offset:], uint32(abcd[k]))
+	}
+	return write(t, filepath.Base(path), content)
 }

@@ -96,10 +96,13 @@ func (p pass) args(seek bool) []string {
 	}
 	args = append(args, "-i", "file:"+f.Path, "-map", "0:"+strconv.Itoa(f.stream), "-an", "-sn", "-dn")
 	args = append(args, p.version.passthrough()...)
-	args = append(args, "-vf", p.filters(seek), "-frames:v", strconv.Itoa(p.count()))
+	args = append(args, "-vf", p.filters(seek), "-frames:v", strconv.Itoa(p.count()+spare))
 	args = append(args, p.sink...)
 	return append(args, "pipe:1")
 }
+
+// spare is how many pictures ffmpeg may give beyond those expected, for strays.
+const spare = 4
 
 // count is the number of pictures the pass expects.
 func (p pass) count() int {

@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 )
 
@@ -180,6 +181,9 @@ func probeFault(path string, err error) error {
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
 	case errors.As(err, &child):
+		if strings.Contains(child.stderr, "moov atom not found") && !startsLikeMP4(path) {
+			return notFilmAt(path)
+		}
 		return explain(path, child.stderr, ErrNotVideo, err)
 	}
 	return &Error{File: path, What: "the file could not be examined (" + err.Error() + ")",
@@ -187,18 +191,19 @@ func probeFault(path string, err error) error {
 }
 
 func notFilmAt(path string) *Error {
-	e := notFilm("this file holds no pictures")
+	e := notFilm("this file holds no moving pictures")
 	e.File = path
 	return e
 }
 
 // seekPoint returns the time to give to -ss so that frame from is the first to
-// come out: half an interval before it, counted from the file's start. It is
-// false where seeking is of no use.
+// come out: a quarter of an interval before it, which still rounds to it on a
+// clock whose tick is one frame, counted from the file's start. It is false where
+// seeking is of no use.
 func (f *Facts) seekPoint(from int) (float64, bool) {
 	if from == 0 || f.Clock == ClockNominal {
 		return 0, false
 	}
-	at := f.rawS(from) - math.Min(f.TimeS[from]-f.TimeS[from-1], 1)/2 - f.startS
+	at := f.rawS(from) - math.Min(f.TimeS[from]-f.TimeS[from-1], 1)/4 - f.startS
 	return at, at > 0
 }

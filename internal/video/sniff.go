@@ -6,6 +6,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 	"unicode/utf8"
 )
@@ -57,21 +58,24 @@ func check(path string) (size int64, err error) {
 	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) {
 		return 0, &Error{File: path, What: "the file cannot be read", Mend: "check the disk, or copy the film again", Kind: ErrMissing, Cause: err}
 	}
-	if e := sniff(head[:n]); e != nil {
+	if e := sniff(head[:n], filepath.Ext(path)); e != nil {
 		e.File = path
 		return 0, e
 	}
 	return info.Size(), nil
 }
 
-// sniff recognises what is no film by its first bytes.
-func sniff(head []byte) *Error {
+// sniff recognises what is no film by its first bytes; ext is the extension of
+// its name.
+func sniff(head []byte, ext string) *Error {
 	still := func(kind string) *Error {
 		return &Error{What: "this is a still picture (" + kind + "), and gait needs a film", Mend: "give the film, MP4 or MOV, from the phone", Kind: ErrStill}
 	}
 	switch {
 	case bytes.HasPrefix(head, []byte("\x89PNG\r\n\x1a\n")) && !bytes.Contains(head, []byte("acTL")):
 		return still("PNG")
+	case bytes.HasPrefix(head, []byte{0xff, 0xd8, 0xff}) && !strings.HasPrefix(strings.ToLower(ext), ".mj"): // not a stream of JPEG pictures
+		return still("JPEG")
 	case bytes.HasPrefix(head, []byte("BM")) && len(head) > 14 && bytes.Equal(head[6:10], make([]byte, 4)):
 		return still("BMP")
 	case bytes.HasPrefix(head, []byte("II*\x00")), bytes.HasPrefix(head, []byte("MM\x00*")):
@@ -120,4 +124,23 @@ func isText(head []byte) bool {
 		i += n
 	}
 	return true
+}
+
+// startsLikeMP4 tells whether the file starts with an atom of the MP4 and
+// QuickTime family.
+func startsLikeMP4(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	var head [8]byte
+	if _, err := io.ReadFull(f, head[:]); err != nil {
+		return false
+	}
+	switch string(head[4:]) {
+	case "ftyp", "moov", "mdat", "free", "skip", "wide", "pnot", "uuid", "moof", "styp":
+		return true
+	}
+	return false
 }
