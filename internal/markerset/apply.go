@@ -1,0 +1,475 @@
+package markerset
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
+	"gaitwright/gait/track"
+)
+
+// Options of Apply.
+type Options struct {
+	// UpHint is the upward axis that the file declares ("+Y"); where the markers
+	// say otherwise, the markers are believed and a note says so. Empty is no
+	// hint.
+	UpHint string
+}
+
+// Result is a marker file turned to landmarks.
+type Result struct {
+	// Track is in runner space, metres, with Origin MarkerFile; a path's Filled is
+	// true where its marker was lost and the segment gave the place.
+	Track *track.Track
+	Axes  Axes
+	// Surface is Overground where the runner travelled through the laboratory.
+	Surface clip.Surface
+	// SpeedMPS is about how fast the run was, metres a second: the trunk's travel
+	// overground, the speed of the low foot on a treadmill; 0 where the person
+	// stands.
+	SpeedMPS float64
+	// How says in a few words how each landmark was found.
+	How map[body.Landmark]string
+	// Notes are for the analyst.
+	Notes []string
+}
+
+// Landmarks without which nothing can be measured.
+var feet = []body.Landmark{body.LeftHeel, body.LeftToe, body.LeftMT1, body.LeftMT5, body.LeftAnkle}
+
+// Apply finds the landmarks of a run from its markers by the set. standing is the
+// standing trial of the same session, nil where there is none.
+func Apply(set Set, points Points, standing *Points, opt Options) (*Result, error) {
+	if err := points.Check(); err != nil {
+		return nil, err
+	}
+	if len(points.TimeS) < 2 {
+		return nil, fmt.Errorf("the file has %d frames, which is no movement", len(points.TimeS))
+	}
+	if _, ok := set.serves(points.Labels()); !ok {
+		return nil, UnknownNames(points.Labels())
+	}
+	a := &application{set: &set, points: points, run: newIndex(&set, points.Labels()),
+		segments: map[string]*segment{}, found: map[body.Landmark]*finding{}}
+	if standing != nil {
+		if err := standing.Check(); err != nil {
+			return nil, fmt.Errorf("standing trial: %w", err)
+		}
+		if len(standing.TimeS) == 0 {
+			return nil, fmt.Errorf("the standing trial has no frames")
+		}
+		if err := a.takeStanding(*standing); err != nil {
+			return nil, fmt.Errorf("standing trial: %w", err)
+		}
+	}
+	a.findSegments()
+	c, err := takeBearings(&set, a.run, points).findCourse()
+	if err != nil {
+		return nil, err
+	}
+	a.axes = c.axes
+	a.notes = append(a.notes, c.notes...)
+	a.checkHint(opt.UpHint)
+	return a.result(c), nil
+}
+
+// application is one run of Apply.
+type application struct {
+	set      *Set
+	points   Points
+	run      *index
+	standing posture // nil without a standing trial
+	standUp  Axes    // the standing person's axes, in the laboratory of that trial
+	axes     Axes
+	segments map[string]*segment
+	found    map[body.Landmark]*finding
+	notes    []string
+}
+
+func (a *application) note(format string, args ...any) {
+	if n := fmt.Sprintf(format, args...); !slices.Contains(a.notes, n) {
+		a.notes = append(a.notes, n)
+	}
+}
+
+func (a *application) takeStanding(p Points) error {
+	var x *index
+	a.standing, x = stand(a.set, p)
+	if len(a.standing) == 0 {
+		a.standing = nil
+		return fmt.Errorf("it has none of the markers of set %q: give the standing trial of the same laboratory, or none", a.set.Name)
+	}
+	c, err := takeBearings(a.set, x, p).findCourse()
+	if err != nil {
+		return err
+	}
+	a.standUp = c.axes
+	return nil
+}
+
+func (a *application) checkHint(hint string) {
+	if len(hint) != 2 {
+		return
+	}
+	axis := strings.IndexByte("XYZ", hint[1])
+	if axis < 0 {
+		return
+	}
+	if a.axes.Up[axis] == 0 || (a.axes.Up[axis] < 0) != (hint[0] == '-') {
+		a.note("the file declares %s as the upward axis, but the markers stand along another; the markers were believed", hint)
+	}
+}
+
+// finding is one landmark's path in the laboratory.
+type finding struct {
+	path       []vec
+	filled     []bool
+	confidence float64
+	how        string
+}
+
+func (a *application) result(c course) *Result {
+	out := &Result{Track: track.New(track.Runner, track.Metre, slices.Clone(a.points.TimeS)), Axes: a.axes,
+		Surface: c.surface, SpeedMPS: c.speedMPS, How: map[body.Landmark]string{}}
+	for l := range body.NumLandmarks {
+		f := a.find(l)
+		if f == nil {
+			continue
+		}
+		out.Track.Paths[l] = a.toPath(f)
+		out.How[l] = f.how
+	}
+	if len(a.segments) > 0 {
+		var fits []string
+		for _, seg := range a.segments {
+			if seg.standing {
+				fits = append(fits, seg.describe())
+			}
+		}
+		if len(fits) > 0 {
+			slices.Sort(fits)
+			a.note("fit of the standing trial to the run, median residual: %s", strings.Join(fits, ", "))
+		}
+	}
+	out.Notes = a.notes
+	return out
+}
+
+func (a *application) toPath(f *finding) *track.Path {
+	n := len(f.path)
+	p := &track.Path{Origin: track.MarkerFile, X: make([]float64, n), Y: make([]float64, n), Z: make([]float64, n)}
+	for k, v := range f.path {
+		r := a.axes.Turn(v)
+		p.X[k], p.Y[k], p.Z[k] = r[0], r[1], r[2]
+	}
+	if f.confidence < 1 {
+		p.Confidence = make([]float64, n)
+		for k, v := range f.path {
+			if v.seen() {
+				p.Confidence[k] = f.confidence
+			}
+		}
+	}
+	if slices.Contains(f.filled, true) {
+		p.Filled = f.filled
+	}
+	return p
+}
+
+// find finds one landmark by the first of its recipes that the file can serve;
+// nil where none can. While a landmark is being found it counts as not found, so
+// recipes that lean on each other in a circle end.
+func (a *application) find(l body.Landmark) *finding {
+	if f, ok := a.found[l]; ok {
+		return f
+	}
+	a.found[l] = nil
+	for _, r := range a.set.Landmarks[l.String()] {
+		f := a.try(l, r)
+		if f == nil || !slices.ContainsFunc(f.path, vec.seen) {
+			continue
+		}
+		f.confidence = 1
+		if r.Confidence > 0 {
+			f.confidence = r.Confidence
+		}
+		if r.Note != "" {
+			a.note("%s", r.Note)
+		}
+		a.found[l] = f
+		return f
+	}
+	return nil
+}
+
+// try finds landmark l by recipe r; nil where the file cannot serve it.
+func (a *application) try(l body.Landmark, r Recipe) *finding {
+	switch {
+	case r.Functional != nil:
+		return a.functional(*r.Functional)
+	case r.Between != nil:
+		return a.between(*r.Between)
+	}
+	if f := a.carried(l, r); f != nil {
+		return f
+	}
+	if !a.run.all(r.markers()) {
+		return nil
+	}
+	f := &finding{path: make([]vec, len(a.points.TimeS)), filled: make([]bool, len(a.points.TimeS)), how: r.how()}
+	paths := map[string][]vec{}
+	for _, m := range r.markers() {
+		var filled []bool
+		paths[m], filled = a.marker(m)
+		for k, v := range filled {
+			f.filled[k] = f.filled[k] || v
+		}
+	}
+	for k := range f.path {
+		f.path[k] = r.place(l, func(m string) vec { return paths[m][k] }, a.axes, false)
+	}
+	return f
+}
+
+// carried measures the landmark in the standing trial and carries it by the
+// recipe's segments.
+func (a *application) carried(l body.Landmark, r Recipe) *finding {
+	if a.standing == nil || len(r.CarriedBy) == 0 {
+		return nil
+	}
+	at := r.place(l, func(m string) vec {
+		if v, ok := a.standing[m]; ok {
+			return v
+		}
+		return missing
+	}, a.standUp, true)
+	if !at.seen() {
+		return nil
+	}
+	var by []*segment
+	var names []string
+	for _, n := range r.CarriedBy {
+		if seg := a.segments[n]; seg != nil && seg.standing {
+			by = append(by, seg)
+			names = append(names, strings.ReplaceAll(n, "_", " "))
+		}
+	}
+	if len(by) == 0 {
+		return nil
+	}
+	f := &finding{how: r.how() + " in standing, carried by the " + strings.Join(names, " and the ")}
+	f.path = meanOf(len(a.points.TimeS), by, at)
+	return f
+}
+
+// meanOf carries at by each segment. Where both are known the mean is taken;
+// where one is lost for a while, the other carries the point alone, shifted by
+// the mean distance between the two so that there is no step.
+func meanOf(n int, by []*segment, at vec) []vec {
+	out := by[0].carry(at)
+	for _, seg := range by[1:] {
+		other := seg.carry(at)
+		var gap vec
+		m := 0.0
+		for k := range n {
+			if out[k].seen() && other[k].seen() {
+				gap = gap.add(other[k].sub(out[k]))
+				m++
+			}
+		}
+		if m > 0 {
+			gap = gap.mul(0.5 / m)
+		}
+		for k := range n {
+			switch {
+			case out[k].seen() && other[k].seen():
+				out[k] = out[k].add(other[k]).mul(0.5)
+			case out[k].seen():
+				out[k] = out[k].add(gap)
+			case other[k].seen():
+				out[k] = other[k].sub(gap)
+			}
+		}
+	}
+	return out
+}
+
+// marker returns the path of one marker of the run. Where it was lost, the
+// segment it lies on gives the place, shifted by the departure from the rigid
+// shape that the marker showed before and after the gap.
+func (a *application) marker(name string) ([]vec, []bool) {
+	place, _ := a.run.find(name)
+	m := a.points.Markers[place]
+	out, filled := make([]vec, len(a.points.TimeS)), make([]bool, len(a.points.TimeS))
+	for k := range out {
+		out[k] = m.at(k)
+	}
+	for _, segName := range sortedKeys(a.segments) {
+		seg := a.segments[segName]
+		i := slices.Index(seg.markers, name)
+		if i < 0 || !seg.shape[i].seen() {
+			continue
+		}
+		fillFrom(out, filled, seg.carry(seg.shape[i]))
+		break
+	}
+	return out, filled
+}
+
+// fillFrom fills the gaps of path from guess.
+func fillFrom(path []vec, filled []bool, guess []vec) {
+	for from := 0; from < len(path); from++ {
+		if path[from].seen() {
+			continue
+		}
+		to := from
+		for to < len(path) && !path[to].seen() {
+			to++
+		}
+		var before, after vec
+		hasBefore := from > 0 && guess[from-1].seen()
+		hasAfter := to < len(path) && guess[to].seen()
+		if hasBefore {
+			before = path[from-1].sub(guess[from-1])
+		}
+		if hasAfter {
+			after = path[to].sub(guess[to])
+		}
+		if !hasBefore {
+			before = after
+		}
+		if !hasAfter {
+			after = before
+		}
+		for k := from; k < to; k++ {
+			if guess[k].seen() {
+				w := float64(k-from+1) / float64(to-from+1)
+				path[k] = guess[k].add(before.mul(1 - w)).add(after.mul(w))
+				filled[k] = true
+			}
+		}
+		from = to
+	}
+}
+
+func sortedKeys(m map[string]*segment) []string {
+	out := make([]string, 0, len(m))
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}
+
+func (a *application) between(b Between) *finding {
+	one, err := body.ParseLandmark(b.From)
+	if err != nil {
+		return nil
+	}
+	two, err := body.ParseLandmark(b.To)
+	if err != nil {
+		return nil
+	}
+	from, to := a.find(one), a.find(two)
+	if from == nil || to == nil {
+		return nil
+	}
+	f := &finding{path: make([]vec, len(from.path)), how: fmt.Sprintf("%.0f %% of the way from %s to %s", 100*b.At, b.From, b.To)}
+	for k := range f.path {
+		f.path[k] = from.path[k].add(to.path[k].sub(from.path[k]).mul(b.At))
+	}
+	return f
+}
+
+// how is a few words on the recipe.
+func (r Recipe) how() string {
+	switch {
+	case len(r.Mean) == 1:
+		return "marker " + r.Mean[0]
+	case len(r.Mean) > 1:
+		return "mean of " + strings.Join(r.Mean, ", ")
+	case r.Inward != nil:
+		return fmt.Sprintf("marker %s moved %.0f mm inward", r.Inward.Marker, 1000*r.Inward.ByM)
+	case r.Hip != nil:
+		return "regression from the pelvis"
+	case r.Toe != nil:
+		return "beyond the metatarsal heads"
+	}
+	return ""
+}
+
+// place evaluates the recipe on one frame of markers; at returns missing for a
+// marker that was not seen. standing is true for the standing trial.
+func (r Recipe) place(l body.Landmark, at func(string) vec, ax Axes, standing bool) vec {
+	switch {
+	case len(r.Mean) > 0:
+		var sum vec
+		weights := 0.0
+		for i, m := range r.Mean {
+			w := 1.0
+			if len(r.Weights) > 0 {
+				w = r.Weights[i]
+			}
+			sum, weights = sum.add(at(m).mul(w)), weights+w
+		}
+		return sum.mul(1 / weights)
+	case r.Inward != nil:
+		return at(r.Inward.Marker).sub(vec(ax.Right).mul(l.Side().Sign() * r.Inward.ByM))
+	case r.Hip != nil:
+		return hipCentre(at(r.Hip.LeftASIS), at(r.Hip.RightASIS), mean(r.Hip.Back, at), l.Side())
+	case r.Toe != nil:
+		heel, fore := at(r.Toe.Heel), mean(r.Toe.Forefoot, at)
+		toe := fore.add(fore.sub(heel).mul(r.Toe.Beyond))
+		if standing {
+			up := vec(ax.Up)
+			toe = toe.sub(up.mul(toe.sub(heel).dot(up)))
+		}
+		return toe
+	}
+	return missing
+}
+
+func mean(names []string, at func(string) vec) vec {
+	var sum vec
+	for _, n := range names {
+		sum = sum.add(at(n))
+	}
+	return sum.mul(1 / float64(len(names)))
+}
+
+// hipCentre is the hip centre by regression from the breadth and depth of the
+// pelvis: Harrington et al. 2007, J Biomech 40:595, from memory. With PW the
+// distance between the anterior spines, PD that between the middles of the
+// anterior and the posterior spines, in millimetres, and the middle of the
+// anterior spines as origin, the centre lies
+//
+//	forward  -0.24 PD - 9.9
+//	upward   -0.30 PW - 10.9
+//	outward   0.33 PW + 7.3
+//
+// in axes whose lateral one joins the anterior spines and whose forward one lies
+// in the plane of all four.
+func hipCentre(left, right, back vec, side body.Side) vec {
+	front := left.add(right).mul(0.5)
+	outward := right.sub(left)
+	width := outward.length()
+	if !(width > 0) {
+		return missing
+	}
+	outward = outward.mul(1 / width)
+	forward := front.sub(back)
+	depth := forward.length()
+	forward = forward.sub(outward.mul(forward.dot(outward)))
+	if !(forward.length() > 0) {
+		return missing
+	}
+	forward = forward.unit()
+	up := outward.cross(forward)
+	const mm = 1e-3
+	return front.
+		add(forward.mul(-0.24*depth - 9.9*mm)).
+		add(up.mul(-0.30*width - 10.9*mm)).
+		add(outward.mul(side.Sign() * (0.33*width + 7.3*mm)))
+}
