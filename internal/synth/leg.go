@@ -1,0 +1,213 @@
+package synth
+
+import (
+	"fmt"
+	"math"
+
+	"gaitwright/gait/body"
+)
+
+// fold finds the thigh angle (ahead of vertical) and knee flexion of a leg of
+// two links whose ankle lies at (x, y) from the hip, in the sagittal plane.
+func fold(x, y jet, thigh, shank float64) (th, knee jet) {
+	d2 := x.mul(x).add(y.mul(y))
+	knee = d2.sub(constant(thigh*thigh + shank*shank)).scale(1 / (2 * thigh * shank)).acos()
+	s, c := knee.sincos()
+	th = atan2(x, y.scale(-1)).add(atan2(s.scale(shank), c.scale(shank).add(constant(thigh))))
+	return th, knee
+}
+
+// swing is a leg's flight from toe-off to its next contact.
+type swing struct {
+	fromS, toS         float64
+	thigh, knee, ankle *spline // ankle: pitch of the rear foot minus shank angle
+	bend               *spline // toe pitch minus rear-foot pitch
+	z                  *spline // ankle across the belt
+	turn               *spline // yaw of the foot
+	whip               float64
+	sign               float64
+}
+
+// jointsIn returns the joint state of stance at time t, extended smoothly a
+// little beyond its ends.
+func (r *Runner) jointsIn(g *footing, t float64) (thigh, knee, ankle, bend, z jet) {
+	p := r.pelvis(t)
+	hx, hy, _ := p.hip(g.fall.side, r.hipHalf)
+	ax, ay, az := g.ankle(t)
+	thigh, knee = fold(ax.sub(hx), ay.sub(hy), r.thigh, r.shank)
+	theta, phi := g.pitches(t)
+	return thigh, knee, theta.sub(thigh.sub(knee)), phi.sub(theta), az
+}
+
+// newSwing joins two contacts of one foot. The inner points say where in swing
+// (0 to 1) each angle passes through what; they are shaped after running at 3.5
+// m/s (Fukuchi et al. 2017).
+func (r *Runner) newSwing(from, to *footing) (*swing, error) {
+	t0, t1 := from.fall.toeOffS, to.fall.contactS
+	at := func(u, v float64) pass { return pass{t0 + u*(t1-t0), v} }
+	th0, k0, a0, b0, z0 := r.jointsIn(from, t0)
+	th1, k1, a1, b1, z1 := r.jointsIn(to, t1)
+	for _, j := range [...]jet{th0, k0, th1, k1} {
+		if math.IsNaN(j.v) || math.IsNaN(j.dd) || math.IsInf(j.dd, 0) {
+			return nil, fmt.Errorf("the %s leg is too short to reach the belt at %.2f s: lower the overstride or the hip extension, or bend the knee more at contact", from.fall.side, t0)
+		}
+	}
+	side := from.fall.side
+	peak := degree * r.p.SwingThighDeg.On(side)
+	kp := from.fall.swingKnee
+	s := &swing{fromS: t0, toS: t1, whip: from.fall.whip, sign: side.Sign()}
+	// Just after toe-off and just before contact the knee soon slows, so that it
+	// never locks.
+	const brief = 0.024
+	near := func(dt float64, j jet) pass {
+		t := t0 + dt
+		if dt < 0 {
+			t = t1 + dt
+		}
+		return pass{t, j.v + 0.4*dt*j.d}
+	}
+	var early, late float64 // how much more the leg is bent to keep clear of the belt
+	for range 40 {
+		var err error
+		join := func(dst **spline, a, b jet, through ...pass) {
+			if err == nil {
+				*dst, err = quintic(t0, a, t1, b, through...)
+			}
+		}
+		join(&s.thigh, th0, th1, at(0.42, th0.v+0.42*(peak-th0.v)), at(0.70, peak+late/2), at(0.86, th1.v+0.45*(peak-th1.v)+late/4))
+		join(&s.knee, k0, k1, near(brief, k0), at(0.256, max(0.50*kp, 0.7*k0.v+0.3*kp)+early), at(0.53, kp), at(0.78, 0.56*kp+late), near(-brief, k1))
+		join(&s.ankle, a0, a1, at(0.11, -11*degree+early), at(0.27, -8*degree+early), at(0.45, -1*degree), at(0.62, 0.7*a1.v+late), at(0.86, a1.v+0.5*degree))
+		join(&s.bend, b0, b1, at(0.35, 0.25*b0.v))
+		join(&s.z, z0, z1)
+		join(&s.turn, constant(s.sign*from.fall.toeOut), constant(s.sign*to.fall.toeOut))
+		if err != nil {
+			return nil, err
+		}
+		low, u := r.clearance(s, from.fall.side)
+		switch {
+		case low >= 0:
+			return s, nil
+		case u < 0.3:
+			early += degree
+		default:
+			late += degree
+		}
+	}
+	low, u := r.clearance(s, from.fall.side)
+	return nil, fmt.Errorf("the %s foot would sink %.0f mm into the belt at %.0f %% of the swing from %.2f s: raise the swing knee flexion or the swing thigh angle, or bring overstride and hip extension nearer to their defaults",
+		side, -1000*low, 100*u, t0)
+}
+
+// clearance returns the lowest height of the sole in swing and where in swing
+// (0 to 1) that is.
+func (r *Runner) clearance(s *swing, side body.Side) (low, at float64) {
+	low = math.Inf(1)
+	sh := &r.shoe
+	for i := range 81 {
+		u := float64(i) / 80
+		u = 1e-3 + (1-2e-3)*u*u*(3-2*u) // denser near the ends
+		t := s.fromS + u*(s.toS-s.fromS)
+		pel := r.pelvis(t)
+		hx, hy, hz := pel.hip(side, r.hipHalf)
+		l := s.leg(t, Vec{hx.v, hy.v, hz.v}, r)
+		for _, p := range [...]float64{sh.edge, sh.ball, sh.tip} {
+			if y := l.foot.point(p, 0, 0).Y; y < low {
+				low, at = y, u
+			}
+		}
+	}
+	return low, at
+}
+
+// whipEnds is the share of swing after which the turn of the sole is gone.
+const whipEnds = 0.62
+
+// legPose is one leg at one instant.
+type legPose struct {
+	hip, knee, ankle Vec
+	foot             footPose
+	kneeFlexion      float64 // radians, between the links in space
+	stance           *footing
+}
+
+func (r *Runner) leg(t float64, pel *pelvisPose, i int) legPose {
+	k := r.fallOf(i, t)
+	g := &r.footings[k]
+	side := g.fall.side
+	hx, hy, hz := pel.hip(side, r.hipHalf)
+	hip := Vec{hx.v, hy.v, hz.v}
+	var out legPose
+	if t < g.fall.toeOffS {
+		ax, ay, az := g.ankle(t)
+		out = legPose{hip: hip, ankle: Vec{ax.v, ay.v, az.v}, foot: g.pose(t), stance: g}
+	} else {
+		out = r.swings[k].leg(t, hip, r)
+	}
+	r.setKnee(&out, g.fall.side.Sign(), r.inward(t, k))
+	return out
+}
+
+func (s *swing) leg(t float64, hip Vec, r *Runner) legPose {
+	th, kn, an := s.thigh.at(t).v, s.knee.at(t).v, s.ankle.at(t).v
+	sh := th - kn
+	ankle := Vec{
+		hip.X + r.thigh*math.Sin(th) + r.shank*math.Sin(sh),
+		hip.Y - r.thigh*math.Cos(th) - r.shank*math.Cos(sh),
+		s.z.at(t).v,
+	}
+	theta := sh + an
+	phi := theta + s.bend.at(t).v
+	u := (t - s.fromS) / (s.toS - s.fromS) / whipEnds
+	// A medial whip carries the raised heel toward the midline: about the
+	// forward axis, the top of the right foot goes left.
+	base := roll(s.sign * s.whip * hump(u, 0.4).v).then(yaw(s.turn.at(t).v))
+	rear, toes := base.then(pitch(theta)), base.then(pitch(phi))
+	ball := ankle.add(rear.at(r.shoe.ball-r.shoe.ankleF, -r.shoe.ankleH, 0))
+	return legPose{hip: hip, ankle: ankle, foot: footPose{&r.shoe, ball, rear, toes}}
+}
+
+// inward is how far the knee stands medial of the line from hip to ankle, m.
+func (r *Runner) inward(t float64, k int) float64 {
+	g := &r.footings[k]
+	span := 1.2 * g.fall.stanceS()
+	u := (t - g.fall.contactS + 0.1*g.fall.stanceS()) / span
+	v := hump(u, (valgusPeak+0.1)/1.2).v * r.pressed[k]
+	if k+2 < len(r.footings) { // the hump of the next contact starts a little early
+		n := &r.footings[k+2]
+		span = 1.2 * n.fall.stanceS()
+		u = (t - n.fall.contactS + 0.1*n.fall.stanceS()) / span
+		v += hump(u, (valgusPeak+0.1)/1.2).v * r.pressed[k+2]
+	}
+	return v
+}
+
+// setKnee places the knee of the two-link leg between hip and ankle, so far
+// medial of their line as given (m). sign is the side's.
+func (r *Runner) setKnee(l *legPose, sign, inward float64) {
+	a := l.ankle.sub(l.hip)
+	d := a.norm()
+	a = a.mul(1 / d)
+	cosK := (d*d - r.thigh*r.thigh - r.shank*r.shank) / (2 * r.thigh * r.shank)
+	l.kneeFlexion = math.Acos(max(-1, min(1, cosK)))
+	along := (d*d + r.thigh*r.thigh - r.shank*r.shank) / (2 * d)
+	off := math.Sqrt(max(0, r.thigh*r.thigh-along*along))
+	e1 := Vec{-a.Y, a.X, 0}.unit()
+	e2 := e1.cross(a).mul(-1) // near the runner's right
+	if e2.Z < 0 {
+		e2 = e2.mul(-1)
+	}
+	sin := 0.0
+	if off > 0 {
+		sin = max(-0.95, min(0.95, -sign*inward/(off*e2.Z)))
+	}
+	cos := math.Sqrt(1 - sin*sin)
+	l.knee = l.hip.add(a.mul(along)).add(e1.mul(off * cos)).add(e2.mul(off * sin))
+}
+
+// frontalKneeAngle is the projection of the knee's angle on the frontal plane,
+// inward positive, radians.
+func frontalKneeAngle(hip, knee, ankle Vec, sign float64) float64 {
+	up := math.Atan2(knee.Z-hip.Z, hip.Y-knee.Y)
+	down := math.Atan2(ankle.Z-knee.Z, knee.Y-ankle.Y)
+	return sign * (down - up)
+}

@@ -1,0 +1,237 @@
+package synth
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gaitwright/gait/body"
+)
+
+// Runner is a synthetic runner ready to be asked for any instant. It is safe for
+// concurrent use.
+type Runner struct {
+	p        Params
+	shoe     shoe
+	thigh    float64 // lengths in metres
+	shank    float64
+	hipHalf  float64
+	falls    []footfall
+	footings []footing
+	rises    []rise
+	swings   []*swing  // after contact k; nil for the last two
+	pressed  []float64 // how far the knee is pressed inward in contact k, m
+	clock    *phase
+	lead     float64 // the first side's sign: -1 left, +1 right
+}
+
+// New builds the runner. The error says which parameters do not go together and
+// what to change.
+func New(p Params) (*Runner, error) {
+	if err := p.check(); err != nil {
+		return nil, err
+	}
+	r := &Runner{p: p, shoe: newShoe(p.HeightM), lead: p.first().Sign(),
+		thigh: p.LegLengthM * thighFraction / legFraction,
+		shank: p.LegLengthM * shankFraction / legFraction,
+		// Half the distance of the hip joints: 0.10 of stature between them,
+		// 0.106 in women (from memory).
+		hipHalf: 0.050 * p.HeightM}
+	if p.Female {
+		r.hipHalf = 0.053 * p.HeightM
+	}
+	r.falls = schedule(&r.p)
+	instants := make([]float64, len(r.falls))
+	for k, f := range r.falls {
+		instants[k] = f.contactS
+		if k > 0 && f.contactS-r.falls[k-1].toeOffS < 0.015 {
+			return nil, fmt.Errorf("the flight before the contact at %.2f s would last %.3f s: lower the duty factor, its variation or the skew of the step times", f.contactS, f.contactS-r.falls[k-1].toeOffS)
+		}
+	}
+	r.clock = newPhase(instants)
+	if err := r.stand(); err != nil {
+		return nil, err
+	}
+	for k := range len(r.falls) - 2 {
+		s, err := r.newSwing(&r.footings[k], &r.footings[k+2])
+		if err != nil {
+			return nil, err
+		}
+		r.swings = append(r.swings, s)
+	}
+	r.pressKnees()
+	return r, nil
+}
+
+// Params returns what the runner was made from.
+func (r *Runner) Params() Params { return r.p }
+
+// stand places the feet on the belt, and the hips at the height at which each
+// landing knee has its flexion.
+func (r *Runner) stand() error {
+	n := len(r.falls)
+	r.footings = make([]footing, n)
+	height := make([]float64, n)
+	for k := range r.falls {
+		f := &r.falls[k]
+		g := newFooting(f, &r.shoe, &r.p)
+		p := r.pelvisBesideY(f.contactS)
+		g.x0 = p.x.v + f.over - g.heelAtContact()
+		ax, ay, az := g.ankle(f.contactS)
+		hx, hy, hz := p.hip(f.side, r.hipHalf) // hy from a pelvis at height 0
+		reach2 := r.thigh*r.thigh + r.shank*r.shank + 2*r.thigh*r.shank*math.Cos(f.knee)
+		dx, dz := ax.v-hx.v, az.v-hz.v
+		h2 := reach2 - dx*dx - dz*dz
+		if h2 <= 0 {
+			return fmt.Errorf("the %s foot lands %.2f m ahead of the hip, farther than the leg reaches: lower the overstride", f.side, dx)
+		}
+		height[k] = ay.v + math.Sqrt(h2) - hy.v
+		r.footings[k] = g
+	}
+	step := 60 / r.p.StepRateSPM
+	tc := 2 * step * r.p.DutyFactor.On(body.NoSide)
+	flatness := 0.0
+	if want := r.p.VerticalOscillationM; want > 0 {
+		var err error
+		if flatness, err = flatnessFor(tc, step-tc, want); err != nil {
+			return err
+		}
+	}
+	r.rises = make([]rise, n)
+	before := -gravityMPS2 * (step - tc) / 2
+	for k := range r.falls {
+		f := &r.falls[k]
+		y1, v1 := height[k], gravityMPS2*(step-tc)/2
+		after := before
+		if k+1 < n {
+			flight := r.falls[k+1].contactS - f.toeOffS
+			y1 = (height[k] + height[k+1]) / 2
+			v1 = (height[k+1]-y1)/flight + gravityMPS2*flight/2
+			after = v1 - gravityMPS2*flight
+		}
+		r.rises[k] = newRise(f.contactS, f.toeOffS, height[k], before, y1, v1, flatness)
+		before = after
+		if err := r.pushOff(&r.footings[k]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// pushOff finds the pitch of the rear foot at toe-off. A heel that rises more
+// leaves the knee more bent and the thigh less far behind. Naturally the heel
+// rises until the knee has kept some bend, and at least to a moderate pitch; the
+// shift of hip extension starts from there.
+func (r *Runner) pushOff(g *footing) error {
+	const (
+		moderate = -28 * degree // least rise of the heel
+		bent     = 15 * degree  // knee flexion at a natural toe-off
+		straight = 9 * degree   // least knee flexion at toe-off
+		steepest = -85 * degree
+		flattest = -12 * degree
+	)
+	t := g.fall.toeOffS
+	p := r.pelvis(t)
+	hx, hy, _ := p.hip(g.fall.side, r.hipHalf)
+	at := func(theta float64) (behind, knee float64) {
+		g.theta, g.phi = theta, toeShare*theta
+		ax, ay, _ := g.ankle(t)
+		th, k := fold(ax.sub(hx), ay.sub(hy), r.thigh, r.shank)
+		if math.IsNaN(th.v) {
+			return math.Inf(1), 0 // out of reach: too far behind
+		}
+		return -th.v, k.v
+	}
+	// search returns the flattest pitch for which ok holds, between lo and hi.
+	search := func(lo, hi float64, ok func(theta float64) bool) float64 {
+		for range 60 {
+			if mid := (lo + hi) / 2; ok(mid) {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		return lo
+	}
+	kneeAtLeast := func(least float64) func(float64) bool {
+		return func(theta float64) bool { _, k := at(theta); return k >= least }
+	}
+	natural := search(steepest, moderate, kneeAtLeast(bent))
+	if _, k := at(natural); k < straight {
+		return fmt.Errorf("at the toe-off of %.2f s the %s foot is farther behind than the leg reaches: lower the duty factor, or raise the step rate, the overstride or the knee flexion at contact", t, g.fall.side)
+	}
+	behind, _ := at(natural)
+	want := behind + g.fall.extension
+	theta := search(steepest, flattest, func(theta float64) bool {
+		b, k := at(theta)
+		return k >= straight && b <= want
+	})
+	got, _ := at(theta)
+	if math.Abs(got-want) > 3*degree {
+		return fmt.Errorf("the thigh cannot be %.1f° behind vertical at toe-off on the %s (natural is %.1f°, possible %.1f°): bring the hip extension shift nearer to 0",
+			want/degree, g.fall.side, behind/degree, got/degree)
+	}
+	// The rise of the heel leaves the knee still straightening a little, and
+	// about to bend (as in Fukuchi et al. 2017 at 3.5 m/s: least flexion some 20
+	// ms after toe-off).
+	const straightening, turning = -250 * degree, 13000 * degree
+	knee := func() jet { _, k, _, _, _ := r.jointsIn(g, t); return k }
+	g.pace, g.bend = 1, 0
+	at1 := knee().d
+	g.pace = 2
+	g.pace = max(1.2, min(2.5, 1+(straightening-at1)/(knee().d-at1)))
+	at0 := knee().dd
+	g.bend = 1
+	g.bend = max(-6, min(6, (turning-at0)/(knee().dd-at0)))
+	return nil
+}
+
+// pressKnees finds how far each knee has to stand inward for its frontal angle.
+func (r *Runner) pressKnees() {
+	r.pressed = make([]float64, len(r.falls))
+	for k := range r.falls {
+		f := &r.falls[k]
+		t := f.contactS + valgusPeak*f.stanceS()
+		p := r.pelvis(t)
+		hx, hy, hz := p.hip(f.side, r.hipHalf)
+		ax, ay, az := r.footings[k].ankle(t)
+		l := legPose{hip: Vec{hx.v, hy.v, hz.v}, ankle: Vec{ax.v, ay.v, az.v}}
+		lo, hi := -0.25, 0.25
+		for range 50 {
+			mid := (lo + hi) / 2
+			r.setKnee(&l, f.side.Sign(), mid)
+			if frontalKneeAngle(l.hip, l.knee, l.ankle, f.side.Sign()) < f.valgus {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		r.pressed[k] = (lo + hi) / 2
+	}
+}
+
+// fallAt returns the last footfall that has begun at time t.
+func (r *Runner) fallAt(t float64) int {
+	k, found := slices.BinarySearchFunc(r.falls, t, func(f footfall, t float64) int {
+		switch {
+		case f.contactS < t:
+			return -1
+		case f.contactS > t:
+			return 1
+		}
+		return 0
+	})
+	if !found {
+		k--
+	}
+	return max(0, min(k, len(r.falls)-1))
+}
+
+// fallOf returns the last footfall of side i (0 left, 1 right) begun at time t.
+func (r *Runner) fallOf(i int, t float64) int {
+	k := r.fallAt(t)
+	if r.falls[k].side != body.Sides[i] {
+		k--
+	}
+	return max(k, 0)
+}
