@@ -506,3 +506,43 @@ func BenchmarkResidualAnalysis30s240Hz(b *testing.B) {
 		}
 	}
 }
+
+// The spline passes through its points, is exact for a line, and comes near a
+// smooth motion between them; runs are kept apart.
+func TestSpline(t *testing.T) {
+	ts, x := make([]float64, 60), make([]float64, 60)
+	for i := range ts {
+		ts[i] = float64(i) / 30
+		x[i] = math.Sin(2 * math.Pi * 3 * ts[i])
+	}
+	x[30] = math.NaN()
+	at, y := make([]float64, 400), make([]float64, 400)
+	for i := range at {
+		at[i] = float64(i)/200 - 0.01
+	}
+	signal.Spline(y, ts, x, at, nil)
+	for i, s := range at {
+		inGap := s < 0 || s > ts[29] && s < ts[31] || s > ts[59]
+		if math.IsNaN(y[i]) != inGap {
+			t.Fatalf("at %.3f s: %g", s, y[i])
+		}
+		away := s > 0.15 && s < 0.8 || s > 1.2 && s < 1.8
+		if away && math.Abs(y[i]-math.Sin(2*math.Pi*3*s)) > 0.004 {
+			t.Errorf("at %.3f s: %.4f, want %.4f", s, y[i], math.Sin(2*math.Pi*3*s))
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		ts := unevenClock(t, 20)
+		x, y := make([]float64, 20), make([]float64, 20)
+		for i, s := range ts {
+			x[i] = 4 - 3*s
+		}
+		at := signal.EvenGrid(ts)[:20]
+		signal.Spline(y, ts, x, at, nil)
+		for i, s := range at {
+			if !math.IsNaN(y[i]) && math.Abs(y[i]-(4-3*s)) > 1e-9 {
+				t.Fatalf("line at %g: %g", s, y[i])
+			}
+		}
+	})
+}
