@@ -533,11 +533,12 @@ func TestSpline(t *testing.T) {
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		ts := unevenClock(t, 20)
-		x, y := make([]float64, 20), make([]float64, 20)
+		x := make([]float64, 20)
 		for i, s := range ts {
 			x[i] = 4 - 3*s
 		}
-		at := signal.EvenGrid(ts)[:20]
+		at := signal.EvenGrid(ts)
+		y := make([]float64, len(at))
 		signal.Spline(y, ts, x, at, nil)
 		for i, s := range at {
 			if !math.IsNaN(y[i]) && math.Abs(y[i]-(4-3*s)) > 1e-9 {

@@ -1,6 +1,5 @@
 package signal
 
-
 // Spline writes to dst the values at atS of the natural cubic splines through
 // the runs of finite values of x, given at timeS; both clocks increase. It is
 // smooth to the second derivative, unlike [Resample], and so fits what will be
