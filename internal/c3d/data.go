@@ -161,7 +161,7 @@ func (f *File) countFrames(h header, room int) (int, error) {
 		return 0, fmt.Errorf("the file should hold %d frames and has room for %d: it was cut short; copy or export it again", least, room)
 	}
 	for _, n := range said {
-		if n != best {
+		if n != best && n != math.MaxUint16 { // that one means "more than fits here"
 			f.Notes = append(f.Notes, fmt.Sprintf("the counts of frames in the file differ (%d and %d); %d were read", best, n, best))
 			break
 		}
