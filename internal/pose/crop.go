@@ -1,6 +1,9 @@
 package pose
 
-import "math"
+import (
+	"encoding/binary"
+	"math"
+)
 
 // A Frame is one picture: RGB24 rows from the top, without padding.
 type Frame struct {
@@ -21,161 +24,174 @@ var (
 	signedScaling = scaling{-1, 1}
 )
 
-// maxTaps bounds the samples averaged along each side of an output pixel.
-const maxTaps = 6
+// maxBlock bounds the block of picture pixels averaged for one output pixel.
+const maxBlock = 8
 
 // cut samples the region of a frame into a square of size×size pixels, three
-// planes (red, green, blue) one after the other in dst. Sampling is bilinear;
-// where an output pixel covers more than two of the picture's, several samples
-// are averaged, so that no picture pixel is skipped up to eight a side. Outside the
-// picture the border is repeated, or black where black is true.
+// planes (red, green, blue) one after the other in dst. Where an output pixel is
+// larger than one and a half of the picture's it is the mean of the block of
+// picture pixels around its centre, so that nothing is skipped; otherwise it is
+// interpolated between the four nearest. Outside the picture the border is
+// repeated, or black where black is true.
 func cut(dst []float32, size int, f Frame, r Region, s scaling, black bool) {
 	step := r.SidePX / float64(size)
-	taps := min(max(1, int(math.Round(step))), maxTaps)
 	sin, cos := math.Sincos(r.AngleRad)
-	c := cutter{
-		dst: dst, size: size, rgb: f.RGB, width: f.Width, height: f.Height, taps: taps, black: black,
-		ux: cos * step, uy: sin * step, vx: -sin * step, vy: cos * step,
-		low: s.low, gain: (s.high - s.low) / (255 * float32(taps*taps)),
-	}
-	if taps == 1 {
-		c.gain /= fixed
-	}
-	// The centre of the first sample, in pixel indices (a pixel's centre is at
-	// index + 0.5).
 	x, y := r.place(0, 0)
-	c.x0, c.y0 = x-0.5, y-0.5
-	inside := true
-	for _, p := range [...][2]float64{{0, 0}, {1, 0}, {0, 1}, {1, 1}} {
-		x, y := r.place(p[0], p[1])
-		inside = inside && x > 2 && y > 2 && x < float64(f.Width)-3 && y < float64(f.Height)-3
+	c := cutter{
+		size: size, red: dst[:size*size], green: dst[size*size:][:size*size], blue: dst[2*size*size:][:size*size],
+		rgb: f.RGB, width: f.Width, height: f.Height, stride: 3 * f.Width,
+		block: min(max(1, int(math.Round(step))), maxBlock), black: black,
+		low: s.low,
 	}
-	if inside {
-		c.interior()
-	} else {
-		c.border()
+	// Sample positions are fixed-point indices of picture pixels: of the upper
+	// left of the four to interpolate between, or of the block.
+	shift := 0.5 // a pixel's centre is at its index + 0.5
+	gain := 255 * float32(fixed)
+	if c.block > 1 {
+		shift = float64(c.block)/2 - 0.5 // and half to round
+		gain = 255 * float32(c.block*c.block)
 	}
-}
-
-type cutter struct {
-	dst            []float32
-	size           int
-	rgb            []byte
-	width, height  int
-	taps           int
-	black          bool
-	x0, y0         float64 // sample position of the region's corner
-	ux, uy, vx, vy float64 // picture steps along an output row and column
-	low, gain      float32
+	c.gain = (s.high - s.low) / gain
+	ux, uy := cos*step, sin*step
+	c.dx, c.dy = int(math.Round(ux*fixed)), int(math.Round(uy*fixed))
+	for row := range size {
+		v := float64(row) + 0.5
+		c.row(row, int((x+0.5*ux-v*uy-shift)*fixed), int((y+0.5*uy+v*ux-shift)*fixed))
+	}
 }
 
 const fixed = 1 << 16
 
-// interior samples a region that lies wholly within the picture, in fixed point.
-func (c *cutter) interior() {
-	n := c.size
-	red, green, blue := c.dst[:n*n], c.dst[n*n:2*n*n], c.dst[2*n*n:3*n*n]
-	rgb, stride := c.rgb, 3*c.width
-	dx, dy := int(math.Round(c.ux*fixed)), int(math.Round(c.uy*fixed))
-	t := 1 / float64(c.taps)
-	if c.taps == 1 {
-		for row := range n {
-			v := float64(row) + 0.5
-			x := int((c.x0 + 0.5*c.ux + v*c.vx) * fixed)
-			y := int((c.y0 + 0.5*c.uy + v*c.vy) * fixed)
-			o := row * n
-			for k := o; k < o+n; k++ {
-				p := (y>>16)*stride + (x>>16)*3
-				a, b := rgb[p:p+6:p+6], rgb[p+stride:p+stride+6:p+stride+6]
-				fx, fy := uint32(x>>8)&255, uint32(y>>8)&255
-				w11 := fx * fy
-				w10 := fy<<8 - w11
-				w01 := fx<<8 - w11
-				w00 := 65536 - fx<<8 - fy<<8 + w11
-				red[k] = c.low + c.gain*float32(w00*uint32(a[0])+w01*uint32(a[3])+w10*uint32(b[0])+w11*uint32(b[3]))
-				green[k] = c.low + c.gain*float32(w00*uint32(a[1])+w01*uint32(a[4])+w10*uint32(b[1])+w11*uint32(b[4]))
-				blue[k] = c.low + c.gain*float32(w00*uint32(a[2])+w01*uint32(a[5])+w10*uint32(b[2])+w11*uint32(b[5]))
-				x += dx
-				y += dy
-			}
-		}
-		return
+type cutter struct {
+	size             int
+	red, green, blue []float32
+	rgb              []byte
+	width, height    int
+	stride           int
+	block            int
+	black            bool
+	dx, dy           int // fixed-point steps along an output row
+	low, gain        float32
+}
+
+// row fills one output row, whose first sample is at x, y in fixed point.
+func (c *cutter) row(row, x, y int) {
+	// The samples from one to another lie wholly inside; the margin on the right
+	// lets eight bytes be read at the last pixel.
+	from, to := within(0, c.size, x, c.dx, (c.width-c.block-2)*fixed)
+	from, to = within(from, to, y, c.dy, (c.height-c.block-1)*fixed)
+	o := row * c.size
+	for k := range from {
+		c.edge(o+k, x+k*c.dx, y+k*c.dy)
 	}
-	// Offsets of the samples within an output pixel; the half rounds to the
-	// nearest picture pixel.
-	var ox, oy [maxTaps * maxTaps]int
-	m := 0
-	for i := range c.taps {
-		for j := range c.taps {
-			u, v := (float64(j)+0.5)*t, (float64(i)+0.5)*t
-			ox[m] = int((u*c.ux + v*c.vx + 0.5) * fixed)
-			oy[m] = int((u*c.uy + v*c.vy + 0.5) * fixed)
-			m++
-		}
+	if c.block == 1 {
+		c.interpolate(o+from, o+to, x+from*c.dx, y+from*c.dy)
+	} else {
+		c.average(o+from, o+to, x+from*c.dx, y+from*c.dy)
 	}
-	for row := range n {
-		x := int((c.x0 + float64(row)*c.vx) * fixed)
-		y := int((c.y0 + float64(row)*c.vy) * fixed)
-		o := row * n
-		for k := o; k < o+n; k++ {
-			var r, g, b uint32
-			for i, o := range ox[:m] {
-				p := ((y+oy[i])>>16)*stride + ((x+o)>>16)*3
-				a := rgb[p : p+3 : p+3]
-				r += uint32(a[0])
-				g += uint32(a[1])
-				b += uint32(a[2])
-			}
-			red[k], green[k], blue[k] = c.low+c.gain*float32(r), c.low+c.gain*float32(g), c.low+c.gain*float32(b)
-			x += dx
-			y += dy
-		}
+	for k := to; k < c.size; k++ {
+		c.edge(o+k, x+k*c.dx, y+k*c.dy)
 	}
 }
 
-// border samples a region that reaches over the picture's edge.
-func (c *cutter) border() {
-	n := c.size
-	t := 1 / float64(c.taps)
-	gain := c.gain
-	if c.taps == 1 {
-		gain *= fixed
+// within narrows the range [from, to) of k to that in which 0 ≤ a + k·d < limit.
+func within(from, to, a, d, limit int) (int, int) {
+	inside := func(k int) bool { v := a + k*d; return v >= 0 && v < limit }
+	if d != 0 {
+		p, q := -a/d, (limit-a)/d
+		from, to = min(max(from, min(p, q)-1), to), max(min(to, max(p, q)+2), from)
 	}
-	lastX, lastY := c.width-1, c.height-1
-	pixel := func(x, y int) (r, g, b float64) {
-		if c.black && (x < 0 || y < 0 || x > lastX || y > lastY) {
-			return 0, 0, 0
-		}
-		x, y = min(max(x, 0), lastX), min(max(y, 0), lastY)
-		p := c.rgb[3*(y*c.width+x):]
-		return float64(p[0]), float64(p[1]), float64(p[2])
+	for from < to && !inside(from) {
+		from++
 	}
-	for row := range n {
-		for col := range n {
-			var sum [3]float64
-			for i := range c.taps {
-				for j := range c.taps {
-					u, v := float64(col)+(float64(j)+0.5)*t, float64(row)+(float64(i)+0.5)*t
-					x, y := c.x0+u*c.ux+v*c.vx, c.y0+u*c.uy+v*c.vy
-					ix, iy := math.Floor(x), math.Floor(y)
-					fx, fy := x-ix, y-iy
-					for _, q := range [...]struct {
-						x, y int
-						w    float64
-					}{
-						{int(ix), int(iy), (1 - fx) * (1 - fy)}, {int(ix) + 1, int(iy), fx * (1 - fy)},
-						{int(ix), int(iy) + 1, (1 - fx) * fy}, {int(ix) + 1, int(iy) + 1, fx * fy},
-					} {
-						r, g, b := pixel(q.x, q.y)
-						sum[0] += q.w * r
-						sum[1] += q.w * g
-						sum[2] += q.w * b
-					}
-				}
+	for to > from && !inside(to-1) {
+		to--
+	}
+	return from, to
+}
+
+// interpolate fills the outputs [k, end) between the four nearest pixels.
+func (c *cutter) interpolate(k, end, x, y int) {
+	for ; k < end; k++ {
+		p := (y>>16)*c.stride + (x>>16)*3
+		a, b := c.rgb[p:p+6:p+6], c.rgb[p+c.stride:p+c.stride+6:p+c.stride+6]
+		w := weights(x, y)
+		c.red[k] = c.low + c.gain*float32(w[0]*uint32(a[0])+w[1]*uint32(a[3])+w[2]*uint32(b[0])+w[3]*uint32(b[3]))
+		c.green[k] = c.low + c.gain*float32(w[0]*uint32(a[1])+w[1]*uint32(a[4])+w[2]*uint32(b[1])+w[3]*uint32(b[4]))
+		c.blue[k] = c.low + c.gain*float32(w[0]*uint32(a[2])+w[1]*uint32(a[5])+w[2]*uint32(b[2])+w[3]*uint32(b[5]))
+		x += c.dx
+		y += c.dy
+	}
+}
+
+// weights returns the shares of the four pixels around a fixed-point position,
+// which add up to 65536.
+func weights(x, y int) [4]uint32 {
+	fx, fy := uint32(x>>8)&255, uint32(y>>8)&255
+	return [4]uint32{(256 - fx) * (256 - fy), fx * (256 - fy), (256 - fx) * fy, fx * fy}
+}
+
+// average fills the outputs [k, end) with means over blocks. Two pixels are
+// added at a time: eight bytes are read, and the six wanted go into two sums of
+// three 16-bit lanes each, red-blue-green and green-red-blue. A lane holds at
+// most 8·4·255.
+func (c *cutter) average(k, end, x, y int) {
+	const (
+		lanes = 0x00ff_00ff_00ff
+		one   = 0x00ff_ffff
+	)
+	pairs, odd := c.block/2*6, c.block%2 == 1
+	for ; k < end; k++ {
+		p := (y>>16)*c.stride + (x>>16)*3
+		var even, other uint64
+		for range c.block {
+			q := p
+			for ; q < p+pairs; q += 6 {
+				v := binary.LittleEndian.Uint64(c.rgb[q:])
+				even += v & lanes
+				other += v >> 8 & lanes
 			}
-			for ch := range sum {
-				c.dst[ch*n*n+row*n+col] = c.low + gain*float32(sum[ch])
+			if odd {
+				v := binary.LittleEndian.Uint64(c.rgb[q:]) & one
+				even += v & lanes
+				other += v >> 8 & lanes
+			}
+			p += c.stride
+		}
+		c.red[k] = c.low + c.gain*float32(even&0xffff+other>>16&0xffff)
+		c.green[k] = c.low + c.gain*float32(even>>32&0xffff+other&0xffff)
+		c.blue[k] = c.low + c.gain*float32(even>>16&0xffff+other>>32&0xffff)
+		x += c.dx
+		y += c.dy
+	}
+}
+
+// edge fills output k where its sample reaches over the picture's edge.
+func (c *cutter) edge(k, x, y int) {
+	var r, g, b uint32
+	left, top := x>>16, y>>16
+	if c.black && (left < -c.block || top < -c.block || left >= c.width || top >= c.height) {
+		c.red[k], c.green[k], c.blue[k] = c.low, c.low, c.low
+		return
+	}
+	add := func(x, y int, w uint32) {
+		if c.black && (x < 0 || y < 0 || x >= c.width || y >= c.height) {
+			return
+		}
+		p := min(max(y, 0), c.height-1)*c.stride + min(max(x, 0), c.width-1)*3
+		px := c.rgb[p : p+3 : p+3]
+		r, g, b = r+w*uint32(px[0]), g+w*uint32(px[1]), b+w*uint32(px[2])
+	}
+	if c.block == 1 {
+		for i, w := range weights(x, y) {
+			add(left+i%2, top+i/2, w)
+		}
+	} else {
+		for i := range c.block {
+			for j := range c.block {
+				add(left+j, top+i, 1)
 			}
 		}
 	}
+	c.red[k], c.green[k], c.blue[k] = c.low+c.gain*float32(r), c.low+c.gain*float32(g), c.low+c.gain*float32(b)
 }
