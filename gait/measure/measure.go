@@ -1,6 +1,8 @@
 package measure
 
 import (
+	"math"
+
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/event"
@@ -17,7 +19,7 @@ type Measure struct {
 	// Text is the value in words where a number alone does not say it, such as
 	// the strike class; empty otherwise.
 	Text string
-	Unit  string // as in the catalogue: "steps/min", "s", "m", "deg", "" …
+	Unit string // as in the catalogue: "steps/min", "s", "m", "deg", "" …
 	// SD is the stride-to-stride standard deviation; SEM the standard error of
 	// measurement of Value with everything included (strides, origin, frame
 	// rate, scale); MDC95 = 1.96·√2·SEM the smallest change between two visits
@@ -28,7 +30,18 @@ type Measure struct {
 	Origin         string // what the value rests on: "pose model", "marker file", "force" …
 	Flag           string // a caution in a few words; empty where there is none
 	Reason         string // why Value is withheld; empty where it is given
+	// OtherView is true where Value is withheld only because another view shows
+	// it; where such a clip is at hand the line can be left out.
+	OtherView bool
+	// StridesNeeded is how many strides like these would make the mean stable to
+	// the catalogue's Worth (95 %); 0 where not known.
+	StridesNeeded int
+	// Error splits SEM into its parts.
+	Error Budget
 }
+
+// Withheld tells whether the measure has no value.
+func (m Measure) Withheld() bool { return math.IsNaN(m.Value) }
 
 // Curve is a quantity over the stride, from initial contact (0) to the same
 // foot's next initial contact (100), at 101 points.
@@ -57,11 +70,15 @@ type Input struct {
 	Contacts event.Series
 	Runner   Runner
 	Origin   track.Origin // of the greater part of the landmarks
+	// InclinePercent is the slope of the belt or road, rise over run in percent;
+	// the timing estimates of stiffness and force do not hold on a slope.
+	InclinePercent float64
 }
 
 // Output is all that one clip gives.
 type Output struct {
-	Measures []Measure
-	Curves   []Curve
-	Warnings []string // sentences for the analyst
+	Measures    []Measure // in the order of the catalogue, left before right
+	Curves      []Curve
+	Asymmetries []Asymmetry // of every measure that has a left and a right value
+	Warnings    []string    // sentences for the analyst
 }

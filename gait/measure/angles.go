@@ -1,0 +1,324 @@
+package measure
+
+import (
+	"math"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+	"gaitwright/gait/track"
+)
+
+const degPerRad = 180 / math.Pi
+
+// AngleSeries is one quantity frame by frame, as long as the track's clock; NaN
+// where a landmark it needs was not seen.
+type AngleSeries struct {
+	Name   string // as the curves: "knee_flexion"
+	Title  string
+	Side   body.Side // NoSide for the trunk and pelvis
+	Unit   string
+	Values []float64
+}
+
+// Angles returns the angles of a runner-space track frame by frame, those that
+// the view can show: knee flexion, hip flexion, ankle dorsiflexion, thigh,
+// shank, foot and trunk from the side; pelvic obliquity, hip adduction and the
+// knee's frontal-plane angle from behind or in front. Foot and ankle angle are
+// relative to the foot flat in mid-stance where there are contacts, and to the
+// heel-toe line where there are none.
+func Angles(t *track.Track, view clip.View, contacts event.Series) []AngleSeries {
+	f := newFigure(t, view)
+	passes, _ := passesOf(contacts)
+	f.flatten(passes)
+	var out []AngleSeries
+	for _, c := range curveKinds {
+		sides := body.Sides[:]
+		if c.midline {
+			sides = []body.Side{body.NoSide}
+		}
+		for _, s := range sides {
+			if v := c.series(f, s); v != nil {
+				out = append(out, AngleSeries{Name: c.name, Title: c.title, Side: s, Unit: c.unitOf(f), Values: v})
+			}
+		}
+	}
+	return out
+}
+
+// figure is a track's points and angles frame by frame. Arrays indexed by side
+// use body.Left and body.Right; nil where the view or landmarks do not allow the
+// series.
+type figure struct {
+	clock
+	t    *track.Track
+	view clip.View
+
+	thigh, shank, foot     [3][]float64 // segment angles, sagittal, degrees
+	knee, hip, ankle       [3][]float64 // joint angles, sagittal
+	trunk                  []float64    // forward lean
+	pelvicTilt             []float64    // anterior tilt of the PSIS-ASIS line
+	hipFrom                string       // what hip flexion is relative to
+	flat                   [3]float64   // foot angle when flat, NaN where not found
+	flatKnown              bool
+	pelvisX, pelvisY       []float64    // centre of the pelvis
+	drop                   [3][]float64 // fall of the other side's pelvis, frontal
+	dropFrom               []body.Landmark
+	thighIn, shankIn       [3][]float64 // frontal segment angles, knee or ankle toward the midline positive
+	hipIn, valgus          [3][]float64 // hip adduction, knee frontal-plane angle
+	leanRight              []float64    // lateral trunk lean, positive to the right
+	toeX, toeY, toeZ       [3][]float64
+	pelvisFrom             string
+	massX, massY           []float64
+	massFrom               string
+	hipWidth, shoulderSpan float64 // medians, frontal, in the track's unit
+}
+
+// x, y and z return a coordinate of a landmark, nil where there is none.
+func (f *figure) x(l body.Landmark) []float64 {
+	if p := f.t.Paths[l]; p != nil {
+		return p.X
+	}
+	return nil
+}
+
+func (f *figure) y(l body.Landmark) []float64 {
+	if p := f.t.Paths[l]; p != nil {
+		return p.Y
+	}
+	return nil
+}
+
+func (f *figure) z(l body.Landmark) []float64 {
+	if p := f.t.Paths[l]; p != nil {
+		return p.Z
+	}
+	return nil
+}
+
+// middle returns the frame-wise mean of two series, nil where either is.
+func middle(a, b []float64) []float64 {
+	if a == nil || b == nil {
+		return nil
+	}
+	out := make([]float64, len(a))
+	for i := range out {
+		out[i] = (a[i] + b[i]) / 2
+	}
+	return out
+}
+
+// combine returns fn of the series frame by frame, nil where one of them is.
+func combine(fn func(a, b float64) float64, a, b []float64) []float64 {
+	if a == nil || b == nil {
+		return nil
+	}
+	out := make([]float64, len(a))
+	for i := range out {
+		out[i] = fn(a[i], b[i])
+	}
+	return out
+}
+
+// direction returns, in degrees, angle(dx, dy) of the line from one point to
+// another.
+func direction(fromX, fromY, toX, toY []float64, angle func(dx, dy float64) float64) []float64 {
+	if fromX == nil || fromY == nil || toX == nil || toY == nil {
+		return nil
+	}
+	out := make([]float64, len(fromX))
+	for i := range out {
+		out[i] = angle(toX[i]-fromX[i], toY[i]-fromY[i]) * degPerRad
+	}
+	return out
+}
+
+// The ways to read a line's direction.
+func hanging(across, up float64) float64  { return math.Atan2(across, -up) } // from straight down
+func standing(across, up float64) float64 { return math.Atan2(across, up) }  // from straight up
+func lying(along, up float64) float64     { return math.Atan2(up, along) }   // from level
+
+// wrap brings a difference of angles into (-180, 180].
+func wrap(deg float64) float64 {
+	switch {
+	case deg > 180:
+		return deg - 360
+	case deg <= -180:
+		return deg + 360
+	}
+	return deg
+}
+
+func difference(a, b float64) float64 { return wrap(a - b) }
+func sum(a, b float64) float64        { return wrap(a + b) }
+
+func newFigure(t *track.Track, view clip.View) *figure {
+	f := &figure{clock: clock{timeS: t.TimeS, rate: t.RateHz()}, t: t, view: view}
+	f.flat = [3]float64{math.NaN(), math.NaN(), math.NaN()}
+	f.toes()
+	f.pelvisCentre()
+	if view.Sagittal() {
+		f.sagittal()
+	}
+	if view.Frontal() {
+		f.frontal()
+	}
+	return f
+}
+
+// toes takes the toe landmark, or the middle of the metatarsal heads.
+func (f *figure) toes() {
+	for _, s := range body.Sides {
+		toe, mt1, mt5 := body.LeftToe.On(s), body.LeftMT1.On(s), body.LeftMT5.On(s)
+		pick := func(of func(body.Landmark) []float64) []float64 {
+			for _, v := range [...][]float64{of(toe), middle(of(mt1), of(mt5)), of(mt5), of(mt1)} {
+				if v != nil {
+					return v
+				}
+			}
+			return nil
+		}
+		f.toeX[s], f.toeY[s], f.toeZ[s] = pick(f.x), pick(f.y), pick(f.z)
+	}
+}
+
+// pelvisCentre takes the four spines where they are, else the hips, else the
+// sacrum.
+func (f *figure) pelvisCentre() {
+	spines := func(of func(body.Landmark) []float64) []float64 {
+		return middle(middle(of(body.LeftASIS), of(body.RightASIS)), middle(of(body.LeftPSIS), of(body.RightPSIS)))
+	}
+	hips := func(of func(body.Landmark) []float64) []float64 {
+		return middle(of(body.LeftHip), of(body.RightHip))
+	}
+	switch {
+	case spines(f.y) != nil:
+		f.pelvisX, f.pelvisY, f.pelvisFrom = spines(f.x), spines(f.y), "pelvic spines"
+	case hips(f.y) != nil:
+		f.pelvisX, f.pelvisY, f.pelvisFrom = hips(f.x), hips(f.y), "middle of the hips"
+	default:
+		f.pelvisX, f.pelvisY, f.pelvisFrom = f.x(body.Sacrum), f.y(body.Sacrum), "sacrum"
+	}
+}
+
+func (f *figure) sagittal() {
+	shoulderX, shoulderY := middle(f.x(body.LeftShoulder), f.x(body.RightShoulder)), middle(f.y(body.LeftShoulder), f.y(body.RightShoulder))
+	hipX, hipY := middle(f.x(body.LeftHip), f.x(body.RightHip)), middle(f.y(body.LeftHip), f.y(body.RightHip))
+	f.trunk = direction(hipX, hipY, shoulderX, shoulderY, standing)
+	f.pelvicTilt = direction(
+		middle(f.x(body.LeftPSIS), f.x(body.RightPSIS)), middle(f.y(body.LeftPSIS), f.y(body.RightPSIS)),
+		middle(f.x(body.LeftASIS), f.x(body.RightASIS)), middle(f.y(body.LeftASIS), f.y(body.RightASIS)),
+		func(along, up float64) float64 { return math.Atan2(-up, along) })
+	if f.pelvicTilt == nil {
+		// One side's spines, as stickers in a side view show them.
+		for _, s := range body.Sides {
+			psis, asis := body.LeftPSIS.On(s), body.LeftASIS.On(s)
+			if v := direction(f.x(psis), f.y(psis), f.x(asis), f.y(asis), func(along, up float64) float64 { return math.Atan2(-up, along) }); v != nil {
+				f.pelvicTilt = v
+			}
+		}
+	}
+	for _, s := range body.Sides {
+		hip, knee, ankle, heel := body.LeftHip.On(s), body.LeftKnee.On(s), body.LeftAnkle.On(s), body.LeftHeel.On(s)
+		f.thigh[s] = direction(f.x(hip), f.y(hip), f.x(knee), f.y(knee), hanging)
+		f.shank[s] = direction(f.x(knee), f.y(knee), f.x(ankle), f.y(ankle), hanging)
+		f.foot[s] = direction(f.x(heel), f.y(heel), f.toeX[s], f.toeY[s], lying)
+		f.knee[s] = combine(difference, f.thigh[s], f.shank[s])
+		f.ankle[s] = combine(difference, f.foot[s], f.shank[s])
+		switch {
+		case f.thigh[s] == nil:
+		case f.pelvicTilt != nil:
+			f.hip[s], f.hipFrom = combine(sum, f.thigh[s], f.pelvicTilt), "relative to the pelvis (line of the spines)"
+		case f.trunk != nil:
+			f.hip[s], f.hipFrom = combine(sum, f.thigh[s], f.trunk), "relative to the trunk"
+		default:
+			f.hip[s], f.hipFrom = f.thigh[s], "relative to the vertical"
+		}
+	}
+}
+
+func (f *figure) frontal() {
+	pairs := [][2]body.Landmark{{body.LeftPSIS, body.RightPSIS}, {body.LeftASIS, body.RightASIS}, {body.LeftHip, body.RightHip}}
+	for _, p := range pairs {
+		lz, ly, rz, ry := f.z(p[0]), f.y(p[0]), f.z(p[1]), f.y(p[1])
+		if lz == nil || rz == nil || ly == nil || ry == nil {
+			continue
+		}
+		tilt := func(y, otherY []float64) []float64 {
+			out := make([]float64, len(y))
+			for i := range y {
+				out[i] = math.Atan2(y[i]-otherY[i], math.Abs(lz[i]-rz[i])) * degPerRad
+			}
+			return out
+		}
+		f.drop[body.Left], f.drop[body.Right], f.dropFrom = tilt(ly, ry), tilt(ry, ly), p[:]
+		break
+	}
+	span := func(a, b body.Landmark) float64 {
+		if f.z(a) == nil || f.z(b) == nil {
+			return math.NaN()
+		}
+		return median(combine(func(p, q float64) float64 { return math.Abs(p - q) }, f.z(a), f.z(b)))
+	}
+	f.hipWidth = span(body.LeftHip, body.RightHip)
+	f.shoulderSpan = span(body.LeftShoulder, body.RightShoulder)
+	f.leanRight = direction(
+		middle(f.z(body.LeftHip), f.z(body.RightHip)), middle(f.y(body.LeftHip), f.y(body.RightHip)),
+		middle(f.z(body.LeftShoulder), f.z(body.RightShoulder)), middle(f.y(body.LeftShoulder), f.y(body.RightShoulder)), standing)
+	for _, s := range body.Sides {
+		inward := func(across, up float64) float64 { return math.Atan2(-s.Sign()*across, -up) }
+		hip, knee, ankle := body.LeftHip.On(s), body.LeftKnee.On(s), body.LeftAnkle.On(s)
+		f.thighIn[s] = direction(f.z(hip), f.y(hip), f.z(knee), f.y(knee), inward)
+		f.shankIn[s] = direction(f.z(knee), f.y(knee), f.z(ankle), f.y(ankle), inward)
+		f.valgus[s] = combine(difference, f.thighIn[s], f.shankIn[s])
+		f.hipIn[s] = combine(sum, f.thighIn[s], f.drop[s])
+	}
+}
+
+// flatten finds the foot's angle when it lies flat in mid-stance and makes foot
+// and ankle angles relative to it: the heel and toe points do not lie on the
+// sole, and no two origins place them alike. The flat stretch is the tenth of
+// stance, between 15 and 60 percent of it, in which the foot turns least, on the
+// median curve of all contacts: it is the plateau after a heel lands and the
+// highest point before the heel rises again where it does not.
+func (f *figure) flatten(passes []pass) {
+	for _, s := range body.Sides {
+		if f.foot[s] == nil {
+			continue
+		}
+		const points, width = 91, 19 // half percents from 15 to 60; a tenth of stance
+		var curve [points]float64
+		columns := make([][]float64, points)
+		for _, p := range passes {
+			if p.side != s {
+				continue
+			}
+			for k := range columns {
+				columns[k] = append(columns[k], f.at(f.foot[s], p.during(0.15+0.005*float64(k))))
+			}
+		}
+		for k, c := range columns {
+			curve[k] = median(c)
+		}
+		best := math.Inf(1)
+		for k := 0; k+width <= points; k++ {
+			low, high, total := math.Inf(1), math.Inf(-1), 0.0
+			for _, v := range curve[k : k+width] {
+				low, high, total = math.Min(low, v), math.Max(high, v), total+v
+			}
+			if high-low < best {
+				best, f.flat[s] = high-low, total/width
+			}
+		}
+		if math.IsNaN(f.flat[s]) {
+			continue
+		}
+		f.flatKnown = true
+		for i := range f.foot[s] {
+			f.foot[s][i] = wrap(f.foot[s][i] - f.flat[s])
+		}
+		for i := range f.ankle[s] {
+			f.ankle[s][i] = wrap(f.ankle[s][i] - f.flat[s])
+		}
+	}
+}

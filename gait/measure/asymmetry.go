@@ -1,0 +1,63 @@
+package measure
+
+import (
+	"math"
+
+	"gaitwright/gait/body"
+	"gaitwright/num/agree"
+)
+
+// Asymmetry compares the left and right values of one measure.
+type Asymmetry struct {
+	Name        string // of the measure
+	Left, Right float64
+	Difference  float64 // right minus left, in the measure's unit
+	// IndexPercent is the symmetry index (Robinson 1987), NaN where it is not
+	// defined: near zero and for values of unlike sign. AnglePercent is the
+	// symmetry angle (Zifchock 2008). Both are positive where the right is
+	// larger, and both mislead for angles whose zero is a convention; there the
+	// difference in degrees is the figure to read.
+	IndexPercent, AnglePercent float64
+	// SEM is the error of the difference; Beyond tells whether the difference
+	// exceeds 1.96 of it.
+	SEM    float64
+	Beyond bool
+}
+
+// asymmetries pairs the measures that have both sides.
+func asymmetries(ms []Measure) []Asymmetry {
+	left := map[string]Measure{}
+	var out []Asymmetry
+	for _, m := range ms {
+		if m.Withheld() || m.Text != "" {
+			continue
+		}
+		switch m.Side {
+		case body.Left:
+			left[m.Name] = m
+		case body.Right:
+			l, ok := left[m.Name]
+			if !ok {
+				continue
+			}
+			a := Asymmetry{
+				Name: m.Name, Left: l.Value, Right: m.Value, Difference: m.Value - l.Value,
+				IndexPercent: agree.SymmetryIndex(l.Value, m.Value),
+				AnglePercent: agree.SymmetryAngle(l.Value, m.Value),
+				SEM:          math.Hypot(l.betweenSides(), m.betweenSides()),
+			}
+			a.Beyond = math.Abs(a.Difference) > 1.96*a.SEM
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// betweenSides is the error that does not cancel between the sides of one clip:
+// scale, speed, camera and formula do, the contact rule in part.
+func (m Measure) betweenSides() float64 {
+	b := m.Error
+	b.Scale, b.Speed, b.Camera, b.Method = 0, 0, 0, 0
+	b.Event *= betweenFeet
+	return b.SEM()
+}

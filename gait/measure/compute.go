@@ -1,0 +1,429 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+	"gaitwright/gait/track"
+	"gaitwright/num/agree"
+)
+
+// sample is what a definition's compute returns for one side: a value a pass,
+// and what the value rests on.
+type sample struct {
+	values  []float64 // in order of time; NaN where a pass gives none
+	exact   float64   // reported in place of the mean where given
+	spread  float64   // reported in place of the standard deviation where given
+	se      float64   // standard error in place of that of the mean where given
+	has     has       // which of the three above are given
+	text    string
+	flags   []string
+	reason  string          // withheld, and why
+	used    []body.Landmark // what it rests on where that is not the definition's needs
+	derived string          // names the origin where it is not that of landmarks
+	floor   float64         // random error of one value from frames and events
+	error   Budget          // the parts that compute alone knows
+}
+
+// has says which figures of a sample stand in for those of the plain mean.
+type has uint8
+
+const (
+	hasExact has = 1 << iota
+	hasSpread
+	hasSE
+)
+
+// reading is one clip while it is measured.
+type reading struct {
+	Input
+	*figure
+	passes []pass
+	odd    [3]int
+	// frameSDS is the random error of an interval, one contact and one toe-off
+	// or two contacts, from the frame rate and what the events say of themselves.
+	frameSDS float64
+	noticed  []string
+}
+
+// fewest is the least number of strides for a value; advised is how many make
+// the mean of a two-dimensional angle stable (6.3 ± 0.3 steps, so at least 7:
+// Dingenen et al. 2018, Phys Ther Sport 33:40-47).
+const (
+	fewest  = 3
+	advised = 7
+)
+
+// Compute measures one clip. It never fails: what the clip cannot give is
+// withheld with a reason. A nil track, or one without frames, withholds all but
+// the times.
+func Compute(in Input) Output {
+	t := in.Track
+	if t == nil {
+		t = track.New(track.Runner, track.Pixel, nil)
+	}
+	if in.Info.FrameRateHz <= 0 {
+		in.Info.FrameRateHz = t.RateHz()
+	}
+	c := &reading{Input: in, figure: newFigure(t, in.Info.View)}
+	var dropped int
+	c.passes, dropped = passesOf(in.Contacts)
+	c.flatten(c.passes)
+	c.frameSDS = c.intervalSDS()
+	if in.Info.View.Sagittal() {
+		c.massX = c.centreOfMass(in.Runner, c.x, c.toeX)
+		c.massY = c.centreOfMass(in.Runner, c.y, c.toeY)
+	}
+	if dropped > 0 {
+		c.notice("%s not used: doubtful in rhythm or landmarks. Check them in the editor.", plural(dropped, "contact", "contacts"))
+	}
+	var out Output
+	for _, d := range catalogue() {
+		sides := []body.Side{body.NoSide}
+		if d.Sided {
+			sides = body.Sides[:]
+		}
+		for _, s := range sides {
+			out.Measures = append(out.Measures, c.measure(d, s))
+		}
+	}
+	out.Curves = c.curves()
+	out.Asymmetries = asymmetries(out.Measures)
+	c.notice("%s", c.oddWarning())
+	c.advise(out.Measures)
+	out.Warnings = c.noticed
+	return out
+}
+
+func (c *reading) notice(format string, args ...any) {
+	s := fmt.Sprintf(format, args...)
+	if s != "" && !slices.Contains(c.noticed, s) {
+		c.noticed = append(c.noticed, s)
+	}
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// intervalSDS takes the larger of the frame interval's share (landmarks only)
+// and what the events claim.
+func (c *reading) intervalSDS() float64 {
+	var v []float64
+	for _, p := range c.passes {
+		v = append(v, math.Hypot(p.icSD, p.toSD))
+	}
+	claimed := median(v)
+	if claimed > 0 {
+		return claimed
+	}
+	if c.Info.FrameRateHz > 0 && c.Contacts.Method != event.FromForce {
+		return FrameIntervalSDS(c.Info.FrameRateHz)
+	}
+	return 0
+}
+
+// far tells whether a side is the one away from a side view's camera.
+func (c *reading) far(s body.Side) bool {
+	return c.Info.View == clip.LeftSide && s == body.Right || c.Info.View == clip.RightSide && s == body.Left
+}
+
+// landmarksOf lists the landmarks a measure rests on.
+func (d Definition) landmarksOf(s body.Side) []body.Landmark {
+	var out []body.Landmark
+	for _, l := range d.needs {
+		if d.Sided || l.Side() == body.NoSide {
+			out = append(out, l.On(s))
+			continue
+		}
+		out = append(out, l.On(body.Left), l.On(body.Right))
+	}
+	return out
+}
+
+// missing names the first landmark that the track does not have in the plane.
+func (c *reading) missing(d Definition, ls []body.Landmark) (body.Landmark, bool) {
+	for _, l := range ls {
+		across := c.x(l)
+		if d.plane == frontalPlane {
+			across = c.z(l)
+		}
+		if c.y(l) == nil || across == nil {
+			if l == body.LeftToe.On(l.Side()) && c.toeY[l.Side()] != nil {
+				continue // a metatarsal stands in
+			}
+			return l, true
+		}
+	}
+	return 0, false
+}
+
+// blocked says why a clip cannot give a measure at all; empty where it can.
+func (c *reading) blocked(d Definition, s body.Side) (reason string, otherView bool) {
+	view := c.Info.View
+	instead := func(why string) string { return strings.TrimSpace(why + " " + d.Instead) }
+	switch {
+	case !d.SeenFrom(view):
+		return instead(fmt.Sprintf("Not measurable from this view (%s).", view)), true
+	case d.minHz > 0 && c.Contacts.Method != event.FromForce && c.Info.FrameRateHz < d.minHz:
+		return fmt.Sprintf("%.0f frames a second are too few: one frame is %.0f ms. Film at %.0f or more, better 120 or 240 (slow motion).", c.Info.FrameRateHz, 1000/c.Info.FrameRateHz, d.minHz), false
+	case d.metres && c.t.Unit != track.Metre:
+		return "No scale, so no lengths. Film a stick of known length in the runner's plane, or give the runner's leg length or height.", false
+	case d.forward && c.Info.BeltSpeedMPS <= 0 && !c.overground():
+		return "The belt speed is not known. Give it (--speed 3.5m/s); a clip does not show it.", false
+	case d.level && c.InclinePercent != 0:
+		return fmt.Sprintf("The belt is inclined (%.1f %%), where the timing method does not hold (Meyer 2023). Film on the level.", c.InclinePercent), false
+	}
+	if d.plane != timeOnly {
+		if l, is := c.missing(d, d.landmarksOf(s)); is {
+			return instead(fmt.Sprintf("The %s was not seen.", strings.ReplaceAll(l.String(), "_", " "))), false
+		}
+	}
+	return "", false
+}
+
+// overground tells whether forward lengths can be read from the track itself.
+func (c *reading) overground() bool {
+	return c.Info.Surface == clip.Overground && c.t.Unit == track.Metre && c.Info.View.Sagittal()
+}
+
+// measure works out one measure of one side.
+func (c *reading) measure(d Definition, s body.Side) Measure {
+	m := Measure{Name: d.Name, Side: s, Unit: d.Unit, Value: math.NaN(), SD: math.NaN(), SEM: math.NaN(), MDC95: math.NaN()}
+	if m.Reason, m.OtherView = c.blocked(d, s); m.Reason != "" {
+		return m
+	}
+	r := d.compute(c, s)
+	if r.reason != "" {
+		m.Reason = r.reason
+		return m
+	}
+	kept, dropped := dropWild(r.values)
+	mean := agree.MeanOf(kept)
+	if mean.N < fewest {
+		m.Reason = fmt.Sprintf("Only %s could be read; at least %d are needed. Film longer (20 s or more), with the whole runner in the picture.", plural(mean.N, "stride", "strides"), fewest)
+		return m
+	}
+	m.Strides, m.Value, m.SD, m.Text = mean.N, mean.Value, mean.SD, r.text
+	if r.has&hasExact != 0 {
+		m.Value = r.exact
+	}
+	if r.has&hasSpread != 0 {
+		m.SD = r.spread
+	}
+	if math.IsNaN(m.Value) || math.IsInf(m.Value, 0) {
+		m.Value, m.SD, m.Text, m.Strides = math.NaN(), math.NaN(), "", 0
+		m.Reason = "It could not be worked out from these strides."
+		return m
+	}
+
+	b := r.error
+	b.Strides = mean.SE
+	if r.has&hasSE != 0 {
+		b.Strides = r.se
+	}
+	if floor := r.floor / math.Sqrt(float64(mean.N)); floor > b.Strides {
+		b.Frame = math.Sqrt(floor*floor - b.Strides*b.Strides)
+	}
+	ls := r.used
+	if ls == nil {
+		ls = d.landmarksOf(s)
+	}
+	origin, originName := c.originOf(ls)
+	if d.origin != "" && b.Origin == 0 {
+		b.Origin = originErrors[d.origin].of(origin, c.far(s))
+	}
+	if d.camera && b.Camera == 0 && c.Info.View != clip.Spatial && origin != track.Synthetic {
+		b.Camera = levelSDDeg
+	}
+	m.Error, m.SEM = b, b.SEM()
+	m.MDC95 = agree.MDC95(m.SEM)
+	m.StridesNeeded = needed(mean, d.Worth)
+	m.Origin = originName
+	switch {
+	case r.derived != "":
+		m.Origin = r.derived
+	case d.plane == timeOnly && c.Contacts.Method == event.FromForce:
+		m.Origin = "force"
+	case d.plane == timeOnly:
+		_, m.Origin = c.originOf([]body.Landmark{body.LeftHeel, body.RightHeel})
+	}
+	m.Flag = strings.Join(c.flags(d, s, r, mean, dropped), "; ")
+	if d.UselessSEM > 0 && m.SEM > d.UselessSEM {
+		m.Reason = strings.TrimSpace(fmt.Sprintf("The error (±%s %s) is larger than the differences that matter. %s", d.Format(m.SEM), d.Unit, d.Instead))
+		m.Value, m.SD, m.SEM, m.MDC95, m.Text, m.Flag = math.NaN(), math.NaN(), math.NaN(), math.NaN(), "", ""
+	}
+	return m
+}
+
+// originOf returns the least sure origin among the landmarks, and the names of
+// all of them.
+func (c *reading) originOf(ls []body.Landmark) (track.Origin, string) {
+	rank := func(o track.Origin) int {
+		return slices.Index([]track.Origin{track.NoOrigin, track.Synthetic, track.MarkerFile, track.Sticker, track.Hand, track.PoseModel}, o)
+	}
+	var origins []track.Origin
+	for _, l := range ls {
+		if p := c.t.Paths[l]; p != nil {
+			o := p.Origin
+			if o == track.NoOrigin {
+				o = c.Input.Origin
+			}
+			if !slices.Contains(origins, o) {
+				origins = append(origins, o)
+			}
+		}
+	}
+	if len(origins) == 0 {
+		origins = append(origins, c.Input.Origin)
+	}
+	slices.SortFunc(origins, func(a, b track.Origin) int { return rank(b) - rank(a) })
+	names := make([]string, len(origins))
+	for i, o := range origins {
+		names[i] = o.String()
+	}
+	return origins[0], strings.Join(names, " and ")
+}
+
+// flags are the cautions beside a value.
+func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, dropped int) []string {
+	flags := r.flags
+	if d.flagHz > 0 && c.Contacts.Method != event.FromForce && c.Info.FrameRateHz < d.flagHz {
+		flags = append(flags, fmt.Sprintf("%.0f frames/s is coarse", c.Info.FrameRateHz))
+	}
+	if c.far(s) && d.plane == sagittalPlane {
+		flags = append(flags, "far leg, less sure")
+	}
+	if mean.N < advised {
+		flags = append(flags, fmt.Sprintf("only %d strides, %d or more advised", mean.N, advised))
+	}
+	if dropped > 0 {
+		flags = append(flags, fmt.Sprintf("%s left out", plural(dropped, "wild value", "wild values")))
+	}
+	return flags
+}
+
+// advise adds the warnings about the clip as a whole.
+func (c *reading) advise(ms []Measure) {
+	for _, m := range ms {
+		switch {
+		case m.Withheld():
+		case m.Name == "step_rate" && (m.Value < 120 || m.Value > 260):
+			c.notice("A step rate of %.0f a minute is not a runner's: check the capture rate (a slow-motion clip exported at 30 frames a second plays 4 to 8 times slow) and the contacts.", m.Value)
+		case m.Name == "flight_time" && m.Value <= 0:
+			c.notice("The feet overlap on the ground: this is walking, or the contacts are wrong.")
+		}
+	}
+	if d := c.Info.CameraDistanceM; d > 0 && d < closeCameraM {
+		c.notice("The camera stood %.1f m away: a leg %.2f m out of the plane is seen %.0f %% too large or small. Film from 4 m or more.", d, nearLegM, 100*(DepthScale(d, nearLegM)-1))
+	}
+	if hz := c.Info.FrameRateHz; hz > 0 && hz < 100 && c.Contacts.Method != event.FromForce && len(c.passes) > 0 {
+		c.notice("At %.0f frames a second one contact time is known to ±%.0f ms; slow motion (120 or 240) is better.", hz, 1000/hz)
+	}
+	if n := len(c.passes); n > 0 && n < 2*advised {
+		c.notice("Only %d contacts: %d a side or more make means stable (Dingenen 2018), and 25 steps or more the times (Oliveira & Pirscoveanu 2021).", n, advised)
+	}
+}
+
+// each returns fn of every pass of a side (NoSide: of all), in order of time.
+func (c *reading) each(s body.Side, fn func(p pass) float64) []float64 {
+	var out []float64
+	for _, p := range c.passes {
+		if s == body.NoSide || p.side == s {
+			out = append(out, fn(p))
+		}
+	}
+	return out
+}
+
+// span picks a stretch of a pass.
+type span func(p pass) (from, to float64)
+
+func stance(p pass) (float64, float64)      { return p.ic, p.to }
+func wholeStep(p pass) (float64, float64)   { return p.ic, p.next }
+func wholeStride(p pass) (float64, float64) { return p.ic, p.stride }
+func swing(p pass) (float64, float64)       { return p.to, p.stride }
+
+// phaseCurve is the median, over the passes, of a series at even places of a
+// span from a to b (shares of it).
+func (c *reading) phaseCurve(s body.Side, v []float64, in span, a, b float64) []float64 {
+	const points = 101
+	columns := make([][]float64, points)
+	for _, p := range c.passes {
+		if s != body.NoSide && p.side != s {
+			continue
+		}
+		from, to := in(p)
+		for k := range columns {
+			share := a + (b-a)*float64(k)/(points-1)
+			columns[k] = append(columns[k], c.at(v, from+share*(to-from)))
+		}
+	}
+	curve := make([]float64, points)
+	for k := range curve {
+		curve[k] = median(columns[k])
+	}
+	return curve
+}
+
+// extreme returns the share of the span at which the typical curve is largest
+// (sign +1) or smallest (-1); NaN where there is no curve.
+func (c *reading) extreme(s body.Side, v []float64, in span, a, b, sign float64) float64 {
+	best, at := math.Inf(-1), math.NaN()
+	curve := c.phaseCurve(s, v, in, a, b)
+	for k, x := range curve {
+		if sign*x > best {
+			best, at = sign*x, a+(b-a)*float64(k)/float64(len(curve)-1)
+		}
+	}
+	return at
+}
+
+// atPhase reads a series at one share of the span of every pass.
+func (c *reading) atPhase(s body.Side, v []float64, in span, share float64) []float64 {
+	return c.each(s, func(p pass) float64 {
+		from, to := in(p)
+		return c.at(v, from+share*(to-from))
+	})
+}
+
+// peaks reads every pass at the moment at which the typical curve is at its
+// largest (sign +1) or smallest (-1). Taking each stride's own largest value
+// instead would add the noise to the mean.
+func (c *reading) peaks(s body.Side, v []float64, in span, a, b, sign float64) []float64 {
+	return c.atPhase(s, v, in, c.extreme(s, v, in, a, b, sign))
+}
+
+// atContact samples a series at initial contact, with the error that the rule's
+// bias makes of it.
+func (c *reading) atContact(s body.Side, v []float64) sample {
+	return c.atEvent(s, v, func(p pass) float64 { return p.ic }, c.Contacts.InitialContactBiasSDS, func(p pass) float64 { return p.icSD })
+}
+
+// atToeOff samples a series at toe-off.
+func (c *reading) atToeOff(s body.Side, v []float64) sample {
+	return c.atEvent(s, v, func(p pass) float64 { return p.to }, c.Contacts.ToeOffBiasSDS, func(p pass) float64 { return p.toSD })
+}
+
+func (c *reading) atEvent(s body.Side, v []float64, when func(pass) float64, biasSDS float64, sdOf func(pass) float64) sample {
+	r := sample{values: c.each(s, func(p pass) float64 { return c.at(v, when(p)) })}
+	rate := math.Abs(median(c.each(s, func(p pass) float64 { return c.slope(v, when(p)) })))
+	if math.IsNaN(rate) {
+		return r
+	}
+	random := median(c.each(s, sdOf))
+	if !(random > 0) && c.Info.FrameRateHz > 0 {
+		random = FrameIntervalSDS(c.Info.FrameRateHz) / math.Sqrt2
+	}
+	r.floor = rate * random
+	r.error.Event = rate * biasSDS
+	return r
+}

@@ -1,0 +1,163 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gaitwright/gait/body"
+)
+
+// curveKind is one curve of the stride and the frame-wise series it is cut from.
+type curveKind struct {
+	name, title string
+	unit        string // empty for the track's own unit of length
+	midline     bool   // of the whole body; still cut by each side's strides
+	centred     bool   // given about its mean over the stride
+	series      func(f *figure, s body.Side) []float64
+}
+
+func (k curveKind) unitOf(f *figure) string {
+	if k.unit != "" {
+		return k.unit
+	}
+	return f.t.Unit.String()
+}
+
+var curveKinds = []curveKind{
+	{name: "knee_flexion", title: "Knee flexion", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.knee[s] }},
+	{name: "hip_flexion", title: "Hip flexion", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.hip[s] }},
+	{name: "ankle_dorsiflexion", title: "Ankle dorsiflexion", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.ankle[s] }},
+	{name: "thigh_angle", title: "Thigh angle", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.thigh[s] }},
+	{name: "shank_angle", title: "Shank angle", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.shank[s] }},
+	{name: "foot_angle", title: "Foot angle", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.foot[s] }},
+	{name: "trunk_lean", title: "Trunk lean", unit: "deg", midline: true, series: func(f *figure, _ body.Side) []float64 { return f.trunk }},
+	{name: "pelvic_tilt", title: "Pelvic tilt", unit: "deg", midline: true, series: func(f *figure, _ body.Side) []float64 { return f.pelvicTilt }},
+	{name: "pelvis_height", title: "Height of the pelvis", midline: true, centred: true, series: func(f *figure, _ body.Side) []float64 { return f.pelvisY }},
+	{name: "pelvic_obliquity", title: "Drop of the other side of the pelvis", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.drop[s] }},
+	{name: "hip_adduction", title: "Hip adduction", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.hipIn[s] }},
+	{name: "knee_frontal_angle", title: "Knee angle seen from behind", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.valgus[s] }},
+}
+
+// CurveTitle returns the title of a curve or frame-wise series by its name, or
+// the name itself where it is not known.
+func CurveTitle(name string) string {
+	for _, k := range curveKinds {
+		if k.name == name {
+			return k.title
+		}
+	}
+	return name
+}
+
+// oddCurve is how many times the median distance from the median curve a stride
+// may lie before it is left out.
+const oddCurve = 3
+
+// curves cuts every series by the strides of each side and averages them, odd
+// strides left out. It needs two strides.
+func (c *reading) curves() []Curve {
+	var out []Curve
+	for _, kind := range curveKinds {
+		for _, s := range body.Sides {
+			v := kind.series(c.figure, s)
+			if v == nil {
+				continue
+			}
+			curve, dropped, ok := c.curve(kind, s, v)
+			if dropped > 0 {
+				c.odd[s] = max(c.odd[s], dropped)
+			}
+			if ok {
+				out = append(out, curve)
+			}
+		}
+	}
+	return out
+}
+
+func (c *reading) curve(kind curveKind, s body.Side, v []float64) (Curve, int, bool) {
+	var rows [][101]float64
+	var toeOff []float64
+	for _, p := range c.passes {
+		if p.side != s || math.IsNaN(p.stride) {
+			continue
+		}
+		var row [101]float64
+		total, whole := 0.0, true
+		for i := range row {
+			row[i] = c.at(v, p.ic+p.strideS()*float64(i)/100)
+			whole = whole && !math.IsNaN(row[i])
+			if i < 100 {
+				total += row[i]
+			}
+		}
+		if !whole {
+			continue
+		}
+		if kind.centred {
+			for i := range row {
+				row[i] -= total / 100
+			}
+		}
+		rows = append(rows, row)
+		toeOff = append(toeOff, 100*p.contactS()/p.strideS())
+	}
+	dropped := 0
+	if len(rows) >= 6 {
+		var centre [101]float64
+		column := make([]float64, len(rows))
+		for i := range centre {
+			for k := range rows {
+				column[k] = rows[k][i]
+			}
+			centre[i] = median(column)
+		}
+		distance := make([]float64, len(rows))
+		for k, row := range rows {
+			for i := range row {
+				distance[k] += (row[i] - centre[i]) * (row[i] - centre[i])
+			}
+			distance[k] = math.Sqrt(distance[k] / 101)
+		}
+		limit := oddCurve * median(distance)
+		keptRows, keptToeOff := rows[:0:0], toeOff[:0:0]
+		for k := range rows {
+			if distance[k] > limit && limit > 0 {
+				dropped++
+				continue
+			}
+			keptRows, keptToeOff = append(keptRows, rows[k]), append(keptToeOff, toeOff[k])
+		}
+		rows, toeOff = keptRows, keptToeOff
+	}
+	out := Curve{Name: kind.name, Side: s, Unit: kind.unitOf(c.figure), Strides: len(rows)}
+	if len(rows) < 2 {
+		return out, dropped, false
+	}
+	n := float64(len(rows))
+	for i := range out.Mean {
+		total := 0.0
+		for _, row := range rows {
+			total += row[i]
+		}
+		out.Mean[i] = total / n
+		ss := 0.0
+		for _, row := range rows {
+			ss += (row[i] - out.Mean[i]) * (row[i] - out.Mean[i])
+		}
+		out.SD[i] = math.Sqrt(ss / (n - 1))
+	}
+	for _, t := range toeOff {
+		out.ToeOff += t / n
+	}
+	return out, dropped, true
+}
+
+// oddWarning says how many strides the curves left out.
+func (c *reading) oddWarning() string {
+	if n := slices.Max(c.odd[:]); n > 0 {
+		return fmt.Sprintf("%s of an odd shape (left %d, right %d at most) left out of the curves.", plural(n, "stride", "strides"), c.odd[body.Left], c.odd[body.Right])
+	}
+	return ""
+}

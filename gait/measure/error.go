@@ -1,0 +1,133 @@
+package measure
+
+import (
+	"math"
+
+	"gaitwright/gait/track"
+	"gaitwright/num/agree"
+)
+
+// Budget is the error of a mean, one standard deviation a source, in the unit of
+// the measure. Strides and Frame shrink as strides are added; the others are the
+// same for every stride of a clip.
+type Budget struct {
+	Strides float64 // stride to stride, for the strides used, neighbours being alike
+	Frame   float64 // what the frame interval adds where it hides that spread
+	Event   float64 // uncertain bias of the contact rule
+	Origin  float64 // what found the landmarks, between sessions
+	Scale   float64 // metres a pixel, or leg length
+	Speed   float64 // belt speed
+	Camera  float64 // levelling and squareness from one visit to the next
+	Method  float64 // the formula itself, for estimates
+}
+
+// SEM returns the parts joined: the root of the sum of their squares.
+func (b Budget) SEM() float64 {
+	total := 0.0
+	for _, v := range [...]float64{b.Strides, b.Frame, b.Event, b.Origin, b.Scale, b.Speed, b.Camera, b.Method} {
+		total += v * v
+	}
+	return math.Sqrt(total)
+}
+
+// Fixed returns the part that more strides do not shrink.
+func (b Budget) Fixed() float64 {
+	b.Strides, b.Frame = 0, 0
+	return b.SEM()
+}
+
+// FrameIntervalSDS is the standard deviation, in seconds, of an interval read
+// from frames at the given rate, 1/(f√6): each end falls anywhere within its
+// frame. The largest error is 1/f.
+func FrameIntervalSDS(rateHz float64) float64 { return 1 / (rateHz * math.Sqrt(6)) }
+
+// originError is what an origin adds to a measure between sessions, one standard
+// deviation in the measure's unit; 0 where the origin gives no such measure or
+// adds nothing. Far is for the leg away from the camera.
+type originError struct {
+	pose, poseFar, sticker, hand, file float64
+	source                             string
+}
+
+func (e originError) of(o track.Origin, far bool) float64 {
+	switch o {
+	case track.PoseModel:
+		if far {
+			return e.poseFar
+		}
+		return e.pose
+	case track.Sticker:
+		return e.sticker
+	case track.Hand:
+		return e.hand
+	case track.MarkerFile:
+		return e.file
+	}
+	return 0
+}
+
+// Shares of the smallest detectable differences of Dingenen et al. 2018 (Phys
+// Ther Sport 33:40-47: two-dimensional video, 21 runners, two days, upper ends of
+// the ranges): SEM = SDD/2.7719.
+const (
+	dingenenLean     = 2.3 / 2.7719 // lateral trunk, thigh adduction, foot inclination
+	dingenenKnee     = 3.8 / 2.7719 // hip adduction, knee flexion
+	dingenenTibia    = 4.8 / 2.7719 // tibia and ankle
+	dingenenPelvis   = 2.8 / 2.7719 // pelvic drop
+	videoFootTypical = 2.5          // typical error of foot-strike angle by 240 Hz video, 155 clips (University of Waikato thesis data)
+)
+
+// originErrors is the table of origin errors by class of measure. The pose
+// column comes from trials on two rendered runners whose truth is known (knee
+// flexion bias -4.5 and -2.8 degrees near, -7 and -10 far; near shank median
+// error 1.3 to 1.8 degrees; heel 60, toe 72, hip 40 mm from the anatomical
+// points, most of it constant). The sticker and hand columns are published
+// between-day errors of two-dimensional video. The file column is marker
+// placement between sessions, about 2 degrees in the sagittal plane (McGinley et
+// al. 2009, Gait Posture 29:360-369, from memory).
+var originErrors = map[string]originError{
+	"knee":        {2.5, 4.0, dingenenKnee, dingenenKnee, 2.0, "Dingenen 2018: smallest detectable difference of knee flexion 2.3-3.8°; pose model: rendered runners"},
+	"hip":         {3.5, 4.5, 2.0, 2.5, 2.0, "Damsted 2015 (IJSPT): hip flexion rated by hand differs within 3-7° in a day, 9-11° between days"},
+	"thigh":       {3.0, 4.0, dingenenKnee, dingenenKnee, 1.5, "as knee flexion; pose model: rendered runners"},
+	"shank":       {2.0, 3.0, dingenenTibia, dingenenTibia, 1.5, "Dingenen 2018: tibia angle 2.2-4.8°"},
+	"ankle":       {3.5, 5.0, dingenenTibia, dingenenTibia, 2.0, "Dingenen 2018: ankle dorsiflexion 2.2-4.8°"},
+	"foot":        {3.0, 4.5, videoFootTypical, videoFootTypical, 1.0, "typical error of the foot-strike angle by 240 Hz video 2.5° (155 clips)"},
+	"trunk":       {2.0, 2.0, dingenenLean, dingenenLean, 1.0, "Dingenen 2018: trunk lean (lateral) 1.3-2.3°"},
+	"pelvis tilt": {0, 0, 2.5, 2.5, 2.5, "placement of the spine stickers, about 5 mm over 0.12 m; own estimate"},
+	"lumbar":      {0, 0, 3.0, 3.0, 3.0, "placement of the spine stickers; own estimate"},
+	"drop":        {3.0, 3.0, dingenenPelvis, dingenenPelvis, 0.8, "Dingenen 2018: pelvic drop 2.7-2.8°"},
+	"adduction":   {3.5, 3.5, dingenenKnee, dingenenKnee, 1.5, "Dingenen 2018: hip adduction 2.3-3.8°"},
+	"thigh in":    {2.0, 2.0, dingenenLean, dingenenLean, 1.0, "Dingenen 2018: thigh adduction 1.3-2.3°"},
+	"valgus":      {4.0, 4.0, 3.0, 3.0, 2.0, "Gwynne & Curran 2014: SEM 2-4° between sessions"},
+	"rearfoot":    {0, 0, 2.0, 2.0, 1.5, "Vergeer 2020: agreement between raters weak (ICC 0.384)"},
+	"whip":        {8.0, 8.0, 3.0, 3.0, 2.0, "pose model: heel 92 mm off from behind on the rendered runners; others: own estimate"},
+	"elbow":       {4.0, 7.0, 3.0, 3.0, 2.0, "own estimate, as the knee"},
+	"rise":        {0.005, 0.005, 0.003, 0.004, 0.002, "own estimate: a steady offset of the hip point cancels"},
+	"reach":       {0.025, 0.030, 0.010, 0.015, 0.008, "pose model: hip 40, heel 60 mm from the anatomical points, the greater part constant"},
+	"reach ratio": {0.027, 0.033, 0.011, 0.016, 0.009, "as the distance, over a leg of 0.92 m"},
+	"width":       {0.020, 0.020, 0.006, 0.008, 0.005, "pose model: heel 92 mm off from behind; others: own estimate"},
+	"knee gap":    {0.15, 0.15, 0.05, 0.05, 0.03, "own estimate: 25 mm over the hips' width"},
+	"arm cross":   {0.10, 0.10, 0.05, 0.05, 0.03, "own estimate: 20 mm over half the shoulders' width"},
+}
+
+// Belt speed by the display against the mid-stance markers of three open trials:
+// +0.6, +1.0 and +1.8 %.
+const displaySpeedSD = 0.013
+
+// A camera set up anew stands level to about half a degree with a spirit level
+// or the picture's verticals (common practice); one degree of roll is one degree
+// of every angle to the vertical.
+const levelSDDeg = 0.5
+
+// Between the feet the bias of a contact rule is taken to differ by half of what
+// it differs between runners (own assumption).
+const betweenFeet = 0.5
+
+// needed is how many strides of this spread, as alike as these are, bring the
+// mean within worth at 95 %.
+func needed(m agree.Mean, worth float64) int {
+	if m.N < 3 || m.SD == 0 {
+		return 0
+	}
+	return agree.NeededFor(m.SD*math.Sqrt(float64(m.N)/m.Effective), worth)
+}
