@@ -37,7 +37,7 @@ type Definition struct {
 	UselessSEM float64
 
 	plane   plane
-	needs   []body.Landmark // left members; the side's own are looked for, and both sides' where Sided is false
+	needs   []body.Landmark // left stands for the side itself, right for the other; both sides' where Sided is false
 	origin  string          // key of originErrors; empty for times
 	minHz   float64         // withheld below
 	flagHz  float64         // flagged below

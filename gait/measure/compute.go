@@ -140,11 +140,16 @@ func (c *reading) far(s body.Side) bool {
 func (d Definition) landmarksOf(s body.Side) []body.Landmark {
 	var out []body.Landmark
 	for _, l := range d.needs {
-		if d.Sided || l.Side() == body.NoSide {
+		switch {
+		case l.Side() == body.NoSide:
+			out = append(out, l)
+		case !d.Sided:
+			out = append(out, l.On(body.Left), l.On(body.Right))
+		case l.Side() == body.Right:
+			out = append(out, l.On(s.Other()))
+		default:
 			out = append(out, l.On(s))
-			continue
 		}
-		out = append(out, l.On(body.Left), l.On(body.Right))
 	}
 	return out
 }

@@ -25,11 +25,11 @@ func (c clock) before(t float64) int {
 	return i
 }
 
-// at interpolates v linearly at time t; NaN outside the clip or beside a missing
-// frame.
+// at interpolates v linearly at time t; NaN outside the clip, beside a missing
+// frame or where there is no series.
 func (c clock) at(v []float64, t float64) float64 {
 	i := c.before(t)
-	if i < 0 {
+	if i < 0 || v == nil {
 		return math.NaN()
 	}
 	f := (t - c.timeS[i]) / (c.timeS[i+1] - c.timeS[i])
@@ -42,7 +42,7 @@ func (c clock) at(v []float64, t float64) float64 {
 // slope returns dv/dt at time t over the frames on either side.
 func (c clock) slope(v []float64, t float64) float64 {
 	i := c.before(t)
-	if i < 0 {
+	if i < 0 || v == nil {
 		return math.NaN()
 	}
 	a, b := max(0, i-1), min(len(v)-1, i+2)
@@ -64,54 +64,4 @@ func (c clock) mean(v []float64, t0, t1 float64) float64 {
 		return math.NaN()
 	}
 	return sum / float64(n)
-}
-
-// peak returns the largest value of v from t0 to t1, between frames by a parabola
-// through three frames; NaN where more than a quarter of the frames is missing.
-func (c clock) peak(v []float64, t0, t1 float64) float64 {
-	value, _ := c.peakAt(v, t0, t1, 1)
-	return value
-}
-
-// trough is peak for the smallest value.
-func (c clock) trough(v []float64, t0, t1 float64) float64 {
-	value, _ := c.peakAt(v, t0, t1, -1)
-	return value
-}
-
-// peakAt returns the largest (sign +1) or smallest (sign -1) value and its time.
-func (c clock) peakAt(v []float64, t0, t1, sign float64) (value, t float64) {
-	i, j := c.before(t0), c.before(t1)
-	if i < 0 || j < 0 {
-		return math.NaN(), math.NaN()
-	}
-	best, seen, at := math.Inf(-1), 0, -1
-	consider := func(x, when float64, frame int) {
-		if sign*x > best {
-			best, t, at = sign*x, when, frame
-		}
-	}
-	for k := i + 1; k <= j; k++ {
-		if !math.IsNaN(v[k]) {
-			seen++
-			consider(v[k], c.timeS[k], k)
-		}
-	}
-	if 4*seen < 3*(j-i) || seen == 0 {
-		return math.NaN(), math.NaN()
-	}
-	consider(c.at(v, t0), t0, -1)
-	consider(c.at(v, t1), t1, -1)
-	if at > 0 && at+1 < len(v) {
-		// Vertex of the parabola through the frame and its neighbours; for even
-		// frames the usual three-point formula.
-		h1, h2 := c.timeS[at]-c.timeS[at-1], c.timeS[at+1]-c.timeS[at]
-		d1, d2 := (v[at]-v[at-1])/h1, (v[at+1]-v[at])/h2
-		curve := (d2 - d1) / (h1 + h2)
-		slope := (d1*h2 + d2*h1) / (h1 + h2)
-		if dt := -slope / (2 * curve); sign*curve < 0 && dt > -h1 && dt < h2 && t+dt >= t0 && t+dt <= t1 {
-			return v[at] + slope*dt + curve*dt*dt, t + dt
-		}
-	}
-	return sign * best, t
 }
