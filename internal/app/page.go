@@ -115,10 +115,13 @@ type PageAngle struct {
 type PageDefinition struct {
 	Name       string `json:"name"`
 	Title      string `json:"title"`
+	Group      string `json:"group"` // heading under which it is listed
 	Unit       string `json:"unit"`
 	Definition string `json:"definition"`
 	Sign       string `json:"sign"`
 	Formula    string `json:"formula"`
 	Source     string `json:"source"`
+	Error      string `json:"error"` // typical published error
 	Caution    string `json:"caution"`
+	Instead    string `json:"instead"` // what to film or give where it is withheld
 }

@@ -3,6 +3,7 @@ package app
 import (
 	"compress/gzip"
 	"encoding/gob"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -20,12 +21,13 @@ import (
 // Studio is where the results of one studio are kept: a folder with one folder
 // a result. All of it stays on this machine.
 type Studio struct {
-	dir   string
-	now   func() time.Time
-	mu    sync.Mutex
-	cache map[string]*Session // the last few opened, by id
-	order []string
-	film  map[string]*frameStore // picture stores by id and clip
+	dir       string
+	now       func() time.Time
+	mu        sync.Mutex
+	cache     map[string]*Session // the last few opened, by id
+	order     []string
+	film      map[string]*frameStore // pictures kept ready, by id and clip
+	filmOrder []string
 }
 
 // DefaultResultsDir is the folder for results where none is named: in the
@@ -49,12 +51,30 @@ func OpenStudio(dir string) (*Studio, error) {
 }
 
 // Dir returns the folder of results.
-func (s *Studio) Dir() string { return s.dir }
+func (st *Studio) Dir() string { return st.dir }
 
 // SetClock replaces the clock, for tests.
-func (s *Studio) SetClock(now func() time.Time) { s.now = now }
+func (st *Studio) SetClock(now func() time.Time) { st.now = now }
 
-const sessionFile = "session.gob.gz"
+// summary reads a result's line in the list from its small summary file, which
+// Save writes beside the session.
+func (st *Studio) summary(id string) (PageSummary, error) {
+	var p PageSummary
+	b, err := os.ReadFile(filepath.Join(st.dir, id, summaryFile))
+	if err != nil {
+		return p, err
+	}
+	err = json.Unmarshal(b, &p)
+	p.ID = id
+	return p, err
+}
+
+// The files of a kept result. The session file is the record; the others are
+// made from it.
+const (
+	sessionFile = "session.gob.gz"
+	summaryFile = "summary.json"
+)
 
 // sessionFormat is the version of what is kept on disk. A folder of a later
 // version is left alone and said to be so.
@@ -97,7 +117,7 @@ func (st *Studio) Save(s *Session) error {
 		return z.Close()
 	})
 	if err == nil {
-		err = WriteFileWhole(filepath.Join(dir, "measures.json"), s.WriteJSON)
+		err = WriteFileWhole(filepath.Join(dir, summaryFile), func(w io.Writer) error { return json.NewEncoder(w).Encode(s.summary()) })
 	}
 	if err != nil {
 		os.RemoveAll(dir)

@@ -1,0 +1,233 @@
+package app
+
+import (
+	"fmt"
+	"math"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+	"gaitwright/gait/measure"
+	"gaitwright/gait/track"
+)
+
+// origin is what found the greater part of the clip's landmarks.
+func (c *Clip) origin() track.Origin {
+	if c.Raw == nil {
+		return track.NoOrigin
+	}
+	for _, l := range [...]body.Landmark{body.LeftAnkle, body.RightAnkle, body.LeftToe, body.LeftKnee, body.LeftHip} {
+		if p := c.Raw.Paths[l]; p != nil {
+			return p.Origin
+		}
+	}
+	return track.NoOrigin
+}
+
+// settleView tells the view of a picture-space track, or checks the one that
+// was declared.
+func settleView(c *Clip, declared clip.View) error {
+	look, err := track.LookAt(c.Raw)
+	if err != nil {
+		return &Problem{Kind: KindNoResult, File: c.Path, What: err.Error(), Err: err}
+	}
+	c.Info.View = look.View
+	if declared == clip.UnknownView {
+		if look.Margin < 0.12 {
+			c.Warnings = append(c.Warnings, fmt.Sprintf("the camera stands between side and rear; it was taken as %s: say --view if that is wrong", viewInWords(look.View)))
+		}
+		declared = look.View
+	}
+	caution, err := track.CheckView(declared, look)
+	if err != nil {
+		return &Problem{Kind: KindUsage, File: c.Path, What: err.Error(), Err: err}
+	}
+	if caution != "" {
+		c.Warnings = append(c.Warnings, caution)
+	}
+	c.Info.View = declared
+	return nil
+}
+
+// checkClock looks for a clock that was slowed down on export: a beat of the
+// legs that no runner has.
+func checkClock(c *Clip, r *Request) error {
+	rhythm, ok := track.FindRhythm(c.Raw)
+	if !ok {
+		return nil
+	}
+	rate := rhythm.StepRate()
+	if slow := event.PlausibleSlowdowns(rate); len(slow) > 0 && c.Info.Slowdown == 1 && r.CaptureRateHz == 0 {
+		e := &SlowedError{File: c.Path, StepRate: rate}
+		for _, s := range slow {
+			e.LikelyRatesHz = append(e.LikelyRatesHz, math.Round(s*c.Info.FrameRateHz/30)*30)
+		}
+		return &Problem{Kind: KindAskBack, What: e.Error(), Err: e}
+	}
+	if r.CaptureRateHz > 0 && (rate < 110 || rate > 270) {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("with a capture rate of %.0f the runner takes %.0f steps a minute, which no runner does: check --capture-rate", r.CaptureRateHz, rate))
+	}
+	return nil
+}
+
+// finish carries a clip with its raw track through mending, contacts, scale,
+// smoothing and measures. force is the contacts by force, nil where the file has
+// none; pixelsPerM the scale by a known length, 0 where there was none; known
+// the runner's size as another clip of the session gave it, nil where none did.
+func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known *ruler) error {
+	options := track.DefaultClean(c.origin())
+	mended := c.Raw
+	if c.origin() == track.PoseModel {
+		mended, c.Treatment.SwapsMended = track.MendSwaps(c.Raw)
+	}
+	mended, report := track.Mend(mended, options)
+	runner, err := c.inRunnerSpace(mended, 0)
+	if err != nil {
+		return &Problem{Kind: KindUsage, File: c.Path, What: err.Error(), Err: err}
+	}
+	if err := c.findContacts(runner, force, r); err != nil {
+		return err
+	}
+	from, to := c.partToUse(runner, r)
+	c.cut(from, to)
+	mended, runner = mended.Slice(from, to), runner.Slice(from, to)
+	c.settleSpeed(runner, r)
+	c.settleScale(runner, r, pixelsPerM, known)
+	c.Mended, err = track.Smooth(mended, options, &report)
+	if err != nil {
+		return err
+	}
+	c.Track, err = c.inRunnerSpace(c.Mended, c.Info.Scale.PixelsPerM)
+	if err != nil {
+		return err
+	}
+	c.Treatment.CutoffHz, c.Treatment.Outliers, c.Treatment.GapsFilled = report.CutoffHz, report.Outliers, report.Filled
+	out := measure.Compute(measure.Input{Info: c.Info, Track: c.Track, Contacts: c.Contacts, Origin: c.origin(), InclinePercent: r.InclinePct,
+		Runner: measure.Runner{HeightM: r.Runner.HeightM, LegLengthM: r.Runner.LegLengthM, MassKG: r.Runner.MassKG,
+			Female: r.Runner.Sex == "female", SexKnown: r.Runner.Sex != ""}})
+	c.Measures, c.Curves = out.Measures, out.Curves
+	c.Warnings = append(c.Warnings, out.Warnings...)
+	return nil
+}
+
+// inRunnerSpace returns the track in runner space; one that is there already is
+// returned as it is.
+func (c *Clip) inRunnerSpace(t *track.Track, pixelsPerM float64) (*track.Track, error) {
+	if t.Space == track.Runner {
+		return t, nil
+	}
+	return track.ToRunner(t, c.Info.View, pixelsPerM, c.Info.RollDeg)
+}
+
+// findContacts takes the contacts from force where there is any and nothing else
+// is asked for, and from motion otherwise.
+func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request) error {
+	if r.Contacts == event.FromForce && force == nil {
+		return problem(KindUsage, c.Path, "Use --contacts motion, or leave it out.", "carries no force, so contacts cannot be taken from it")
+	}
+	motion, err := event.FromMotion(runner, event.MotionOptions{View: c.Info.View, Surface: c.Info.Surface, Origin: c.origin()})
+	if force != nil && r.Contacts != event.FromMotion {
+		c.Contacts = *force
+		if err == nil {
+			c.Other = &motion
+		}
+	} else {
+		if err != nil {
+			return &Problem{Kind: KindNoResult, File: c.Path, What: err.Error(), Err: err}
+		}
+		c.Contacts, c.Other = motion, force
+	}
+	c.Warnings = append(c.Warnings, c.Contacts.Notes...)
+	return nil
+}
+
+// partToUse returns the frames to measure: those the analyst chose, or the
+// steady part.
+func (c *Clip) partToUse(runner *track.Track, r *Request) (from, to int) {
+	n := runner.Frames()
+	if r.StartS > 0 || r.EndS > 0 {
+		return 0, n
+	}
+	startS, endS := event.Steady(c.Contacts, runner)
+	from, to = track.NearestFrame(runner.TimeS, startS), track.NearestFrame(runner.TimeS, endS)+1
+	if cut := runner.DurationS() - (runner.TimeS[to-1] - runner.TimeS[from]); cut > 1 {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("the steady part from %.1f to %.1f s was used; choose another with --start and --end", runner.TimeS[from], runner.TimeS[to-1]))
+	}
+	return from, to
+}
+
+// cut keeps the frames from, inclusive, to, exclusive, and the contacts that lie
+// in them whole.
+func (c *Clip) cut(from, to int) {
+	start, end := c.Raw.TimeS[from], c.Raw.TimeS[to-1]
+	inside := func(s *event.Series) {
+		if s == nil {
+			return
+		}
+		var kept []event.Contact
+		for _, k := range s.Contacts {
+			if k.InitialContactS >= start && k.ToeOffS <= end {
+				kept = append(kept, k)
+			}
+		}
+		s.Contacts = kept
+	}
+	c.FileTimeS += (start - c.Raw.TimeS[0]) * math.Max(1, c.Info.Slowdown)
+	c.FirstFrame += from
+	c.Raw = c.Raw.Slice(from, to)
+	inside(&c.Contacts)
+	if c.Other != nil {
+		other := *c.Other
+		inside(&other)
+		c.Other = &other
+	}
+}
+
+// settleSpeed takes the belt speed that was given, or measures it from the
+// stance foot where the landmarks are in metres.
+func (c *Clip) settleSpeed(runner *track.Track, r *Request) {
+	if r.SpeedMPS > 0 {
+		c.Info.BeltSpeedMPS, c.Info.BeltSpeedSource = r.SpeedMPS, "given"
+	}
+	if runner.Unit != track.Metre {
+		return
+	}
+	v, sd, err := event.StanceSpeed(runner, c.Contacts)
+	if c.Info.Surface == clip.Overground {
+		v, sd, err = travelSpeed(runner)
+	}
+	if err != nil || !(v > 0) {
+		return
+	}
+	if r.SpeedMPS == 0 {
+		c.Info.BeltSpeedMPS = v
+		c.Info.BeltSpeedSource = fmt.Sprintf("measured from the stance foot (± %.3f m/s)", sd)
+		if c.Info.Surface == clip.Overground {
+			c.Info.BeltSpeedSource = "measured from the runner's travel"
+		}
+		return
+	}
+	if d := v/r.SpeedMPS - 1; math.Abs(d) > 0.03 {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("the speed given, %.2f m/s, differs by %+.1f %% from the %.2f m/s that the stance foot shows", r.SpeedMPS, -100*d/(1+d), v))
+	}
+}
+
+// travelSpeed is the mean speed of the hips through the laboratory, metres a
+// second.
+func travelSpeed(t *track.Track) (v, sd float64, err error) {
+	var first, last = -1, -1
+	l, rt := t.Paths[body.LeftHip], t.Paths[body.RightHip]
+	for i := range t.TimeS {
+		if l.Seen(i) && rt.Seen(i) {
+			if first < 0 {
+				first = i
+			}
+			last = i
+		}
+	}
+	if first < 0 || last == first || l.X == nil {
+		return 0, 0, fmt.Errorf("the hips were not seen")
+	}
+	d := (l.X[last] + rt.X[last] - l.X[first] - rt.X[first]) / 2
+	return d / (t.TimeS[last] - t.TimeS[first]), math.NaN(), nil
+}

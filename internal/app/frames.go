@@ -1,0 +1,192 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"sync"
+
+	"gaitwright/internal/video"
+)
+
+const (
+	frameHeightPX = 1080 // pictures for the browser are no higher
+	frameQuality  = 85
+	framesAhead   = 90 // a frame this close to what is ready is waited for
+	maxFilms      = 4  // films whose pictures are kept ready
+)
+
+// frameStore holds the pictures of one clip as JPEGs in a temporary file. One
+// pass over the film fills it in the background from the first time a picture
+// is asked for; a frame far ahead of that pass is decoded by itself.
+type frameStore struct {
+	path        string
+	first, last int // frames of the file
+
+	mu     sync.Mutex
+	grown  *sync.Cond
+	file   *os.File
+	ends   []int64 // end of each picture in the file, by position
+	facts  *video.Facts
+	done   bool
+	err    error
+	cancel context.CancelFunc
+	opened bool
+}
+
+func newFrameStore(c *Clip) *frameStore {
+	s := &frameStore{path: c.Path, first: c.FirstFrame, last: c.FirstFrame + c.Track.Frames()}
+	s.grown = sync.NewCond(&s.mu)
+	return s
+}
+
+// frames returns the picture store of a clip, made on first use; the one used
+// longest ago gives way.
+func (st *Studio) frames(key string, c *Clip) *frameStore {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	if s, ok := st.film[key]; ok {
+		return s
+	}
+	for len(st.filmOrder) >= maxFilms {
+		st.film[st.filmOrder[0]].close()
+		delete(st.film, st.filmOrder[0])
+		st.filmOrder = st.filmOrder[1:]
+	}
+	s := newFrameStore(c)
+	st.film[key] = s
+	st.filmOrder = append(st.filmOrder, key)
+	return s
+}
+
+// Close drops the pictures kept ready and ends the work on them.
+func (st *Studio) Close() {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	for _, s := range st.film {
+		s.close()
+	}
+	st.film, st.filmOrder = map[string]*frameStore{}, nil
+}
+
+// open probes the film and starts the pass; called with the lock held.
+func (s *frameStore) open(ctx context.Context) error {
+	if s.opened {
+		return s.err
+	}
+	facts, err := video.Probe(ctx, s.path)
+	if err != nil {
+		return videoProblem(s.path, err) // not kept: the file may come back
+	}
+	if s.last > facts.Frames() {
+		return problem(KindNoResult, s.path, "Measure the clip again.", "the film has changed since it was measured: it has %d frames, %d were used", facts.Frames(), s.last)
+	}
+	f, err := os.CreateTemp("", "gaitwright-frames-*")
+	if err != nil {
+		return err
+	}
+	s.opened, s.facts, s.file = true, facts, f
+	passCtx, cancel := context.WithCancel(context.Background())
+	s.cancel = cancel
+	go s.fill(passCtx)
+	return nil
+}
+
+func (s *frameStore) fill(ctx context.Context) {
+	next := s.first
+	_, err := video.ExtractJPEG(ctx, s.facts, s.first, s.last, frameHeightPX, frameQuality, func(i int, jpg []byte) error {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		end := int64(0)
+		if n := len(s.ends); n > 0 {
+			end = s.ends[n-1]
+		}
+		for ; next < i; next++ { // a frame that did not decode is an empty one
+			s.ends = append(s.ends, end)
+		}
+		if s.file == nil {
+			return context.Canceled
+		}
+		if _, err := s.file.WriteAt(jpg, end); err != nil {
+			return err
+		}
+		s.ends = append(s.ends, end+int64(len(jpg)))
+		next++
+		s.grown.Broadcast()
+		return nil
+	})
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.done, s.err = true, err
+	s.grown.Broadcast()
+}
+
+// get returns the picture of the track's frame i.
+func (s *frameStore) get(ctx context.Context, i int) ([]byte, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if err := s.open(ctx); err != nil {
+		return nil, err
+	}
+	stop := context.AfterFunc(ctx, func() { s.grown.Broadcast() })
+	defer stop()
+	for i >= len(s.ends) && !s.done && i < len(s.ends)+framesAhead {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		s.grown.Wait()
+	}
+	if i < len(s.ends) && s.file != nil {
+		from := int64(0)
+		if i > 0 {
+			from = s.ends[i-1]
+		}
+		if s.ends[i] == from {
+			return nil, problem(KindNoResult, s.path, "", "frame %d could not be decoded", s.first+i)
+		}
+		jpg := make([]byte, s.ends[i]-from)
+		if _, err := s.file.ReadAt(jpg, from); err != nil {
+			return nil, fmt.Errorf("reading back frame %d: %w", i, err)
+		}
+		return jpg, nil
+	}
+	if s.done && s.err != nil {
+		return nil, videoProblem(s.path, s.err)
+	}
+	s.mu.Unlock()
+	jpg, err := s.single(ctx, i)
+	s.mu.Lock()
+	return jpg, err
+}
+
+// single decodes one picture by itself.
+func (s *frameStore) single(ctx context.Context, i int) ([]byte, error) {
+	var out []byte
+	_, err := video.ExtractJPEG(ctx, s.facts, s.first+i, s.first+i+1, frameHeightPX, frameQuality, func(_ int, jpg []byte) error {
+		out = jpg
+		return nil
+	})
+	if err != nil {
+		return nil, videoProblem(s.path, err)
+	}
+	if out == nil {
+		return nil, problem(KindNoResult, s.path, "", "frame %d could not be decoded", s.first+i)
+	}
+	return out, nil
+}
+
+func (s *frameStore) close() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.cancel != nil {
+		s.cancel()
+	}
+	if s.file != nil {
+		name := s.file.Name()
+		s.file.Close()
+		os.Remove(name)
+		s.file = nil
+	}
+	s.done = true
+	s.grown.Broadcast()
+}

@@ -1,0 +1,192 @@
+package app
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+	"gaitwright/internal/c3d"
+	"gaitwright/internal/markerset"
+)
+
+// markerFile is a motion-capture file reduced to what the chain needs.
+type markerFile struct {
+	points markerset.Points
+	upHint string
+	plates []c3d.Plate
+	notes  []string
+}
+
+func fileProblem(file string, err error) error {
+	return &Problem{Kind: KindNoResult, File: file, What: err.Error(), Err: err}
+}
+
+// readMarkers reads a C3D or TRC file.
+func readMarkers(path string) (*markerFile, error) {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".c3d":
+		f, err := c3d.Open(path)
+		if err != nil {
+			return nil, fileProblem(path, err)
+		}
+		m := &markerFile{upHint: f.UpHint, notes: f.Notes, points: markerset.Points{TimeS: f.TimeS()}}
+		for _, p := range f.Points {
+			m.points.Markers = append(m.points.Markers, markerset.Marker{Label: p.Label, X: p.X, Y: p.Y, Z: p.Z})
+		}
+		plates, err := f.Plates()
+		if err != nil {
+			m.notes = append(m.notes, "the force platforms cannot be read ("+err.Error()+"); contacts are taken from motion")
+		}
+		m.plates = plates
+		return m, nil
+	default:
+		return readTRC(path)
+	}
+}
+
+// trackMarkers reads a motion-capture file, finds the runner's landmarks in it
+// and, where it carries force, the contacts by force.
+func trackMarkers(_ context.Context, file string, r *Request, progress Progress) (*Clip, *event.Series, error) {
+	progress.Stage("reading markers", file, 1)
+	m, err := readMarkers(file)
+	if err != nil {
+		return nil, nil, err
+	}
+	set, err := markerSetFor(file, m, r)
+	if err != nil {
+		return nil, nil, err
+	}
+	var standing *markerset.Points
+	if static := staticFor(file, r); static != "" {
+		s, err := readMarkers(static)
+		if err != nil {
+			return nil, nil, err
+		}
+		standing = &s.points
+		m.notes = append(m.notes, "joint centres were taken from the standing trial "+filepath.Base(static))
+	}
+	res, err := markerset.Apply(set, m.points, standing, markerset.Options{UpHint: m.upHint})
+	if err != nil {
+		return nil, nil, fileProblem(file, err)
+	}
+	progress.Advance(1)
+	t := res.Track
+	c := &Clip{Path: file, Raw: t, Warnings: append(m.notes, res.Notes...)}
+	c.Info = clip.Info{Name: file, View: clip.Spatial, Surface: res.Surface, FrameRateHz: t.RateHz(), Slowdown: 1}
+	if r.Overground {
+		c.Info.Surface = clip.Overground
+	}
+	for i := range t.TimeS {
+		if t.Paths[landmarkOfPresence].ConfidenceAt(i) == 0 {
+			c.Treatment.FramesMissing++
+		}
+	}
+	if len(m.plates) == 0 {
+		return c, nil, nil
+	}
+	force, err := forceContacts(m.plates, res)
+	if err != nil {
+		c.Warnings = append(c.Warnings, "contacts cannot be taken from force: "+err.Error())
+		return c, nil, nil
+	}
+	return c, &force, nil
+}
+
+// forceContacts turns the platforms to the runner's axes and finds the contacts.
+func forceContacts(plates []c3d.Plate, res *markerset.Result) (event.Series, error) {
+	f := event.Force{RateHz: plates[0].RateHz}
+	for _, p := range plates {
+		q := event.Plate{VerticalN: make([]float64, len(p.ForceN)), CentreX: make([]float64, len(p.ForceN)), CentreZ: make([]float64, len(p.ForceN))}
+		for i := range p.ForceN {
+			q.VerticalN[i] = res.Axes.Turn(p.ForceN[i])[1]
+			at := res.Axes.Turn(p.CentreM[i])
+			q.CentreX[i], q.CentreZ[i] = at[0], at[2]
+		}
+		for k, corner := range p.Corners {
+			at := res.Axes.Turn(corner)
+			q.Corners[k] = [2]float64{at[0], at[2]}
+		}
+		f.Plates = append(f.Plates, q)
+	}
+	return event.ForceContacts(f, res.Track, event.ForceOptions{})
+}
+
+func markerSetFor(file string, m *markerFile, r *Request) (markerset.Set, error) {
+	if r.MarkerSetFile != "" {
+		set, err := markerset.Load(r.MarkerSetFile)
+		if err != nil {
+			return set, &Problem{Kind: KindUsage, File: r.MarkerSetFile, What: err.Error(), Err: err}
+		}
+		return set, nil
+	}
+	set, ok := markerset.Detect(m.points.Labels())
+	if !ok {
+		err := markerset.UnknownNames(m.points.Labels())
+		return set, &Problem{Kind: KindNoResult, File: file, What: err.Error(), Mend: "Save the mapping, fill it in and give it with --marker-set FILE.", Err: err}
+	}
+	return set, nil
+}
+
+// staticFor returns the standing trial that belongs to a marker file: the one
+// given, or one beside it with the same beginning of its name and "static" in
+// it. Empty where there is none.
+func staticFor(file string, r *Request) string {
+	if r.StaticFile != "" {
+		return r.StaticFile
+	}
+	dir, name := filepath.Split(file)
+	entries, err := os.ReadDir(filepath.Clean(dir + "."))
+	if err != nil {
+		return ""
+	}
+	best, common := "", 2
+	for _, e := range entries {
+		n := e.Name()
+		if n == name || !strings.EqualFold(filepath.Ext(n), filepath.Ext(name)) || !strings.Contains(strings.ToLower(n), "static") {
+			continue
+		}
+		k := 0
+		for k < len(n) && k < len(name) && n[k] == name[k] {
+			k++
+		}
+		// The names must agree up to the word itself, so that one runner's trial
+		// is never taken for another's.
+		if at := strings.Index(strings.ToLower(n), "static"); k > common && k >= at {
+			best, common = filepath.Join(dir, n), k
+		}
+	}
+	return best
+}
+
+// MarkerSets lists the built-in mappings, prints one of them, or checks a user's
+// file.
+func MarkerSets(show, check string) (string, error) {
+	switch {
+	case show != "":
+		b, err := markerset.Source(show)
+		if err != nil {
+			return "", &Problem{Kind: KindUsage, What: err.Error(), Mend: "`gaitwright markers` lists the built-in ones.", Err: err}
+		}
+		return string(b), nil
+	case check != "":
+		set, err := markerset.Load(check)
+		if err != nil {
+			return "", &Problem{Kind: KindUsage, File: check, What: err.Error(), Err: err}
+		}
+		return fmt.Sprintf("%s is sound: it finds %d landmarks.\n", check, len(set.Landmarks)), nil
+	}
+	var b strings.Builder
+	b.WriteString("Built-in mappings of marker names; print one with --show NAME, copy and edit it,\ncheck it with --check FILE and use it with `measure --marker-set FILE`.\n\n")
+	for _, n := range markerset.Names() {
+		set, err := markerset.BuiltIn(n)
+		if err != nil {
+			return "", err
+		}
+		fmt.Fprintf(&b, "  %-12s %s\n", n, strings.Join(strings.Fields(set.About), " "))
+	}
+	return b.String(), nil
+}

@@ -1,0 +1,157 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+)
+
+// landmarkOfPresence is the landmark by which a frame counts as showing the
+// runner.
+const landmarkOfPresence = body.LeftHip
+
+// Measure is the main job: it measures the files of one runner together. It
+// keeps nothing; Save does.
+func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*Session, error) {
+	if err := r.check(); err != nil {
+		return nil, err
+	}
+	s := &Session{Created: st.now(), Studio: r.Studio, Runner: r.Runner, Version: Version}
+	type pending struct {
+		clip       *Clip
+		force      *event.Series
+		pixelsPerM float64 // by a known length; 0 where none was given
+	}
+	var read []pending
+	for i, file := range r.Files {
+		c, force, err := readClip(ctx, file, r.viewOf(i), &r, progress)
+		if err != nil {
+			return nil, err
+		}
+		read = append(read, pending{c, force, r.pixelsPerMOf(i)})
+	}
+	// Side views first: what they tell of the runner's size sets the scale of
+	// the others. The order of the files is kept in the session.
+	var known *ruler
+	for _, sagittal := range []bool{true, false} {
+		for _, p := range read {
+			if p.clip.Info.View.Sagittal() != sagittal {
+				continue
+			}
+			if err := p.clip.finish(&r, p.force, p.pixelsPerM, known); err != nil {
+				return nil, err
+			}
+			if known == nil {
+				known = p.clip.ruler()
+			}
+		}
+	}
+	for _, p := range read {
+		s.Clips = append(s.Clips, p.clip)
+	}
+	if r.SpeedMPS == 0 && s.anyFilm() {
+		s.Notes = append(s.Notes, "no belt speed was given, so step length and other lengths that rest on it are not: give --speed")
+	}
+	progress.Done()
+	return s, nil
+}
+
+func (s *Session) anyFilm() bool {
+	for _, c := range s.Clips {
+		if c.IsVideo() {
+			return true
+		}
+	}
+	return false
+}
+
+// check refuses a request that cannot be meant.
+func (r *Request) check() error {
+	if len(r.Files) == 0 {
+		return problem(KindUsage, "", "Name a film or a marker file.", "there is nothing to measure")
+	}
+	if len(r.Views) > len(r.Files) {
+		return problem(KindUsage, "", "Give one view for each file, in the same order.", "%d views were given for %d files", len(r.Views), len(r.Files))
+	}
+	if r.EndS > 0 && r.EndS <= r.StartS {
+		return problem(KindUsage, "", "", "--end (%.2f s) must come after --start (%.2f s)", r.EndS, r.StartS)
+	}
+	for _, q := range []struct {
+		what     string
+		v        float64
+		low, top float64
+		unit     string
+	}{
+		{"the speed", r.SpeedMPS, 0.8, 12, "m/s"},
+		{"the height", r.Runner.HeightM, 0.8, 2.5, "m"},
+		{"the leg length", r.Runner.LegLengthM, 0.4, 1.4, "m"},
+		{"the mass", r.Runner.MassKG, 15, 300, "kg"},
+		{"the capture rate", r.CaptureRateHz, 20, 2000, "frames/s"},
+	} {
+		if q.v != 0 && (q.v < q.low || q.v > q.top) {
+			return problem(KindUsage, "", "Check the number and its unit.", "%s of %.4g %s cannot be right (%.4g to %.4g)", q.what, q.v, q.unit, q.low, q.top)
+		}
+	}
+	for _, f := range r.Files {
+		i, err := os.Stat(f)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			return &Problem{Kind: KindUsage, File: f, What: "there is no such file", Mend: "Check the name and the folder.", Err: err}
+		case err != nil:
+			return &Problem{Kind: KindUsage, File: f, What: err.Error(), Err: err}
+		case i.IsDir():
+			return problem(KindUsage, f, "Name the files in it.", "is a folder")
+		case i.Size() == 0:
+			return problem(KindNoResult, f, "Copy or export it again.", "the file is empty")
+		}
+	}
+	return nil
+}
+
+// readClip reads one file of any kind as far as its raw track and view.
+func readClip(ctx context.Context, file string, view clip.View, r *Request, progress Progress) (c *Clip, force *event.Series, err error) {
+	path, err := filepath.Abs(file)
+	if err != nil {
+		return nil, nil, err
+	}
+	switch strings.ToLower(filepath.Ext(file)) {
+	case ".c3d", ".trc":
+		c, force, err = trackMarkers(ctx, file, r, progress)
+	case ".csv", ".json":
+		c, err = readKeypoints(file)
+	default:
+		c, err = trackFilm(ctx, file, r, progress)
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	c.Path = file
+	if err := settleClip(c, view, r); err != nil {
+		return nil, nil, err
+	}
+	c.Path = path
+	return c, force, nil
+}
+
+// settleClip checks what every kind of clip must have: a view and a clock that
+// can be believed.
+func settleClip(c *Clip, view clip.View, r *Request) error {
+	if c.Info.View == clip.Spatial {
+		if view != clip.UnknownView && view != clip.Spatial {
+			c.Warnings = append(c.Warnings, fmt.Sprintf("the view %q was given for a file that has all three axes; it is not needed", view))
+		}
+	} else if c.Raw.Space == 0 {
+		if err := settleView(c, view); err != nil {
+			return err
+		}
+	}
+	return checkClock(c, r)
+}

@@ -1,0 +1,159 @@
+package app
+
+import (
+	"fmt"
+	"math"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+	"gaitwright/gait/track"
+	"gaitwright/num/signal"
+)
+
+// How long the drawn legs are, as the pose model sees them. The model's hip lies
+// lower than the joint, so these are smaller than the .491 of stature between
+// hip and ankle joint in Drillis & Contini (1966, in Winter 2009, from memory).
+// Measured with the full model on rendered clips of two real runners (1.81 and
+// 1.79 m) whose scale is known exactly: thigh plus shank from the side .460 and
+// .455 of stature, mean of both legs; the straightest hip-to-ankle height .462
+// and .453 from the side, .484 and .476 from behind.
+const (
+	legOfHeight      = 0.457 // thigh plus shank, from the side
+	reachOfHeight    = 0.480 // straightest hip-to-ankle height, from behind
+	rearOverSide     = 1.049 // the same reach seen from behind over seen from the side
+	heightOfLeg      = 1 / 0.530
+	heightScaleSD    = 0.05 // individual proportions differ by 3-4 %, the model by more
+	legScaleSD       = 0.045
+	stickScaleSD     = 0.01
+	beltDisplaySD    = 0.015 // of a treadmill's display, common practice until it is checked
+	rulerScaleSD     = 0.025
+	minBeltScaleRate = 40.0 // frames a second below which the stance foot is too seldom seen
+)
+
+// ruler is a length of the runner that one clip gave in metres, to set the scale
+// of the others.
+type ruler struct {
+	reachM     float64 // straightest hip-to-ankle height as seen from the side
+	relativeSD float64
+	file       string
+}
+
+// settleScale finds the scale of a picture-space clip: from a known length, from
+// the belt speed of the stance foot, from the side clip of the same runner, or
+// from leg length or height, in this order.
+func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, known *ruler) {
+	if runner.Unit == track.Metre {
+		c.Info.Scale = clip.Scale{PixelsPerM: 1, Source: clip.ScaleFromFile, Description: "the file is in metres"}
+		return
+	}
+	height, by := r.Runner.HeightM, clip.ScaleFromHeight
+	sd := heightScaleSD
+	if r.Runner.LegLengthM > 0 {
+		height, by, sd = r.Runner.LegLengthM*heightOfLeg, clip.ScaleFromLeg, legScaleSD
+	}
+	set := func(pixelsPerM, sd float64, by clip.ScaleSource, words string) {
+		c.Info.Scale = clip.Scale{PixelsPerM: pixelsPerM, RelativeSD: sd, Source: by,
+			Description: fmt.Sprintf("%.0f pixels a metre %s (± %.1f %%)", pixelsPerM, words, 100*sd)}
+	}
+	switch {
+	case pixelsPerM > 0:
+		set(pixelsPerM, stickScaleSD, clip.ScaleFromStick, "by the known length")
+	case c.Info.View.Sagittal() && c.scaleByBelt(runner, set):
+	case c.Info.View.Frontal() && known != nil:
+		if reach := straightestReach(runner); reach > 0 {
+			set(reach/(known.reachM*rearOverSide), math.Hypot(known.relativeSD, rulerScaleSD), clip.ScaleSource("leg as seen in "+known.file), "by the leg as measured in the side film")
+		}
+	case height > 0 && c.Info.View.Sagittal():
+		if leg := medianLeg(runner); leg > 0 {
+			set(leg/(legOfHeight*height), sd, by, "by "+string(by))
+		}
+	case height > 0:
+		if reach := straightestReach(runner); reach > 0 {
+			set(reach/(reachOfHeight*height), sd, by, "by "+string(by))
+		}
+	}
+	c.checkScale(runner, height)
+}
+
+// scaleByBelt sets the scale from how fast the stance foot is carried backward in
+// the picture; ok is false where that cannot be told.
+func (c *Clip) scaleByBelt(runner *track.Track, set func(float64, float64, clip.ScaleSource, string)) (ok bool) {
+	if !(c.Info.BeltSpeedMPS > 0) || c.Info.Surface != clip.Treadmill || c.Info.FrameRateHz < minBeltScaleRate {
+		return false
+	}
+	v, sd, err := event.StanceSpeed(runner, c.Contacts)
+	if err != nil || !(v > 0) {
+		return false
+	}
+	set(v/c.Info.BeltSpeedMPS, math.Hypot(sd/v, beltDisplaySD), clip.ScaleFromBelt, "by the belt speed of the stance foot")
+	return true
+}
+
+// checkScale warns where the scale makes the runner's legs much too long or too
+// short for the height given.
+func (c *Clip) checkScale(runner *track.Track, heightM float64) {
+	if heightM <= 0 || !c.Info.Scale.Known() || !c.Info.View.Sagittal() {
+		return
+	}
+	leg := medianLeg(runner)
+	if d := leg/c.Info.Scale.PixelsPerM/(legOfHeight*heightM) - 1; leg > 0 && math.Abs(d) > 0.12 {
+		c.Warnings = append(c.Warnings, fmt.Sprintf("by the scale used the legs are %+.0f %% off what the height would have them be: check --speed, --height and --scale", 100*d))
+	}
+}
+
+// ruler returns what this clip can tell other clips about the runner's size.
+func (c *Clip) ruler() *ruler {
+	if !c.Info.View.Sagittal() || !c.Info.Scale.Known() || !c.IsVideo() {
+		return nil
+	}
+	reach := straightestReach(c.Track)
+	if !(reach > 0) {
+		return nil
+	}
+	return &ruler{reachM: reach, relativeSD: c.Info.Scale.RelativeSD, file: c.Path}
+}
+
+// medianLeg is the median length of thigh plus shank over both legs, in the
+// track's unit.
+func medianLeg(t *track.Track) float64 {
+	sum, n := 0.0, 0
+	for _, s := range body.Sides {
+		hip, knee, ankle := t.Paths[body.LeftHip.On(s)], t.Paths[body.LeftKnee.On(s)], t.Paths[body.LeftAnkle.On(s)]
+		var v []float64
+		for i := range t.TimeS {
+			if hip.Seen(i) && knee.Seen(i) && ankle.Seen(i) {
+				v = append(v, math.Hypot(hip.X[i]-knee.X[i], hip.Y[i]-knee.Y[i])+math.Hypot(knee.X[i]-ankle.X[i], knee.Y[i]-ankle.Y[i]))
+			}
+		}
+		if len(v) > 0 {
+			sum, n = sum+signal.Median(v), n+1
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float64(n)
+}
+
+// straightestReach is the 98th percentile of the height of the hip above the
+// ankle, mean of both legs, in the track's unit.
+func straightestReach(t *track.Track) float64 {
+	sum, n := 0.0, 0
+	for _, s := range body.Sides {
+		hip, ankle := t.Paths[body.LeftHip.On(s)], t.Paths[body.LeftAnkle.On(s)]
+		var v []float64
+		for i := range t.TimeS {
+			if hip.Seen(i) && ankle.Seen(i) {
+				v = append(v, hip.Y[i]-ankle.Y[i])
+			}
+		}
+		if len(v) > 0 {
+			sum, n = sum+signal.Quantile(v, 0.98), n+1
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / float64(n)
+}
