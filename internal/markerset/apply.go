@@ -2,6 +2,8 @@ package markerset
 
 import (
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -36,9 +38,6 @@ type Result struct {
 	Notes []string
 }
 
-// Landmarks without which nothing can be measured.
-var feet = []body.Landmark{body.LeftHeel, body.LeftToe, body.LeftMT1, body.LeftMT5, body.LeftAnkle}
-
 // Apply finds the landmarks of a run from its markers by the set. standing is the
 // standing trial of the same session, nil where there is none.
 func Apply(set Set, points Points, standing *Points, opt Options) (*Result, error) {
@@ -72,7 +71,11 @@ func Apply(set Set, points Points, standing *Points, opt Options) (*Result, erro
 	a.axes = c.axes
 	a.notes = append(a.notes, c.notes...)
 	a.checkHint(opt.UpHint)
-	return a.result(c), nil
+	out := a.result(c)
+	if err := checkSides(out.Track); err != nil {
+		return nil, err
+	}
+	return out, nil
 }
 
 // application is one run of Apply.
@@ -153,8 +156,54 @@ func (a *application) result(c course) *Result {
 			a.note("fit of the standing trial to the run, median residual: %s", strings.Join(fits, ", "))
 		}
 	}
+	a.checkForefoot(out.Track)
 	out.Notes = a.notes
 	return out
+}
+
+// checkForefoot exchanges the heads of the first and the fifth metatarsal of a
+// foot where the first lies on the outer side: it never does.
+func (a *application) checkForefoot(t *track.Track) {
+	for _, s := range body.Sides {
+		one, five := body.LeftMT1.On(s), body.LeftMT5.On(s)
+		if !t.Has(one, five) {
+			continue
+		}
+		var outward []float64
+		for k := range t.TimeS {
+			if d := s.Sign() * (t.Paths[five].Z[k] - t.Paths[one].Z[k]); !math.IsNaN(d) {
+				outward = append(outward, d)
+			}
+		}
+		if median(outward) < 0 {
+			t.Paths[one], t.Paths[five] = t.Paths[five], t.Paths[one]
+			a.note("the %v foot's first and fifth metatarsal markers carry each other's name (the first lay on the outer side); they were exchanged", s)
+		}
+	}
+}
+
+// checkSides refuses a file whose left markers lie on the runner's right.
+func checkSides(t *track.Track) error {
+	for _, l := range []body.Landmark{body.LeftASIS, body.LeftHip, body.LeftShoulder, body.LeftPSIS} {
+		left, right := t.Paths[l], t.Paths[l.Mirror()]
+		if left == nil || right == nil {
+			continue
+		}
+		var width []float64
+		for k := range t.TimeS {
+			if d := right.Z[k] - left.Z[k]; !math.IsNaN(d) {
+				width = append(width, d)
+			}
+		}
+		if len(width) == 0 {
+			continue
+		}
+		if median(width) < 0 {
+			return fmt.Errorf("%v lies to the right of %v: left and right are exchanged in the marker names, or the file's axes are mirrored; mend the names or the marker set", l, l.Mirror())
+		}
+		return nil
+	}
+	return nil
 }
 
 func (a *application) toPath(f *finding) *track.Path {
@@ -215,8 +264,10 @@ func (a *application) try(l body.Landmark, r Recipe) *finding {
 	if f := a.carried(l, r); f != nil {
 		return f
 	}
-	if !a.run.all(r.markers()) {
-		return nil
+	for _, m := range r.markers() {
+		if !a.has(m) {
+			return nil
+		}
 	}
 	f := &finding{path: make([]vec, len(a.points.TimeS)), filled: make([]bool, len(a.points.TimeS)), how: r.how()}
 	paths := map[string][]vec{}
@@ -296,24 +347,49 @@ func meanOf(n int, by []*segment, at vec) []vec {
 	return out
 }
 
-// marker returns the path of one marker of the run. Where it was lost, the
-// segment it lies on gives the place, shifted by the departure from the rigid
-// shape that the marker showed before and after the gap.
-func (a *application) marker(name string) ([]vec, []bool) {
-	place, _ := a.run.find(name)
-	m := a.points.Markers[place]
-	out, filled := make([]vec, len(a.points.TimeS)), make([]bool, len(a.points.TimeS))
-	for k := range out {
-		out[k] = m.at(k)
+// has tells whether the path of a marker can be had: from the run, or, where the
+// run lacks it, from a segment that carries it from the standing trial.
+func (a *application) has(name string) bool {
+	if _, ok := a.run.find(name); ok {
+		return true
 	}
-	for _, segName := range sortedKeys(a.segments) {
-		seg := a.segments[segName]
-		i := slices.Index(seg.markers, name)
-		if i < 0 || !seg.shape[i].seen() {
-			continue
+	if _, ok := a.standing[name]; !ok {
+		return false
+	}
+	seg := a.segmentOf(name)
+	return seg != nil && seg.standing
+}
+
+// segmentOf returns the segment on which the set puts a marker; nil where there is
+// none or its pose is not known.
+func (a *application) segmentOf(name string) *segment {
+	for _, n := range slices.Sorted(maps.Keys(a.segments)) {
+		if slices.Contains(a.set.Segments[n], name) {
+			return a.segments[n]
 		}
-		fillFrom(out, filled, seg.carry(seg.shape[i]))
-		break
+	}
+	return nil
+}
+
+// marker returns the path of a marker. Where it was lost for a while, the segment
+// it lies on gives the place, shifted by the departure from the rigid shape that
+// the marker showed before and after the gap.
+func (a *application) marker(name string) ([]vec, []bool) {
+	filled := make([]bool, len(a.points.TimeS))
+	seg := a.segmentOf(name)
+	place, ok := a.run.find(name)
+	if !ok {
+		a.note("the run has no marker %s; the %s carried it from the standing trial", name, strings.ReplaceAll(seg.name, "_", " "))
+		return seg.carry(a.standing[name]), filled
+	}
+	out := make([]vec, len(a.points.TimeS))
+	for k := range out {
+		out[k] = a.points.Markers[place].at(k)
+	}
+	if seg != nil {
+		if i := slices.Index(seg.markers, name); i >= 0 && seg.shape[i].seen() {
+			fillFrom(out, filled, seg.carry(seg.shape[i]))
+		}
 	}
 	return out, filled
 }
@@ -352,15 +428,6 @@ func fillFrom(path []vec, filled []bool, guess []vec) {
 		}
 		from = to
 	}
-}
-
-func sortedKeys(m map[string]*segment) []string {
-	out := make([]string, 0, len(m))
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
 }
 
 func (a *application) between(b Between) *finding {

@@ -103,8 +103,8 @@ func (s *Set) markerNames() []string {
 	return slices.Compact(out)
 }
 
-// segments returns the segments whose pose in the run can be found, after markers
-// that were named the wrong way round have been exchanged.
+// findSegments finds the pose of the segments in the run, after markers that were
+// named the wrong way round have been exchanged.
 func (a *application) findSegments() {
 	names := make([]string, 0, len(a.set.Segments))
 	for n := range a.set.Segments {
@@ -141,9 +141,9 @@ func (a *application) common(name string, standing bool) []string {
 // about sixty frames, and how many frames could be fitted.
 func (a *application) sample(shape []vec, markers []string) (float64, int) {
 	var res []float64
-	to := make([]vec, len(markers))
+	paths, to := a.paths(markers), make([]vec, len(markers))
 	for k := 0; k < len(a.points.TimeS); k += 1 + len(a.points.TimeS)/60 {
-		a.frame(markers, k, to)
+		frame(paths, k, to)
 		if _, r, ok := fit(shape, to); ok {
 			res = append(res, r)
 		}
@@ -152,12 +152,23 @@ func (a *application) sample(shape []vec, markers []string) (float64, int) {
 	return median(res), n
 }
 
-// frame writes the run's markers of frame k to out.
-func (a *application) frame(markers []string, k int, out []vec) {
+// paths returns the run's paths of the markers; nil for one it lacks.
+func (a *application) paths(markers []string) []*Marker {
+	out := make([]*Marker, len(markers))
 	for i, m := range markers {
-		out[i] = missing
 		if place, ok := a.run.find(m); ok {
-			out[i] = a.points.Markers[place].at(k)
+			out[i] = &a.points.Markers[place]
+		}
+	}
+	return out
+}
+
+// frame writes frame k of the paths to out.
+func frame(paths []*Marker, k int, out []vec) {
+	for i, m := range paths {
+		out[i] = missing
+		if m != nil {
+			out[i] = m.at(k)
 		}
 	}
 }
@@ -282,9 +293,9 @@ func (a *application) shapeOfRun(markers []string) ([]vec, bool) {
 	}
 	var first, sum []vec
 	n := 0.0
-	now := make([]vec, len(markers))
+	paths, now := a.paths(markers), make([]vec, len(markers))
 	for k := 0; k < len(a.points.TimeS); k += 1 + len(a.points.TimeS)/400 {
-		a.frame(markers, k, now)
+		frame(paths, k, now)
 		if slices.ContainsFunc(now, func(v vec) bool { return !v.seen() }) {
 			continue
 		}
@@ -321,10 +332,10 @@ func (a *application) shapeOfRun(markers []string) ([]vec, bool) {
 func (a *application) pose(seg *segment) {
 	n := len(a.points.TimeS)
 	seg.poses, seg.ok = make([]pose, n), make([]bool, n)
-	now := make([]vec, len(seg.markers))
+	paths, now := a.paths(seg.markers), make([]vec, len(seg.markers))
 	var res []float64
 	for k := range n {
-		a.frame(seg.markers, k, now)
+		frame(paths, k, now)
 		p, r, ok := fit(seg.shape, now)
 		if !ok {
 			continue
