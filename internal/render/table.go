@@ -1,0 +1,464 @@
+package render
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/measure"
+)
+
+// row is one line of the table: a measure of the left, of the right or of both.
+type row struct {
+	name              string
+	title, unit       string
+	decimals          int
+	left, right, both *measure.Measure
+	asymmetry         *measure.Asymmetry
+	flags             string // letters of the notes that concern it
+}
+
+// section is a heading and its rows.
+type section struct {
+	title string
+	rows  []row
+}
+
+// table is the measures in order for printing, with what is to be said under
+// them.
+type table struct {
+	sections []section
+	flags    []string // "a  far leg, less sure"
+	withheld []string // "Pelvic drop, hip adduction: film from behind."
+	leftOut  int      // rows that found no room
+	bold     bool     // a difference is beyond its error
+}
+
+func describe(m measure.Measure) (title, unit, group string, decimals int) {
+	if d, ok := measure.Lookup(m.Name); ok {
+		return d.Title, unitText(d.Unit), d.Group, d.Decimals
+	}
+	return wordsOf(m.Name), unitText(m.Unit), "", decimalsFor(m.SEM, m.Unit)
+}
+
+// tabulate pairs left and right, gathers flags and the reasons of what is
+// withheld.
+func tabulate(measures []measure.Measure, asymmetries []measure.Asymmetry) table {
+	var t table
+	given := map[string]bool{}
+	for _, m := range measures {
+		if !m.Withheld() || m.Text != "" {
+			given[m.Name] = true
+		}
+	}
+	bySection := map[string]int{}
+	var reasons []string
+	names := map[string][]string{}
+	for i := range measures {
+		m := &measures[i]
+		title, unit, group, decimals := describe(*m)
+		if m.Withheld() && m.Text == "" {
+			if m.OtherView && given[m.Name] {
+				continue
+			}
+			if m.Side != body.NoSide && given[m.Name] {
+				title += " (" + m.Side.String() + ")"
+			}
+			reason := strings.TrimSpace(m.Reason)
+			if reason == "" {
+				reason = "Not given."
+			}
+			if _, ok := names[reason]; !ok {
+				reasons = append(reasons, reason)
+			}
+			if k := names[reason]; len(k) == 0 || k[len(k)-1] != title {
+				names[reason] = append(k, title)
+			}
+			if !given[m.Name] {
+				continue
+			}
+		}
+		at, ok := bySection[group]
+		if !ok {
+			at = len(t.sections)
+			bySection[group] = at
+			t.sections = append(t.sections, section{title: group})
+		}
+		t.sections[at].place(m, title, unit, decimals)
+	}
+	for _, r := range reasons {
+		t.withheld = append(t.withheld, strings.Join(names[r], "; ")+": "+r)
+	}
+	pairs := map[string]*measure.Asymmetry{}
+	for i := range asymmetries {
+		pairs[asymmetries[i].Name] = &asymmetries[i]
+	}
+	letters := map[string]string{}
+	for s := range t.sections {
+		for i := range t.sections[s].rows {
+			r := &t.sections[s].rows[i]
+			if r.left != nil && r.right != nil {
+				if a := pairs[r.name]; a != nil && a.Left == r.left.Value && a.Right == r.right.Value {
+					r.asymmetry = a
+					t.bold = t.bold || a.Beyond
+				}
+			}
+			for _, note := range r.notes() {
+				l, ok := letters[note]
+				if !ok {
+					l = letter(len(letters))
+					letters[note] = l
+					t.flags = append(t.flags, l+"  "+note)
+				}
+				if r.flags != "" {
+					r.flags += ","
+				}
+				r.flags += l
+			}
+		}
+	}
+	return t
+}
+
+// place puts a measure into its row, new where the name's row has that side
+// already.
+func (s *section) place(m *measure.Measure, title, unit string, decimals int) {
+	slot := func(r *row) **measure.Measure {
+		switch m.Side {
+		case body.Left:
+			return &r.left
+		case body.Right:
+			return &r.right
+		}
+		return &r.both
+	}
+	for i := range s.rows {
+		if r := &s.rows[i]; r.name == m.Name && *slot(r) == nil && (m.Side != body.NoSide) == (r.both == nil) {
+			*slot(r) = m
+			return
+		}
+	}
+	r := row{name: m.Name, title: title, unit: unit, decimals: decimals}
+	*slot(&r) = m
+	s.rows = append(s.rows, r)
+}
+
+// notes are the row's flags, with the side where only one has it.
+func (r row) notes() []string {
+	flag := func(m *measure.Measure) string {
+		if m == nil {
+			return ""
+		}
+		return strings.TrimSpace(m.Flag)
+	}
+	l, g, b := flag(r.left), flag(r.right), flag(r.both)
+	var out []string
+	switch {
+	case l == g && l != "":
+		out = append(out, l)
+	default:
+		if l != "" {
+			out = append(out, "left: "+l)
+		}
+		if g != "" {
+			out = append(out, "right: "+g)
+		}
+	}
+	if b != "" {
+		out = append(out, b)
+	}
+	return out
+}
+
+func letter(i int) string {
+	const alphabet = "abcdefghijklmnopqrstuvwxyz"
+	if i < len(alphabet) {
+		return alphabet[i : i+1]
+	}
+	return alphabet[i/len(alphabet)-1:][:1] + alphabet[i%len(alphabet):][:1]
+}
+
+func (r row) strides() string {
+	least := 0
+	for _, m := range [...]*measure.Measure{r.left, r.right, r.both} {
+		if m != nil && m.Strides > 0 && (least == 0 || m.Strides < least) {
+			least = m.Strides
+		}
+	}
+	if least == 0 {
+		return ""
+	}
+	return fmt.Sprint(least)
+}
+
+// smallest is the smallest real change, the larger of the two sides'.
+func (r row) smallest() string {
+	most := math.NaN()
+	for _, m := range [...]*measure.Measure{r.left, r.right, r.both} {
+		if m != nil && !m.Withheld() && m.Text == "" && finite(m.MDC95) && !(m.MDC95 <= most) {
+			most = m.MDC95
+		}
+	}
+	if !finite(most) {
+		return ""
+	}
+	return errorText(most, r.decimals)
+}
+
+// Columns of the table, right edges from the right, in units of the type size.
+type columns struct {
+	size                                   float64
+	strides, smallest, difference          float64 // right edges; smallest 0 where it is left out
+	right, left                            float64 // where "±" begins
+	title                                  float64 // right edge of the title
+	middle                                 float64 // where "±" begins for both feet
+	width                                  float64
+	value, bold, soft, label, heading, tag Type
+}
+
+func newColumns(width, size float64, withSmallest bool, pal Palette) columns {
+	c := columns{size: size, width: width}
+	c.value = Type{Size: size, Face: Medium, Color: pal.Ink}
+	c.bold = Type{Size: size, Face: Bold, Color: pal.Ink}
+	c.soft = Type{Size: 0.93 * size, Color: pal.Soft}
+	c.label = Type{Size: size, Color: pal.Ink}
+	c.heading = Type{Size: size, Face: Bold, Color: pal.Accent}
+	c.tag = Type{Size: 0.72 * size, Color: pal.Soft}
+	at := width
+	c.strides = at
+	at -= 2.1*size + 2
+	if withSmallest {
+		c.smallest = at
+		at -= 4.2 * size
+	}
+	c.difference = at
+	at -= 3.5*size + 1
+	c.right = at - 2.6*size
+	c.left = c.right - 6.1*size
+	c.middle = (c.left + c.right) / 2
+	c.title = c.left - 3.3*size
+	return c
+}
+
+// block is a piece of the table of a known height.
+type block struct {
+	height  float64
+	heading string // set on headings
+	draw    func(p *Page, x, y float64)
+}
+
+const rowAir = 0.42 // of the size, above and below
+
+func (c columns) headingBlock(title string, pal Palette) block {
+	var f flow
+	f.width = c.width
+	f.add(title, c.heading, 0)
+	h := f.height + 0.75*c.size
+	return block{height: h, heading: title, draw: func(p *Page, x, y float64) {
+		f.draw(p, x, y+0.55*c.size)
+		p.Line(Point{x, y + h}, Point{x + c.width, y + h}, Stroke{Color: pal.Rule, Width: 0.5})
+	}}
+}
+
+func (c columns) rowBlock(r row, pal Palette) block {
+	// The title, its unit and the letters of its notes flow together; the pieces
+	// that follow the title keep their own type.
+	lines := wrap(r.title, c.label, c.title)
+	if len(lines) == 0 {
+		lines = []string{""}
+	}
+	type piece struct {
+		x     float64
+		line  int
+		text  string
+		style Type
+	}
+	var pieces []piece
+	x, line := 0.0, len(lines)-1
+	for i, l := range lines {
+		pieces = append(pieces, piece{0, i, l, c.label})
+	}
+	x = c.label.Width(lines[line])
+	after := func(text string, style Type, gap float64) {
+		for k, w := range wrap(text, style, c.title) {
+			width := style.Width(w)
+			if x > 0 && (k > 0 || x+gap+width > c.title) {
+				x, line = 0, line+1
+			} else if x > 0 {
+				x += gap
+			}
+			pieces = append(pieces, piece{x, line, w, style})
+			x += width
+		}
+	}
+	after(r.unit, c.soft, 0.35*c.size)
+	tag := c.tag
+	after(r.flags, tag, 0.2*c.size)
+	lineH := 1.16 * c.size
+	// A value in words takes lines of its own where it is long.
+	words := func(m *measure.Measure, room float64) []string {
+		if m == nil || m.Text == "" {
+			return nil
+		}
+		return wrap(m.Text, c.value, room)
+	}
+	const half = 5.6
+	deep := line + 1
+	left, right, both := words(r.left, half*c.size), words(r.right, half*c.size), words(r.both, 2*half*c.size)
+	deep = max(deep, len(left), len(right), len(both))
+	h := float64(deep)*lineH + 2*rowAir*c.size - 0.16*c.size
+	return block{height: h, draw: func(p *Page, x, y float64) {
+		base := y + rowAir*c.size + 0.78*c.size
+		for _, q := range pieces {
+			at := Point{x + q.x, base + float64(q.line)*lineH}
+			if q.style.Size == tag.Size {
+				at.Y -= 0.28 * c.size
+			}
+			p.Text(at, q.text, q.style)
+		}
+		c.put(p, r, r.left, left, x, x+c.left, base, lineH)
+		c.put(p, r, r.right, right, x, x+c.right, base, lineH)
+		c.put(p, r, r.both, both, x, x+c.middle, base, lineH)
+		if r.left != nil && r.right != nil && !r.left.Withheld() && !r.right.Withheld() && r.left.Text == "" && r.right.Text == "" {
+			style := c.soft
+			if r.asymmetry != nil && r.asymmetry.Beyond {
+				style = c.bold
+			}
+			style.Align = End
+			p.Text(Point{x + c.difference, base}, signedText(r.right.Value-r.left.Value, r.decimals), style)
+		}
+		soft := c.soft
+		soft.Align = End
+		if c.smallest > 0 {
+			p.Text(Point{x + c.smallest, base}, r.smallest(), soft)
+		}
+		p.Text(Point{x + c.strides, base}, r.strides(), soft)
+		p.Line(Point{x, y + h}, Point{x + c.width, y + h}, Stroke{Color: pal.Faint, Width: 0.35})
+	}}
+}
+
+// put sets a value with the point between it and its error at pivot.
+func (c columns) put(p *Page, r row, m *measure.Measure, words []string, x, pivot, base, lineH float64) {
+	if m == nil {
+		return
+	}
+	if len(words) > 0 {
+		style := c.value
+		style.Align = Middle
+		for i, w := range words {
+			p.Text(Point{pivot - 0.3*c.size, base + float64(i)*lineH}, w, style)
+		}
+		return
+	}
+	value := c.value
+	value.Align = End
+	p.Text(Point{pivot - 0.18*c.size, base}, numberText(m.Value, r.decimals), value)
+	if e := errorText(m.SEM, r.decimals); e != "" && !m.Withheld() {
+		p.Text(Point{pivot, base}, "± "+e, c.soft)
+	}
+}
+
+// headBlock is the heads of the columns.
+func (c columns) headBlock(pal Palette) block {
+	size := 0.86 * c.size
+	head := Type{Size: size, Color: pal.Soft}
+	lines := 1
+	if c.smallest > 0 {
+		lines = 2
+	}
+	h := (float64(lines)*1.15 + 0.7) * size
+	return block{height: h, draw: func(p *Page, x, y float64) {
+		base := y + h - 0.5*size
+		end := head
+		end.Align = End
+		p.Text(Point{x, base}, "Measure", head)
+		side := head
+		side.Face, side.Align = Bold, Middle
+		side.Color = pal.Left
+		p.Text(Point{x + c.left - 0.1*c.size, base}, "Left", side)
+		side.Color = pal.Right
+		p.Text(Point{x + c.right - 0.1*c.size, base}, "Right", side)
+		p.Text(Point{x + c.difference, base}, "R − L", end)
+		if c.smallest > 0 {
+			p.Text(Point{x + c.smallest, base - 1.15*size}, "smallest", end)
+			p.Text(Point{x + c.smallest, base}, "real change", end)
+		}
+		p.Text(Point{x + c.strides, base}, "n", end)
+		p.Line(Point{x, y + h}, Point{x + c.width, y + h}, Stroke{Color: pal.Ink, Width: 0.6})
+	}}
+}
+
+// layTable sets the sections in columns of equal width and returns the columns'
+// blocks and the height of the highest.
+func layTable(t table, width, size float64, count int, gap float64, pal Palette) (cols [][]block, c columns, height float64) {
+	each := (width - gap*float64(count-1)) / float64(count)
+	c = newColumns(each, size, count == 1, pal)
+	head := c.headBlock(pal)
+	var all []block
+	for _, s := range t.sections {
+		if s.title != "" || len(t.sections) > 1 {
+			title := s.title
+			if title == "" {
+				title = "Further measures"
+			}
+			all = append(all, c.headingBlock(title, pal))
+		}
+		for _, r := range s.rows {
+			all = append(all, c.rowBlock(r, pal))
+		}
+	}
+	if len(all) == 0 {
+		return nil, c, 0
+	}
+	// The lowest height at which the blocks fill no more than the columns.
+	total := 0.0
+	tallest := 0.0
+	for _, b := range all {
+		total += b.height
+		tallest = math.Max(tallest, b.height)
+	}
+	low := math.Max(total/float64(count), 2*tallest)
+	for limit := low; ; limit += 0.5 * size {
+		if cols = c.fill(all, limit, pal); len(cols) <= count {
+			break
+		}
+	}
+	for i := range cols {
+		cols[i] = append([]block{head}, cols[i]...)
+		h := 0.0
+		for _, b := range cols[i] {
+			h += b.height
+		}
+		height = math.Max(height, h)
+	}
+	return cols, c, height
+}
+
+// fill puts blocks into columns no higher than limit. A heading never stands
+// last; a section that goes on has its heading again.
+func (c columns) fill(all []block, limit float64, pal Palette) [][]block {
+	var cols [][]block
+	var col []block
+	h := 0.0
+	open := ""
+	for i, b := range all {
+		need := b.height
+		if b.heading != "" && i+1 < len(all) {
+			need += all[i+1].height
+		}
+		if len(col) > 0 && h+need > limit+1e-6 {
+			cols = append(cols, col)
+			col, h = nil, 0
+			if b.heading == "" && open != "" {
+				again := c.headingBlock(open+" (continued)", pal)
+				col, h = append(col, again), again.height
+			}
+		}
+		if b.heading != "" {
+			open = b.heading
+		}
+		col, h = append(col, b), h+b.height
+	}
+	return append(cols, col)
+}
