@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -270,8 +271,37 @@ func (f *figure) frontal() {
 		hip, knee, ankle := body.LeftHip.On(s), body.LeftKnee.On(s), body.LeftAnkle.On(s)
 		f.thighIn[s] = direction(f.z(hip), f.y(hip), f.z(knee), f.y(knee), inward)
 		f.shankIn[s] = direction(f.z(knee), f.y(knee), f.z(ankle), f.y(ankle), inward)
+		f.foreshortened(f.shankIn[s], knee, ankle)
 		f.valgus[s] = combine(difference, f.thighIn[s], f.shankIn[s])
 		f.hipIn[s] = combine(sum, f.thighIn[s], f.drop[s])
+	}
+}
+
+// foreshortened blanks a frontal segment angle where the segment points so far
+// along the line of sight that less than half of its length is seen: the shank
+// in swing. Its direction in the picture means nothing there.
+func (f *figure) foreshortened(angle []float64, from, to body.Landmark) {
+	if angle == nil {
+		return
+	}
+	seen := combine(math.Hypot,
+		combine(func(a, b float64) float64 { return b - a }, f.z(from), f.z(to)),
+		combine(func(a, b float64) float64 { return b - a }, f.y(from), f.y(to)))
+	long := make([]float64, 0, len(seen))
+	for _, v := range seen {
+		if !math.IsNaN(v) {
+			long = append(long, v)
+		}
+	}
+	if len(long) == 0 {
+		return
+	}
+	slices.Sort(long)
+	whole := long[len(long)*9/10]
+	for i, v := range seen {
+		if v < 0.5*whole {
+			angle[i] = math.NaN()
+		}
 	}
 }
 

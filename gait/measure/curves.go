@@ -14,7 +14,16 @@ type curveKind struct {
 	unit        string // empty for the track's own unit of length
 	midline     bool   // of the whole body; still cut by each side's strides
 	centred     bool   // given about its mean over the stride
+	broken      bool   // may have holes: seen for part of the stride only
 	series      func(f *figure, s body.Side) []float64
+}
+
+// whole is how many of the first hundred points a stride must have.
+func (k curveKind) whole() float64 {
+	if k.broken {
+		return 30
+	}
+	return 100
 }
 
 func (k curveKind) unitOf(f *figure) string {
@@ -36,7 +45,7 @@ var curveKinds = []curveKind{
 	{name: "pelvis_height", title: "Height of the pelvis", midline: true, centred: true, series: func(f *figure, _ body.Side) []float64 { return f.pelvisY }},
 	{name: "pelvic_obliquity", title: "Drop of the other side of the pelvis", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.drop[s] }},
 	{name: "hip_adduction", title: "Hip adduction", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.hipIn[s] }},
-	{name: "knee_frontal_angle", title: "Knee angle seen from behind", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.valgus[s] }},
+	{name: "knee_frontal_angle", title: "Knee angle seen from behind", unit: "deg", broken: true, series: func(f *figure, s body.Side) []float64 { return f.valgus[s] }},
 }
 
 // CurveTitle returns the title of a curve or frame-wise series by its name, or
@@ -84,20 +93,20 @@ func (c *reading) curve(kind curveKind, s body.Side, v []float64) (Curve, int, b
 			continue
 		}
 		var row [101]float64
-		total, whole := 0.0, true
+		total, seen := 0.0, 0
 		for i := range row {
 			row[i] = c.at(v, p.ic+p.strideS()*float64(i)/100)
-			whole = whole && !math.IsNaN(row[i])
-			if i < 100 {
+			if !math.IsNaN(row[i]) && i < 100 {
 				total += row[i]
+				seen++
 			}
 		}
-		if !whole {
+		if float64(seen) < kind.whole() {
 			continue
 		}
 		if kind.centred {
 			for i := range row {
-				row[i] -= total / 100
+				row[i] -= total / float64(seen)
 			}
 		}
 		rows = append(rows, row)
@@ -115,10 +124,14 @@ func (c *reading) curve(kind curveKind, s body.Side, v []float64) (Curve, int, b
 		}
 		distance := make([]float64, len(rows))
 		for k, row := range rows {
+			total, seen := 0.0, 0
 			for i := range row {
-				distance[k] += (row[i] - centre[i]) * (row[i] - centre[i])
+				if d := row[i] - centre[i]; !math.IsNaN(d) {
+					total += d * d
+					seen++
+				}
 			}
-			distance[k] = math.Sqrt(distance[k] / 101)
+			distance[k] = math.Sqrt(total / float64(seen))
 		}
 		limit := oddCurve * median(distance)
 		keptRows, keptToeOff := rows[:0:0], toeOff[:0:0]
@@ -135,21 +148,28 @@ func (c *reading) curve(kind curveKind, s body.Side, v []float64) (Curve, int, b
 	if len(rows) < 2 {
 		return out, dropped, false
 	}
-	n := float64(len(rows))
 	for i := range out.Mean {
-		total := 0.0
+		total, ss, n := 0.0, 0.0, 0
 		for _, row := range rows {
-			total += row[i]
+			if !math.IsNaN(row[i]) {
+				total += row[i]
+				n++
+			}
 		}
-		out.Mean[i] = total / n
-		ss := 0.0
+		if n < 2 || 2*n < len(rows) {
+			out.Mean[i], out.SD[i] = math.NaN(), math.NaN()
+			continue
+		}
+		out.Mean[i] = total / float64(n)
 		for _, row := range rows {
-			ss += (row[i] - out.Mean[i]) * (row[i] - out.Mean[i])
+			if !math.IsNaN(row[i]) {
+				ss += (row[i] - out.Mean[i]) * (row[i] - out.Mean[i])
+			}
 		}
-		out.SD[i] = math.Sqrt(ss / (n - 1))
+		out.SD[i] = math.Sqrt(ss / float64(n-1))
 	}
 	for _, t := range toeOff {
-		out.ToeOff += t / n
+		out.ToeOff += t / float64(len(rows))
 	}
 	return out, dropped, true
 }

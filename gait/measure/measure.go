@@ -44,7 +44,8 @@ type Measure struct {
 func (m Measure) Withheld() bool { return math.IsNaN(m.Value) }
 
 // Curve is a quantity over the stride, from initial contact (0) to the same
-// foot's next initial contact (100), at 101 points.
+// foot's next initial contact (100), at 101 points; NaN at points where it
+// cannot be seen, as the knee's frontal angle while the leg is folded.
 type Curve struct {
 	Name     string // stable snake-case name, such as "knee_flexion"
 	Side     body.Side
