@@ -111,8 +111,9 @@ func Decode(ctx context.Context, f *Facts, o Options) (*Reader, error) {
 	return r, nil
 }
 
-// ringBytes is how much the ring may take as a rule.
-const ringBytes = 320 << 20
+// ringBytes is how much the ring may take where that leaves two frames: four
+// frames up to 1440p, three at 4K.
+const ringBytes = 80 << 20
 
 func (r *Reader) run(ctx context.Context, p pass) {
 	defer close(r.done)

@@ -84,7 +84,11 @@ func (p pass) args(seek bool) []string {
 	f := p.facts
 	threads := p.threads
 	if threads <= 0 {
+		// Each thread holds a frame of its own.
 		threads = min(4, runtime.NumCPU())
+		if f.CodedWidthPX*f.CodedHeightPX > 6_000_000 {
+			threads = min(threads, 2)
+		}
 	}
 	args := []string{"-hide_banner", "-nostdin", "-nostats", "-v", "level+info", "-threads", strconv.Itoa(threads)}
 	args = append(args, guarded()...)
