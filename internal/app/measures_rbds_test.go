@@ -27,9 +27,9 @@ func openData(tb testing.TB, elem ...string) string {
 	tb.Helper()
 	dir := os.Getenv("GAITWRIGHT_SHARED")
 	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "shared", "data")
+		dir = filepath.Join("..", "..", "..", "shared")
 	}
-	path := filepath.Join(append([]string{dir, "rbds"}, elem...)...)
+	path := filepath.Join(append([]string{dir, "data", "rbds"}, elem...)...)
 	if _, err := os.Stat(path); err != nil {
 		tb.Skipf("the open treadmill data are absent: %v", err)
 	}

@@ -440,9 +440,9 @@ func records(t *testing.T, name string) [][]string {
 	t.Helper()
 	dir := os.Getenv("GAITWRIGHT_SHARED")
 	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "shared", "data")
+		dir = filepath.Join("..", "..", "..", "shared")
 	}
-	f, err := os.Open(filepath.Join(dir, "agreement", name))
+	f, err := os.Open(filepath.Join(dir, "data", "agreement", name))
 	if err != nil {
 		t.Skipf("the shared table is absent: %v", err)
 	}
