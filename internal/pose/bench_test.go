@@ -84,7 +84,7 @@ func BenchmarkDecodeLandmarks(b *testing.B) {
 func BenchmarkChain(b *testing.B) {
 	for _, m := range Models {
 		b.Run(string(m), func(b *testing.B) {
-			frames := clipFrames(b, "RBDS001-35-side", 0, 30, clipW, clipH)
+			frames := clipFrames(b, "RBDS001-35-side", 30, clipW, clipH)
 			e := installed(b, Options{Model: m})
 			tr := NewTracker(e, nil)
 			n := 0
@@ -108,7 +108,8 @@ func BenchmarkChain(b *testing.B) {
 
 // BenchmarkOverlap decodes a 1080p clip and follows the runner through it, and
 // reports the time a frame beside the sum of decoding alone and the network
-// alone, all in one run: the ratio the program promises to keep under 1.25.
+// alone on two threads, all in one run: the ratio the program promises to keep
+// under 1.25.
 func BenchmarkOverlap(b *testing.B) {
 	ffmpeg, err := exec.LookPath("ffmpeg")
 	if err != nil {
@@ -120,7 +121,6 @@ func BenchmarkOverlap(b *testing.B) {
 		"-vf", fmt.Sprintf("scale=%d:%d", width, height), "-c:v", "libx264", "-preset", "veryfast", "-b:v", "16M", clip).CombinedOutput(); err != nil {
 		b.Fatalf("%v: %s", err, out)
 	}
-	e := installed(b, Options{})
 	decode := func(each func(Frame) bool) time.Duration {
 		start := time.Now()
 		cmd := exec.Command(ffmpeg, "-v", "error", "-i", clip, "-fps_mode", "passthrough", "-f", "rawvideo", "-pix_fmt", "rgb24", "-")
@@ -149,35 +149,41 @@ func BenchmarkOverlap(b *testing.B) {
 		}
 		return time.Since(start)
 	}
-	var alone, network, chain time.Duration
-	for b.Loop() {
-		alone += decode(func(f Frame) bool { f.Release(); return true })
-		start := time.Now()
-		for range count {
-			if err := e.landmark.run(); err != nil {
-				b.Fatal(err)
-			}
-		}
-		network += time.Since(start)
+	reference := installed(b, Options{Threads: 2})
+	for _, threads := range []int{1, 2} {
+		b.Run(fmt.Sprintf("threads=%d", threads), func(b *testing.B) {
+			e := installed(b, Options{Threads: threads})
+			var alone, network, chain time.Duration
+			for b.Loop() {
+				alone += decode(func(f Frame) bool { f.Release(); return true })
+				start := time.Now()
+				for range count {
+					if err := reference.landmark.run(); err != nil {
+						b.Fatal(err)
+					}
+				}
+				network += time.Since(start)
 
-		start = time.Now()
-		tr := NewTracker(e, nil)
-		frames := make(chan Frame, 3)
-		done := make(chan error)
-		go func() { done <- tr.Run(context.Background(), frames, nil) }()
-		decode(func(f Frame) bool { frames <- f; return true })
-		close(frames)
-		if err := <-done; err != nil {
-			b.Fatal(err)
-		}
-		chain += time.Since(start)
-		if r, _ := tr.Runner(); r == nil || r.Seen() < count*9/10 {
-			b.Fatal("the runner was not followed")
-		}
+				start = time.Now()
+				tr := NewTracker(e, nil)
+				frames := make(chan Frame, 3)
+				done := make(chan error)
+				go func() { done <- tr.Run(context.Background(), frames, nil) }()
+				decode(func(f Frame) bool { frames <- f; return true })
+				close(frames)
+				if err := <-done; err != nil {
+					b.Fatal(err)
+				}
+				chain += time.Since(start)
+				if r, _ := tr.Runner(); r == nil || r.Seen() < count*9/10 {
+					b.Fatal("the runner was not followed")
+				}
+			}
+			ms := func(d time.Duration) float64 { return d.Seconds() * 1000 / count / float64(b.N) }
+			b.ReportMetric(ms(alone), "decode-ms/frame")
+			b.ReportMetric(ms(network), "network-ms/frame")
+			b.ReportMetric(ms(chain), "chain-ms/frame")
+			b.ReportMetric(float64(chain)/float64(alone+network), "ratio")
+		})
 	}
-	ms := func(d time.Duration) float64 { return d.Seconds() * 1000 / count / float64(b.N) }
-	b.ReportMetric(ms(alone), "decode-ms/frame")
-	b.ReportMetric(ms(network), "network-ms/frame")
-	b.ReportMetric(ms(chain), "chain-ms/frame")
-	b.ReportMetric(float64(chain)/float64(alone+network), "ratio")
 }

@@ -1,7 +1,6 @@
 package pose
 
 import (
-	"bufio"
 	"context"
 	"encoding/json"
 	"io"
@@ -64,9 +63,9 @@ func shared(t testing.TB, name string) string {
 
 const clipW, clipH, clipRateHz = 720, 1280, 150.0
 
-// clipFrames decodes frames of one of the shared clips with ffmpeg, from number
-// first on, scaled to the given size.
-func clipFrames(t testing.TB, clip string, first, count, width, height int) []Frame {
+// eachFrame decodes the first frames of one of the shared clips with ffmpeg,
+// scaled to the given size, and hands them over one by one.
+func eachFrame(t testing.TB, clip string, count, width, height int, do func(Frame)) {
 	t.Helper()
 	ffmpeg, err := exec.LookPath("ffmpeg")
 	if err != nil {
@@ -75,12 +74,8 @@ func clipFrames(t testing.TB, clip string, first, count, width, height int) []Fr
 	path := shared(t, "clips/"+clip+".mp4")
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
-	cmd := exec.CommandContext(ctx, ffmpeg, "-v", "error", "-ss", strconv.FormatFloat((float64(first)-0.5)/clipRateHz, 'f', 6, 64), "-i", path,
-		"-frames:v", strconv.Itoa(count), "-fps_mode", "passthrough", "-vf", "scale="+strconv.Itoa(width)+":"+strconv.Itoa(height),
-		"-f", "rawvideo", "-pix_fmt", "rgb24", "-")
-	if first == 0 {
-		cmd.Args = append(cmd.Args[:3], cmd.Args[5:]...)
-	}
+	cmd := exec.CommandContext(ctx, ffmpeg, "-v", "error", "-i", path, "-frames:v", strconv.Itoa(count), "-fps_mode", "passthrough",
+		"-vf", "scale="+strconv.Itoa(width)+":"+strconv.Itoa(height), "-f", "rawvideo", "-pix_fmt", "rgb24", "-")
 	out, err := cmd.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -88,19 +83,22 @@ func clipFrames(t testing.TB, clip string, first, count, width, height int) []Fr
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
-	in := bufio.NewReaderSize(out, 1<<20)
-	var frames []Frame
-	for len(frames) < count {
-		f := Frame{Index: first + len(frames), Width: width, Height: height, RGB: make([]byte, 3*width*height)}
-		f.TimeS = float64(f.Index) / clipRateHz
-		if _, err := io.ReadFull(in, f.RGB); err != nil {
-			t.Fatalf("%s: frame %d: %v", clip, f.Index, err)
+	for i := range count {
+		f := Frame{Index: i, TimeS: float64(i) / clipRateHz, Width: width, Height: height, RGB: make([]byte, 3*width*height)}
+		if _, err := io.ReadFull(out, f.RGB); err != nil {
+			t.Fatalf("%s: frame %d: %v", clip, i, err)
 		}
-		frames = append(frames, f)
+		do(f)
 	}
 	if err := cmd.Wait(); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// clipFrames returns the first frames of a clip in memory.
+func clipFrames(t testing.TB, clip string, count, width, height int) (frames []Frame) {
+	t.Helper()
+	eachFrame(t, clip, count, width, height, func(f Frame) { frames = append(frames, f) })
 	return frames
 }
 

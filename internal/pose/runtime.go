@@ -158,7 +158,8 @@ func newSession(l *library, model []byte, in port, outs []port, threads int) (*s
 	}
 	for _, kv := range [...][2]string{
 		{"session.set_denormal_as_zero", "1"},
-		{"session.intra_op.allow_spinning", spinning},
+		// Threads that wait must not spin: the decoder needs the cores meanwhile.
+		{"session.intra_op.allow_spinning", "0"},
 	} {
 		k, v := cText(kv[0]), cText(kv[1])
 		if err := l.call(ortAddSessionConfig, opts, uintptr(unsafe.Pointer(&k[0])), uintptr(unsafe.Pointer(&v[0]))); err != nil {
@@ -230,5 +231,3 @@ func (s *session) close() {
 	s.lib.release(ortReleaseSession, s.handle)
 	s.handle = 0
 }
-
-const spinning = "1"

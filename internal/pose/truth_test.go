@@ -3,6 +3,7 @@ package pose
 import (
 	"context"
 	"errors"
+	"flag"
 	"math"
 	"os"
 	"path/filepath"
@@ -43,18 +44,37 @@ func followed(t testing.TB, e *Engine, frames []Frame, point *Point) (*Tracker, 
 	return tr, p
 }
 
+var (
+	whole = flag.Bool("whole", false, "measure the landmarks over the whole of all four rendered clips")
+	model = flag.String("model", "full", "the model to measure: lite, full or heavy")
+)
+
 // TestLandmarksAgainstTruth measures the raw landmarks of two seconds of two
 // rendered clips against the exact projection of the measured motion. The bounds
 // are about half as much again as the medians measured over the whole clips
 // (knee 22 to 37 mm, ankle 12 to 31 mm, heel 43 to 66 mm, toe 50 to 76 mm).
 func TestLandmarksAgainstTruth(t *testing.T) {
 	limits := map[string]float64{"hip": 55, "knee": 45, "ankle": 40, "heel": 80, "toe": 95, "shoulder": 65, "wrist": 60}
-	for _, clip := range []string{"RBDS001-35-side", "RBDS012-35-rear"} {
+	clips := []string{"RBDS001-35-side", "RBDS012-35-rear"}
+	count := 300
+	if *whole {
+		clips = append(clips, "RBDS012-35-side", "RBDS001-35-rear")
+		count = 1500
+	}
+	for _, clip := range clips {
 		t.Run(clip, func(t *testing.T) {
-			e := installed(t, Options{})
+			e := installed(t, Options{Model: Model(*model)})
 			truth := truthOf(t, clip)
-			const count = 300
-			tr, p := followed(t, e, clipFrames(t, clip, 0, count, clipW, clipH), nil)
+			tr := NewTracker(e, nil)
+			eachFrame(t, clip, count, clipW, clipH, func(f Frame) {
+				if _, err := tr.Next(f); err != nil {
+					t.Fatal(err)
+				}
+			})
+			p, _ := tr.Runner()
+			if p == nil {
+				t.Fatal("nobody was found")
+			}
 			if p.Seen() != count || len(tr.People()) != 1 {
 				t.Errorf("the runner was found in %d of %d frames, among %d people", p.Seen(), count, len(tr.People()))
 			}
@@ -70,7 +90,7 @@ func TestLandmarksAgainstTruth(t *testing.T) {
 					x, y := path.Paths[q.l].X[i]-truth.Points[q.name][i][0], path.Paths[q.l].Y[i]-truth.Points[q.name][i][1]
 					mm := 1000 * math.Hypot(x, y) / truth.PixelsPer
 					d, dx, dy = append(d, mm), append(dx, x), append(dy, y)
-					mean += mm / count
+					mean += mm / float64(count)
 				}
 				slices.Sort(d)
 				slices.Sort(dx)
@@ -93,7 +113,7 @@ func TestLandmarksAgainstTruth(t *testing.T) {
 func TestDetector(t *testing.T) {
 	e := installed(t, Options{Model: Lite})
 	truth := truthOf(t, "RBDS012-35-side")
-	f := clipFrames(t, "RBDS012-35-side", 0, 1, clipW, clipH)[0]
+	f := clipFrames(t, "RBDS012-35-side", 1, clipW, clipH)[0]
 	d, err := e.Detect(f)
 	if err != nil || len(d) != 1 {
 		t.Fatalf("%d people found, %v; want one", len(d), err)
@@ -127,8 +147,8 @@ func TestDetector(t *testing.T) {
 func TestTwoPeople(t *testing.T) {
 	e := installed(t, Options{Model: Lite})
 	const count, width = 45, 1480
-	a := clipFrames(t, "RBDS001-35-side", 0, count, clipW, clipH)
-	b := clipFrames(t, "RBDS012-35-rear", 0, count, clipW, clipH)
+	a := clipFrames(t, "RBDS001-35-side", count, clipW, clipH)
+	b := clipFrames(t, "RBDS012-35-rear", count, clipW, clipH)
 	var frames []Frame
 	for i := range count {
 		// The first fills the left of the picture, the second the middle.
