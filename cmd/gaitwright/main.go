@@ -3,8 +3,10 @@ package main
 
 import (
 	"context"
+	"net"
 	"os"
 	"os/signal"
+	"strconv"
 	"syscall"
 
 	"gaitwright/internal/app"
@@ -21,9 +23,26 @@ func run() int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	env := cli.Standard(version)
-	env.Serve = func(ctx context.Context, studio *app.Studio, listen string, ready func(string)) error {
-		return web.Serve(ctx, studio, listen, ready)
-	}
+	env.Serve = serve
 	app.Version = version
 	return cli.Run(ctx, os.Args[1:], env)
+}
+
+// serve runs the pages until ctx ends.
+func serve(ctx context.Context, studio *app.Studio, listen string, ready func(string)) error {
+	host, port, err := net.SplitHostPort(listen)
+	if err != nil {
+		return &app.Problem{Kind: app.KindUsage, What: "--listen " + listen + " is not an address", Mend: "Write host:port, such as 127.0.0.1:8787."}
+	}
+	n, err := strconv.Atoi(port)
+	if err != nil {
+		return &app.Problem{Kind: app.KindUsage, What: "--listen " + listen + " has no port number", Mend: "Write host:port, such as 127.0.0.1:8787."}
+	}
+	server := web.New(studio, web.Options{Host: host, Port: n})
+	if err := server.Listen(); err != nil {
+		return err
+	}
+	ready(server.URL())
+	defer studio.Close()
+	return server.Run(ctx)
 }

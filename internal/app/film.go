@@ -48,6 +48,9 @@ func ratesInWords(hz []float64) string {
 
 // videoProblem turns a failure of reading film into a Problem.
 func videoProblem(file string, err error) error {
+	if err == nil {
+		return nil
+	}
 	var v *video.Error
 	if !errors.As(err, &v) {
 		return err

@@ -125,7 +125,7 @@ func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request
 	if r.Contacts == event.FromForce && force == nil {
 		return problem(KindUsage, c.Path, "Use --contacts motion, or leave it out.", "carries no force, so contacts cannot be taken from it")
 	}
-	motion, err := event.FromMotion(runner, event.MotionOptions{View: c.Info.View, Surface: c.Info.Surface, Origin: c.origin()})
+	motion, err := event.MotionContacts(runner, event.MotionOptions{View: c.Info.View, Surface: c.Info.Surface, Origin: c.origin()})
 	if force != nil && r.Contacts != event.FromMotion {
 		c.Contacts = *force
 		if err == nil {

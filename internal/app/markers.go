@@ -11,6 +11,7 @@ import (
 	"gaitwright/gait/event"
 	"gaitwright/internal/c3d"
 	"gaitwright/internal/markerset"
+	"gaitwright/internal/trc"
 )
 
 // markerFile is a motion-capture file reduced to what the chain needs.
@@ -189,4 +190,16 @@ func MarkerSets(show, check string) (string, error) {
 		fmt.Fprintf(&b, "  %-12s %s\n", n, strings.Join(strings.Fields(set.About), " "))
 	}
 	return b.String(), nil
+}
+
+func readTRC(path string) (*markerFile, error) {
+	f, err := trc.Open(path)
+	if err != nil {
+		return nil, fileProblem(path, err)
+	}
+	m := &markerFile{notes: f.Notes, points: markerset.Points{TimeS: f.TimeS}}
+	for _, p := range f.Markers {
+		m.points.Markers = append(m.points.Markers, markerset.Marker{Label: p.Label, X: p.X, Y: p.Y, Z: p.Z})
+	}
+	return m, nil
 }

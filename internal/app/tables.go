@@ -133,7 +133,7 @@ func (c *Clip) conditions() string {
 	var p []string
 	if v := c.Info.BeltSpeedMPS; v > 0 {
 		s := quantity.Speed(v)
-		p = append(p, fmt.Sprintf("%s (%s)", s, quantity.Pace(s)))
+		p = append(p, fmt.Sprintf("%s (%s)", s, s.Pace()))
 	} else {
 		p = append(p, "speed not known")
 	}

@@ -80,7 +80,7 @@ func (c *demoCommand) Run(r *run) error {
 	}
 	r.printf("\nfilms   %s\n        %s\nreport  %s\n", demo.SideFilm, demo.RearFilm, demo.Report)
 	r.say("filmed and measured in %.0f s", time.Since(start).Seconds())
-	page := "/#/result/" + demo.Session.ID
+	page := "results/" + demo.Session.ID
 	if !c.Open {
 		r.printf("page    run `gaitwright` and open %s\n", page)
 		return nil
@@ -152,15 +152,4 @@ func (c *whereCommand) Run(r *run) error {
 		r.printf("%-12s %s\n", p.Name, p.Path)
 	}
 	return nil
-}
-
-type truthCommand struct {
-	Film   bool    `help:"Render the runner and find the landmarks with the pose model, as with any film; otherwise the exact landmarks are used." default:"true" negatable:""`
-	Secs   float64 `name:"seconds" help:"Length of each film." default:"8"`
-	Rate   float64 `help:"Frames a second." default:"120"`
-	Model  string  `help:"Pose model." enum:"lite,full,heavy" default:"full"`
-	Speed  float64 `help:"Belt speed in m/s." default:"3"`
-	Width  int     `help:"Width of the picture in pixels." default:"720"`
-	Height int     `help:"Height of the picture in pixels." default:"1280"`
-	JSON   string  `help:"Write the errors as JSON ('-' for standard output)." placeholder:"FILE"`
 }

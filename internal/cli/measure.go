@@ -160,12 +160,12 @@ func (c *measureCommand) request() (app.Request, error) {
 		read       func(string) (float64, error)
 		to         *float64
 	}{
-		{"--speed", c.Speed, quantity.ParseSpeedMPS, &req.SpeedMPS},
-		{"--height", c.Height, quantity.ParseLengthM, &req.Runner.HeightM},
-		{"--leg", c.Leg, quantity.ParseLengthM, &req.Runner.LegLengthM},
-		{"--mass", c.Mass, quantity.ParseMassKG, &req.Runner.MassKG},
-		{"--start", c.Start, quantity.ParseTimeS, &req.StartS},
-		{"--end", c.End, quantity.ParseTimeS, &req.EndS},
+		{"--speed", c.Speed, in(quantity.ParseSpeed), &req.SpeedMPS},
+		{"--height", c.Height, in(quantity.ParseLength), &req.Runner.HeightM},
+		{"--leg", c.Leg, in(quantity.ParseLength), &req.Runner.LegLengthM},
+		{"--mass", c.Mass, in(quantity.ParseMass), &req.Runner.MassKG},
+		{"--start", c.Start, in(quantity.ParseTime), &req.StartS},
+		{"--end", c.End, in(quantity.ParseTime), &req.EndS},
 	} {
 		if f.text == "" {
 			continue
@@ -202,6 +202,14 @@ func (c *measureCommand) request() (app.Request, error) {
 	return req, nil
 }
 
+// in turns a reader of a quantity into a reader of its SI value.
+func in[Q ~float64](read func(string) (Q, error)) func(string) (float64, error) {
+	return func(text string) (float64, error) {
+		q, err := read(text)
+		return float64(q), err
+	}
+}
+
 func parseScale(text string) (float64, error) {
 	px, length, ok := strings.Cut(text, "=")
 	var n float64
@@ -213,11 +221,11 @@ func parseScale(text string) (float64, error) {
 	if !ok || n <= 0 {
 		return 0, fmt.Errorf("--scale %q: write pixels=length, such as 918px=2m", text)
 	}
-	m, err := quantity.ParseLengthM(length)
+	m, err := quantity.ParseLength(length)
 	if err != nil {
 		return 0, fmt.Errorf("--scale: %w", err)
 	}
-	return n / m, nil
+	return n / m.M(), nil
 }
 
 func parsePoint(text string) (app.Point, error) {
@@ -227,11 +235,11 @@ func parsePoint(text string) (app.Point, error) {
 		return p, fmt.Errorf("--runner %q: write x,y in pixels from the top-left corner, such as 640,380 or 640,380@2.5s", text)
 	}
 	if timed {
-		s, err := quantity.ParseTimeS(at)
+		s, err := quantity.ParseTime(at)
 		if err != nil {
 			return p, fmt.Errorf("--runner: %w", err)
 		}
-		p.TimeS = s
+		p.TimeS = s.Seconds()
 	}
 	return p, nil
 }

@@ -3,7 +3,6 @@ package cli
 import (
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"unicode/utf8"
 
@@ -73,38 +72,4 @@ func wrap(text, lead string, width int) string {
 		used += n + 1
 	}
 	return strings.Join(append(lines, strings.TrimRight(line, " ")), "\n")
-}
-
-// writeComparison prints the two ways of finding contacts against each other.
-func writeComparison(w io.Writer, s *app.Session) {
-	for _, c := range s.ContactComparisons() {
-		fmt.Fprintf(w, "\n%s: contacts from motion against force\n", c.File)
-		fmt.Fprintf(w, "  %-16s %9s %9s %7s\n", "", "bias ms", "SD ms", "pairs")
-		for _, r := range c.Rows {
-			fmt.Fprintf(w, "  %-16s %9s %9s %7d\n", r.What, signed(r.BiasS*1000), plain(r.SDS*1000), r.Pairs)
-		}
-		fmt.Fprintf(w, "  step rate        %s by motion, %s by force (steps/min)\n", plain2(c.MotionStepRate), plain2(c.ForceStepRate))
-		fmt.Fprintf(w, "  contacts         %d missed, %d extra by motion in the part both cover\n", c.Missed, c.Extra)
-	}
-}
-
-func signed(v float64) string {
-	if math.IsNaN(v) {
-		return "–"
-	}
-	return fmt.Sprintf("%+.1f", v)
-}
-
-func plain(v float64) string {
-	if math.IsNaN(v) {
-		return "–"
-	}
-	return fmt.Sprintf("%.1f", v)
-}
-
-func plain2(v float64) string {
-	if math.IsNaN(v) {
-		return "–"
-	}
-	return fmt.Sprintf("%.2f", v)
 }

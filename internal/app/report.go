@@ -1,0 +1,217 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image"
+	"io"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/measure"
+	"gaitwright/internal/render"
+	"gaitwright/internal/video"
+)
+
+const (
+	keyFrameHeightPX = 1080
+	reportDPI        = 150
+)
+
+// reportCurves are the curves the report shows, in order, as far as the clips
+// have them.
+var reportCurves = []string{"knee_flexion", "hip_flexion", "ankle_dorsiflexion", "pelvis_height", "pelvic_obliquity", "knee_frontal_angle", "hip_adduction"}
+
+// WriteReport draws the session's one-page report to a file whose ending says
+// the kind: .pdf, .png, .svg or .html.
+func (s *Session) WriteReport(ctx context.Context, path, paper string) error {
+	format := strings.TrimPrefix(strings.ToLower(filepath.Ext(path)), ".")
+	data, _, err := s.report(ctx, format, paper)
+	if err != nil {
+		return err
+	}
+	return WriteFileWhole(path, func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	})
+}
+
+// report draws the report in a format and returns it with its content type.
+func (s *Session) report(ctx context.Context, format, paper string) (data []byte, contentType string, err error) {
+	r, err := s.reportPage(ctx, paper)
+	if err != nil {
+		return nil, "", err
+	}
+	var b bytes.Buffer
+	switch format {
+	case "pdf":
+		contentType, err = "application/pdf", r.WritePDF(&b)
+	case "png":
+		contentType, err = "image/png", r.WritePNG(&b, reportDPI)
+	case "svg":
+		contentType, err = "image/svg+xml", r.WriteSVG(&b)
+	case "html":
+		contentType, err = "text/html; charset=utf-8", r.WriteHTML(&b)
+	default:
+		return nil, "", problem(KindUsage, "", "Choose .pdf, .png, .svg or .html.", "a report cannot be written as %q", format)
+	}
+	return b.Bytes(), contentType, err
+}
+
+func (s *Session) reportPage(ctx context.Context, paper string) (*render.Report, error) {
+	r := &render.Report{Paper: render.A4, Runner: s.Runner.Name, About: s.Runner.inWords(), Made: s.Created,
+		Warnings: nil, Notes: s.Notes, Foot: "gaitwright " + s.Version}
+	r.Studio.Name = s.Studio
+	if strings.EqualFold(paper, "letter") {
+		r.Paper = render.Letter
+	}
+	for _, c := range s.Clips {
+		elsewhere := s.shownElsewhere(c)
+		for _, m := range c.Measures {
+			if m.Withheld() && (elsewhere[m.Name] || m.OtherView) || s.measuredBefore(c, m) {
+				continue
+			}
+			r.Measures = append(r.Measures, m)
+		}
+		r.Clips = append(r.Clips, render.Clip{Info: c.Info, Landmarks: c.landmarksInWords(), Contacts: string(c.Contacts.Method), Strides: len(c.Contacts.Contacts) / 2})
+		for _, w := range c.Warnings {
+			if !slices.Contains(r.Warnings, w) {
+				r.Warnings = append(r.Warnings, w)
+			}
+		}
+		r.Method = append(r.Method, fmt.Sprintf("%s: %s; contacts by %s (%s)", viewInWords(c.Info.View), c.landmarksInWords(), c.Contacts.Method, c.Contacts.Rule))
+		frames, err := c.keyFrames(ctx)
+		if err != nil {
+			// The report is worth having without its pictures.
+			r.Warnings = append(r.Warnings, "the pictures are missing: "+err.Error())
+		}
+		r.KeyFrames = append(r.KeyFrames, frames...)
+	}
+	for _, name := range reportCurves {
+		for _, c := range s.Clips {
+			for _, k := range c.Curves {
+				if k.Name == name && !hasCurve(r.Curves, k) {
+					r.Curves = append(r.Curves, k)
+				}
+			}
+		}
+	}
+	return r, nil
+}
+
+// measuredBefore tells whether an earlier clip of the session gives the measure
+// already; the earlier one, in the order given, is printed.
+func (s *Session) measuredBefore(c *Clip, m measure.Measure) bool {
+	for _, o := range s.Clips {
+		if o == c {
+			return false
+		}
+		for _, x := range o.Measures {
+			if x.Name == m.Name && x.Side == m.Side && !x.Withheld() {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+func hasCurve(in []measure.Curve, k measure.Curve) bool {
+	return slices.ContainsFunc(in, func(o measure.Curve) bool { return o.Name == k.Name && o.Side == k.Side })
+}
+
+func (r RunnerFacts) inWords() string {
+	var p []string
+	if r.HeightM > 0 {
+		p = append(p, fmt.Sprintf("%.0f cm", 100*r.HeightM))
+	}
+	if r.LegLengthM > 0 {
+		p = append(p, fmt.Sprintf("leg %.0f cm", 100*r.LegLengthM))
+	}
+	if r.MassKG > 0 {
+		p = append(p, fmt.Sprintf("%.0f kg", r.MassKG))
+	}
+	if r.Sex != "" {
+		p = append(p, r.Sex)
+	}
+	return strings.Join(p, ", ")
+}
+
+func (c *Clip) landmarksInWords() string {
+	if c.Model != "" {
+		return "pose model, " + c.Model
+	}
+	return c.origin().String()
+}
+
+// keyFrames decodes the clip's key moments and draws the skeleton in them. A
+// marker file has none.
+func (c *Clip) keyFrames(ctx context.Context) ([]render.KeyFrame, error) {
+	moments := c.keyMoments()
+	if !c.IsVideo() || len(moments) == 0 {
+		return nil, nil
+	}
+	facts, err := video.Probe(ctx, c.Path)
+	if err != nil {
+		return nil, videoProblem(c.Path, err)
+	}
+	var wanted []int
+	for _, m := range moments {
+		wanted = append(wanted, c.FirstFrame+m.frame)
+	}
+	pictures, err := video.Stills(ctx, facts, wanted, keyFrameHeightPX)
+	if err != nil {
+		return nil, videoProblem(c.Path, err)
+	}
+	live := c.liveAngles()
+	var out []render.KeyFrame
+	for i, m := range moments {
+		// The same frame may be asked for twice; each gets its own drawing.
+		picture := cloneRGBA(pictures[i])
+		scale := float64(picture.Rect.Dy()) / float64(c.Info.HeightPX)
+		video.Annotate(picture, c.withAngles(c.overlayAt(m.frame, scale), live, m.frame))
+		out = append(out, render.KeyFrame{Title: m.title, Image: picture, Focus: c.around(m.frame, scale), View: c.Info.View, Side: m.side,
+			Label: keyLabel(live, m), TimeS: c.Track.TimeS[m.frame]})
+	}
+	return out, nil
+}
+
+func cloneRGBA(p *image.RGBA) *image.RGBA {
+	return &image.RGBA{Pix: slices.Clone(p.Pix), Stride: p.Stride, Rect: p.Rect}
+}
+
+// around is the part of the picture that holds the runner in frame i, with room
+// about it.
+func (c *Clip) around(i int, scale float64) image.Rectangle {
+	low, high := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	for l, p := range c.Mended.Paths {
+		if body.Landmark(l) >= body.NumPose || p == nil || !p.Seen(i) {
+			continue
+		}
+		for k, v := range [2]float64{p.X[i] * scale, p.Y[i] * scale} {
+			low[k], high[k] = math.Min(low[k], v), math.Max(high[k], v)
+		}
+	}
+	if math.IsInf(low[0], 0) {
+		return image.Rectangle{}
+	}
+	pad := 0.09 * (high[1] - low[1])
+	return image.Rect(int(low[0]-pad), int(low[1]-pad), int(high[0]+pad), int(high[1]+pad))
+}
+
+// keyLabel says what to see in a key frame.
+func keyLabel(live map[string][]float64, m keyMoment) string {
+	var p []string
+	for _, a := range [...]struct{ key, words string }{
+		{"knee_flexion/" + m.side.String(), "knee"}, {"shank_angle/" + m.side.String(), "shank"}, {"trunk_lean/both", "trunk"},
+		{"knee_frontal_angle/" + m.side.String(), "knee inward"},
+	} {
+		if v := live[a.key]; m.frame < len(v) && !math.IsNaN(v[m.frame]) {
+			p = append(p, fmt.Sprintf("%s %.0f°", a.words, v[m.frame]))
+		}
+	}
+	return strings.Join(p, ", ")
+}
