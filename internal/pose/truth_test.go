@@ -55,13 +55,16 @@ var (
 // (knee 22 to 37 mm, ankle 12 to 31 mm, heel 43 to 66 mm, toe 50 to 76 mm).
 func TestLandmarksAgainstTruth(t *testing.T) {
 	limits := map[string]float64{"hip": 55, "knee": 45, "ankle": 40, "heel": 80, "toe": 95, "shoulder": 65, "wrist": 60}
-	clips := []string{"RBDS001-35-side", "RBDS012-35-rear"}
-	count := 300
-	if *whole {
-		clips = append(clips, "RBDS012-35-side", "RBDS001-35-rear")
-		count = 1500
+	type part struct {
+		clip  string
+		count int
 	}
-	for _, clip := range clips {
+	parts := []part{{"RBDS001-35-side", 300}, {"RBDS012-35-rear", 150}}
+	if *whole {
+		parts = []part{{"RBDS001-35-side", 1500}, {"RBDS012-35-side", 1500}, {"RBDS001-35-rear", 1500}, {"RBDS012-35-rear", 1500}}
+	}
+	for _, c := range parts {
+		clip, count := c.clip, c.count
 		t.Run(clip, func(t *testing.T) {
 			e := installed(t, Options{Model: Model(*model)})
 			truth := truthOf(t, clip)
