@@ -1,0 +1,292 @@
+package event
+
+import (
+	"math"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/track"
+	"gaitwright/num/signal"
+)
+
+// gridHz is the even clock on which every rule works, whatever the frame rate:
+// so a rule means the same at 25 and at 250 frames a second.
+const gridHz = 200
+
+// channel is a signal of one leg from which contacts are read. Lengths are in
+// the track's unit, angles in radians.
+type channel uint8
+
+const (
+	ankleX channel = iota
+	ankleY
+	heelX
+	heelY
+	toeX
+	toeY
+	kneeY
+	pelvisX
+	pelvisY
+	bodyY      // legs and pelvis together, a stand-in for the centre of mass
+	reachX     // ankle ahead of the pelvis
+	toeReachX  // toe ahead of the pelvis
+	shankAngle // ankle to knee, from the forward axis; falls as the leg swings back
+	kneeAngle  // shank angle less thigh angle: 0 straight, negative bent
+	ankleAngle // foot angle less shank angle
+	numChannels
+)
+
+// limbs holds the channels of both legs on the even clock.
+type limbs struct {
+	timeS    []float64
+	smoother *signal.Smoother
+	legs     [3]*leg // by side; nil where that leg was not seen
+	length   float64 // hip to ankle, in the track's unit
+	hasX     bool
+}
+
+// leg is one leg's channels and what was derived from them.
+type leg struct {
+	of    *limbs
+	side  body.Side
+	raw   [numChannels][]float64 // nil where a landmark is missing
+	cache map[derivedKey]*[4][]float64
+}
+
+type derivedKey struct {
+	ch       channel
+	cutoffHz float64
+}
+
+// gapLimitS is the longest stretch without a landmark that is bridged before
+// contacts are looked for.
+const gapLimitS = 0.12
+
+func newLimbs(t *track.Track) *limbs {
+	n := t.Frames()
+	if n < 2 {
+		return nil
+	}
+	duration := t.TimeS[n-1] - t.TimeS[0]
+	l := &limbs{timeS: make([]float64, int(duration*gridHz)+1)}
+	for i := range l.timeS {
+		l.timeS[i] = t.TimeS[0] + float64(i)/gridHz
+	}
+	l.smoother = signal.NewSmoother(l.timeS)
+	r := resampler{t: t, grid: l.timeS}
+
+	type point struct{ x, y []float64 }
+	first := func(side body.Side, marks ...body.Landmark) point {
+		for _, m := range marks {
+			if p := t.Paths[m.On(side)]; p != nil && p.Y != nil {
+				return point{r.take(p.X), r.take(p.Y)}
+			}
+		}
+		return point{}
+	}
+	middle := func(marks ...body.Landmark) point {
+		var a point
+		k := 0.0
+		for _, m := range marks {
+			p := t.Paths[m]
+			if p == nil || p.Y == nil {
+				continue
+			}
+			b := point{r.take(p.X), r.take(p.Y)}
+			a = point{sum(a.x, 1, b.x), sum(a.y, 1, b.y)}
+			k++
+		}
+		return point{scaled(a.x, 1/k), scaled(a.y, 1/k)}
+	}
+	// The spines ride on the bone; a hip centre worked out from them swings with
+	// the pelvis's tilt.
+	pelvis := middle(body.LeftASIS, body.RightASIS, body.LeftPSIS, body.RightPSIS)
+	if !t.Has(body.LeftASIS, body.RightASIS, body.LeftPSIS, body.RightPSIS) {
+		if p := middle(body.LeftHip, body.RightHip); p.y != nil {
+			pelvis = p
+		}
+	}
+	if pelvis.y == nil {
+		pelvis = middle(body.Sacrum)
+	}
+
+	var ankle, knee, hip, heel, toe [3]point
+	for _, s := range body.Sides {
+		ankle[s] = first(s, body.LeftAnkle, body.LeftShankBottom, body.LeftHeelTop, body.LeftHeel)
+		knee[s] = first(s, body.LeftKnee, body.LeftShankTop)
+		hip[s] = first(s, body.LeftHip)
+		if hip[s].y == nil {
+			hip[s] = pelvis
+		}
+		heel[s] = first(s, body.LeftHeel, body.LeftHeelBottom, body.LeftHeelTop)
+		toe[s] = first(s, body.LeftToe, body.LeftMT1, body.LeftMT5)
+	}
+	l.length = legLength(pelvis.x, pelvis.y, ankle[body.Left].x, ankle[body.Left].y, ankle[body.Right].x, ankle[body.Right].y)
+
+	// A stand-in for the centre of mass from what every view shows: pelvis,
+	// knees and ankles, weighted so that the legs' share is about theirs of the
+	// body's mass (thigh, shank and foot together 16 % a leg: Winter 2009).
+	var whole []float64
+	if knee[1].y != nil && knee[2].y != nil && ankle[1].y != nil && ankle[2].y != nil && pelvis.y != nil {
+		whole = scaled(pelvis.y, 0.72)
+		for _, s := range body.Sides {
+			whole = sum(sum(whole, 0.09, knee[s].y), 0.05, ankle[s].y)
+		}
+	}
+	for _, s := range body.Sides {
+		if ankle[s].y == nil {
+			continue
+		}
+		g := &leg{of: l, side: s, cache: map[derivedKey]*[4][]float64{}}
+		g.raw[ankleX], g.raw[ankleY] = ankle[s].x, ankle[s].y
+		g.raw[heelX], g.raw[heelY] = heel[s].x, heel[s].y
+		g.raw[toeX], g.raw[toeY] = toe[s].x, toe[s].y
+		g.raw[kneeY] = knee[s].y
+		g.raw[pelvisX], g.raw[pelvisY], g.raw[bodyY] = pelvis.x, pelvis.y, whole
+		g.raw[reachX], g.raw[toeReachX] = sum(ankle[s].x, -1, pelvis.x), sum(toe[s].x, -1, pelvis.x)
+		shank := direction(ankle[s].x, ankle[s].y, knee[s].x, knee[s].y)
+		thigh := direction(knee[s].x, knee[s].y, hip[s].x, hip[s].y)
+		foot := direction(heel[s].x, heel[s].y, toe[s].x, toe[s].y)
+		g.raw[shankAngle] = shank
+		g.raw[kneeAngle] = sum(shank, -1, thigh)
+		g.raw[ankleAngle] = sum(foot, -1, shank)
+		l.legs[s] = g
+		l.hasX = l.hasX || g.raw[reachX] != nil
+	}
+	return l
+}
+
+// derived returns the channel smoothed at cutoffHz (order 0) or its derivative
+// of the given order; nil where the channel is missing.
+func (g *leg) derived(ch channel, order int, cutoffHz float64) []float64 {
+	x := g.raw[ch]
+	if x == nil {
+		return nil
+	}
+	d := g.cache[derivedKey{ch, cutoffHz}]
+	if d == nil {
+		d = new([4][]float64)
+		d[0] = make([]float64, len(x))
+		if err := g.of.smoother.LowPass(d[0], x, cutoffHz); err != nil {
+			panic("event: " + err.Error()) // the cut-offs are constants far below half of gridHz
+		}
+		g.cache[derivedKey{ch, cutoffHz}] = d
+	}
+	for k := 1; k <= order; k++ {
+		if d[k] == nil {
+			d[k] = make([]float64, len(x))
+			signal.Derivative(d[k], g.of.timeS, d[k-1])
+		}
+	}
+	return d[order]
+}
+
+// at returns the value of a derived channel at time t.
+func (g *leg) at(ch channel, order int, cutoffHz, t float64) float64 {
+	z := g.derived(ch, order, cutoffHz)
+	if z == nil {
+		return math.NaN()
+	}
+	return signal.At(g.of.timeS, z, t)
+}
+
+// index returns the samples from time lo to time hi, kept one sample inside the
+// clock.
+func (l *limbs) index(lo, hi float64) (a, b int) {
+	a = int(math.Ceil((lo - l.timeS[0]) * gridHz))
+	b = int(math.Floor((hi - l.timeS[0]) * gridHz))
+	return max(a, 1), min(b, len(l.timeS)-2)
+}
+
+// resampler carries paths to the even clock.
+type resampler struct {
+	t       *track.Track
+	grid    []float64
+	scratch []float64
+	filled  []float64
+}
+
+func (r *resampler) take(x []float64) []float64 {
+	if x == nil {
+		return nil
+	}
+	r.filled = append(r.filled[:0], x...)
+	signal.FillGaps(r.t.TimeS, r.filled, gapLimitS, signal.Cubic)
+	out := make([]float64, len(r.grid))
+	signal.Spline(out, r.t.TimeS, r.filled, r.grid, &r.scratch)
+	return out
+}
+
+// sum returns a + k·b, or b's share alone where a is nil and k is 1; nil where
+// the needed one is.
+func sum(a []float64, k float64, b []float64) []float64 {
+	if b == nil {
+		return nil
+	}
+	if a == nil {
+		if k == 1 {
+			return b
+		}
+		return nil
+	}
+	out := make([]float64, len(a))
+	for i := range a {
+		out[i] = a[i] + k*b[i]
+	}
+	return out
+}
+
+func scaled(a []float64, k float64) []float64 {
+	if a == nil {
+		return nil
+	}
+	out := make([]float64, len(a))
+	for i := range a {
+		out[i] = k * a[i]
+	}
+	return out
+}
+
+// direction returns the angle of the line from (x0, y0) to (x1, y1), unwrapped
+// over time; nil where a coordinate is missing.
+func direction(x0, y0, x1, y1 []float64) []float64 {
+	if x0 == nil || x1 == nil || y0 == nil || y1 == nil {
+		return nil
+	}
+	out := make([]float64, len(x0))
+	turn, last := 0.0, math.NaN()
+	for i := range out {
+		a := math.Atan2(y1[i]-y0[i], x1[i]-x0[i])
+		if d := a + turn - last; d > math.Pi {
+			turn -= 2 * math.Pi
+		} else if d < -math.Pi {
+			turn += 2 * math.Pi
+		}
+		out[i] = a + turn
+		if !math.IsNaN(out[i]) {
+			last = out[i]
+		}
+	}
+	return out
+}
+
+// legLength returns the usual distance from the pelvis to the lower ankle: the
+// runner's own measuring stick where there is no scale. Where forward is not
+// seen it is the height alone.
+func legLength(px, py, lx, ly, rx, ry []float64) float64 {
+	var d []float64
+	for i := 0; i < len(py); i += 4 {
+		for _, a := range [...]struct{ x, y []float64 }{{lx, ly}, {rx, ry}} {
+			if a.y == nil {
+				continue
+			}
+			dx := 0.0
+			if px != nil && a.x != nil {
+				dx = a.x[i] - px[i]
+			}
+			if v := math.Hypot(dx, py[i]-a.y[i]); !math.IsNaN(v) {
+				d = append(d, v)
+			}
+		}
+	}
+	return signal.Quantile(d, 0.9)
+}

@@ -1,0 +1,206 @@
+package event
+
+import (
+	"math"
+
+	"gaitwright/num/signal"
+)
+
+// Table is what was learned about the witnesses of one moment from contacts
+// timed by force: how late each is on average, how that changes with pace, and
+// how their errors go together. Seconds, and seconds squared.
+type Table struct {
+	BiasS  []float64 // mean lateness of each witness at PaceMean
+	SlopeS []float64 // change of lateness a unit of pace
+	// PaceMean is the mean pace of the contacts learned from, in leg lengths a
+	// second.
+	PaceMean float64
+	// Between is the covariance of the witnesses' mean errors from runner to
+	// runner and speed to speed, Within that from contact to contact. Both are
+	// row by row.
+	Between, Within []float64
+	// RunnerSDS is the standard deviation of the method's mean error between
+	// runners and speeds, found by leaving out one runner at a time.
+	RunnerSDS float64
+}
+
+// distrustS is added, squared, to every witness's own variance: laboratories not
+// learned from will differ in ways that these did not, and no witness is to be
+// believed alone.
+const distrustS = 0.004
+
+// Limits of a witness's word in one contact against its habit in the clip.
+const (
+	aloneS     = 0.012 // never an outlier nearer than this
+	outlierMAD = 4.0   // robust deviations
+)
+
+// verdict is the agreed time of one moment of one contact.
+type verdict struct {
+	timeS float64 // NaN where no witness spoke
+	sdS   float64 // random error
+	heard int     // witnesses that were heard and believed
+	of    int     // witnesses that speak at all in this clip
+}
+
+// judge agrees on a time for each testimony of one leg. What a witness says in
+// one contact is split into its habit, which is the same through the clip, and
+// the contact's own; the habits are joined by their covariance between runners,
+// the rest by their covariance within a clip (best linear unbiased estimate in
+// both cases). A witness that in one contact strays from its habit is not heard
+// in that contact.
+func (tb *Table) judge(ts []Testimony) []verdict {
+	k := len(tb.BiasS)
+	n := len(ts)
+	out := make([]verdict, n)
+	if n == 0 {
+		return out
+	}
+	// Lateness taken off.
+	paces := make([]float64, 0, n)
+	for _, t := range ts {
+		if !math.IsNaN(t.Pace) {
+			paces = append(paces, t.Pace)
+		}
+	}
+	usual := signal.Median(paces)
+	said := make([]float64, n*k)
+	middle := make([]float64, n)
+	row := make([]float64, 0, k)
+	for i, t := range ts {
+		// The pace of the clip, not of the contact: it stands for the runner's
+		// speed, and its own noise is not to move contacts.
+		off := usual - tb.PaceMean
+		if math.IsNaN(off) {
+			off = 0
+		}
+		row = row[:0]
+		for w := range k {
+			v := t.TimesS[w] - tb.BiasS[w] - tb.SlopeS[w]*off
+			said[i*k+w] = v
+			if !math.IsNaN(v) {
+				row = append(row, v)
+			}
+		}
+		middle[i] = signal.Median(row)
+	}
+	// Habits, and how far each witness strays from its own.
+	habit, stray := make([]float64, k), make([]float64, k)
+	dev := make([]float64, n)
+	var speakers []int
+	for pass := range 2 {
+		speakers = speakers[:0]
+		for w := range k {
+			spoke := 0
+			for i := range ts {
+				dev[i] = said[i*k+w] - middle[i]
+				if !math.IsNaN(dev[i]) {
+					spoke++
+				}
+			}
+			habit[w], stray[w] = math.NaN(), math.NaN()
+			if spoke*2 >= n || spoke >= 5 {
+				habit[w], stray[w] = signal.Median(dev), signal.MAD(dev)
+				speakers = append(speakers, w)
+			}
+		}
+		if pass == 0 {
+			// A second look, with the habits taken off, finds a better middle.
+			for i := range ts {
+				row = row[:0]
+				for _, w := range speakers {
+					if v := said[i*k+w] - habit[w]; !math.IsNaN(v) {
+						row = append(row, v)
+					}
+				}
+				middle[i] = signal.Median(row)
+			}
+		}
+	}
+	if len(speakers) == 0 {
+		for i := range out {
+			out[i].timeS = math.NaN()
+		}
+		return out
+	}
+	common := 0.0
+	for j, weight := range tb.weights(speakers, tb.Between) {
+		common += weight * habit[speakers[j]]
+	}
+	var heard []int
+	for i := range ts {
+		heard = heard[:0]
+		for _, w := range speakers {
+			d := said[i*k+w] - habit[w] - middle[i]
+			if math.Abs(d) <= math.Max(aloneS, outlierMAD*stray[w]) {
+				heard = append(heard, w)
+			}
+		}
+		v := verdict{timeS: math.NaN(), heard: len(heard), of: len(speakers)}
+		if len(heard) > 0 {
+			v.timeS = common
+			weights := tb.weights(heard, tb.Within)
+			for j, w := range heard {
+				v.timeS += weights[j] * (said[i*k+w] - habit[w])
+			}
+			v.sdS = math.Sqrt(quadratic(weights, heard, tb.Within, k))
+		}
+		out[i] = v
+	}
+	return out
+}
+
+// weights returns the weights, adding up to one, of the best linear unbiased
+// estimate from the witnesses ws whose errors have the given covariance.
+func (tb *Table) weights(ws []int, cov []float64) []float64 {
+	k, n := len(tb.BiasS), len(ws)
+	a := make([]float64, n*n)
+	one := make([]float64, n)
+	for i, p := range ws {
+		for j, q := range ws {
+			a[i*n+j] = cov[p*k+q]
+		}
+		a[i*n+i] += distrustS * distrustS
+		one[i] = 1
+	}
+	solve(a, one)
+	total := 0.0
+	for _, v := range one {
+		total += v
+	}
+	for i := range one {
+		one[i] /= total
+	}
+	return one
+}
+
+func quadratic(w []float64, ws []int, cov []float64, k int) float64 {
+	s := 0.0
+	for i, p := range ws {
+		for j, q := range ws {
+			s += w[i] * w[j] * cov[p*k+q]
+		}
+	}
+	return max(s, 0)
+}
+
+// solve replaces b by the solution of a x = b, a being symmetric and positive
+// definite, row by row; a is destroyed.
+func solve(a, b []float64) {
+	n := len(b)
+	for p := range n {
+		for r := p + 1; r < n; r++ {
+			f := a[r*n+p] / a[p*n+p]
+			for c := p; c < n; c++ {
+				a[r*n+c] -= f * a[p*n+c]
+			}
+			b[r] -= f * b[p]
+		}
+	}
+	for p := n - 1; p >= 0; p-- {
+		for c := p + 1; c < n; c++ {
+			b[p] -= a[p*n+c] * b[c]
+		}
+		b[p] /= a[p*n+p]
+	}
+}
