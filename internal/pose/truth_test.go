@@ -59,7 +59,7 @@ func TestLandmarksAgainstTruth(t *testing.T) {
 		clip  string
 		count int
 	}
-	parts := []part{{"RBDS001-35-side", 300}, {"RBDS012-35-rear", 150}}
+	parts := []part{{"RBDS001-35-side", 300}, {"RBDS012-35-rear", 300}}
 	if *whole {
 		parts = []part{{"RBDS001-35-side", 1500}, {"RBDS012-35-side", 1500}, {"RBDS001-35-rear", 1500}, {"RBDS012-35-rear", 1500}}
 	}
