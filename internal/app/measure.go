@@ -12,6 +12,7 @@ import (
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/event"
+	"gaitwright/gait/track"
 )
 
 // landmarkOfPresence is the landmark by which a frame counts as showing the
@@ -126,7 +127,7 @@ func readClip(ctx context.Context, file string, view clip.View, r *Request, prog
 	case ".c3d", ".trc":
 		c, force, err = trackMarkers(ctx, file, r, progress)
 	case ".csv", ".json":
-		c, err = readKeypoints(file)
+		c, err = readKeypoints(file, r)
 	default:
 		c, err = trackFilm(ctx, file, r, progress)
 	}
@@ -148,7 +149,7 @@ func settleClip(c *Clip, view clip.View, r *Request) error {
 		if view != clip.UnknownView && view != clip.Spatial {
 			c.Warnings = append(c.Warnings, fmt.Sprintf("the view %q was given for a file that has all three axes; it is not needed", view))
 		}
-	} else if c.Raw.Space == 0 {
+	} else if c.Raw.Space == track.Picture {
 		if err := settleView(c, view); err != nil {
 			return err
 		}

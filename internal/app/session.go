@@ -72,4 +72,4 @@ type Treatment struct {
 }
 
 // IsVideo tells whether the clip has pictures.
-func (c *Clip) IsVideo() bool { return c.Info.WidthPX > 0 }
+func (c *Clip) IsVideo() bool { return c.Model != "" }

@@ -35,6 +35,7 @@ type TableRow struct {
 	Left, Right, Both string
 	Strides           string
 	Flag              string
+	flags             []string
 }
 
 // Tables returns each clip's table.
@@ -65,39 +66,91 @@ func (s *Session) shownElsewhere(c *Clip) map[string]bool {
 
 func (c *Clip) table(elsewhere map[string]bool) Table {
 	t := Table{Title: fmt.Sprintf("%s · %s", filepath.Base(c.Path), viewInWords(c.Info.View)), Subtitle: c.conditions(), Warnings: c.Warnings}
-	reasons := map[string][]string{} // withheld titles by reason
-	var order []string
+	var missing withheldList
 	for _, d := range measure.Catalogue() {
-		var row TableRow
+		row := TableRow{Title: d.Title, Unit: d.Unit}
 		shown := false
 		for _, m := range c.Measures {
-			if m.Name != d.Name {
-				continue
+			switch {
+			case m.Name != d.Name:
+			case !m.Withheld():
+				shown = true
+				row.put(d, m)
+			case !(m.OtherView && elsewhere[m.Name]):
+				missing.add(d.Title, m)
 			}
-			if m.Withheld() {
-				if m.OtherView && elsewhere[m.Name] {
-					continue
-				}
-				if !slices.Contains(reasons[m.Reason], d.Title) {
-					if reasons[m.Reason] == nil {
-						order = append(order, m.Reason)
-					}
-					reasons[m.Reason] = append(reasons[m.Reason], d.Title)
-				}
-				continue
-			}
-			shown = true
-			row.put(d, m)
 		}
 		if shown {
-			row.Title, row.Unit = d.Title, d.Unit
 			t.Rows = append(t.Rows, row)
 		}
 	}
-	for _, reason := range order {
-		t.Withheld = append(t.Withheld, fmt.Sprintf("%s: %s", strings.Join(reasons[reason], ", "), reason))
-	}
+	t.Withheld = missing.sentences()
+	t.liftFlags()
 	return t
+}
+
+// withheldList gathers withheld measures under their reasons, left and right
+// told once where both are missing for the same.
+type withheldList struct {
+	reasons []string
+	titles  map[string][]string
+	sides   map[string][]body.Side // by reason and title
+}
+
+func (w *withheldList) add(title string, m measure.Measure) {
+	if w.titles == nil {
+		w.titles, w.sides = map[string][]string{}, map[string][]body.Side{}
+	}
+	reason := m.Reason
+	if m.Side != body.NoSide {
+		reason = strings.ReplaceAll(reason, " "+m.Side.String()+" ", " ")
+	}
+	if !slices.Contains(w.reasons, reason) {
+		w.reasons = append(w.reasons, reason)
+	}
+	if !slices.Contains(w.titles[reason], title) {
+		w.titles[reason] = append(w.titles[reason], title)
+	}
+	w.sides[reason+title] = append(w.sides[reason+title], m.Side)
+}
+
+func (w *withheldList) sentences() []string {
+	var out []string
+	for _, reason := range w.reasons {
+		var names []string
+		for _, title := range w.titles[reason] {
+			if s := w.sides[reason+title]; len(s) == 1 && s[0] != body.NoSide {
+				title += " (" + s[0].String() + ")"
+			}
+			names = append(names, title)
+		}
+		out = append(out, fmt.Sprintf("%s. %s", strings.Join(names, "; "), reason))
+	}
+	return out
+}
+
+// liftFlags tells a caution that stands beside most rows once, below.
+func (t *Table) liftFlags() {
+	count := map[string]int{}
+	var order []string
+	for _, r := range t.Rows {
+		for _, f := range r.flags {
+			if count[f]++; count[f] == 1 {
+				order = append(order, f)
+			}
+		}
+	}
+	for _, f := range order {
+		if count[f] >= 6 && 2*count[f] > len(t.Rows) {
+			t.Warnings = append(t.Warnings, "most rows: "+f)
+			for i := range t.Rows {
+				t.Rows[i].flags = slices.DeleteFunc(t.Rows[i].flags, func(o string) bool { return o == f })
+			}
+		}
+	}
+	for i := range t.Rows {
+		t.Rows[i].Flag = strings.Join(t.Rows[i].flags, "; ")
+	}
 }
 
 func (row *TableRow) put(d measure.Definition, m measure.Measure) {
@@ -120,11 +173,10 @@ func (row *TableRow) put(d measure.Definition, m measure.Measure) {
 		n = row.Strides + "/" + n
 	}
 	row.Strides = n
-	if m.Flag != "" && !strings.Contains(row.Flag, m.Flag) {
-		if row.Flag != "" {
-			row.Flag += "; "
+	for _, f := range strings.Split(m.Flag, "; ") {
+		if f != "" && !slices.Contains(row.flags, f) {
+			row.flags = append(row.flags, f)
 		}
-		row.Flag += m.Flag
 	}
 }
 

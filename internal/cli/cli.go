@@ -34,6 +34,7 @@ type commands struct {
 	Serve   serveCommand   `cmd:"" default:"1" help:"Open the pages in the browser (what the bare command does)."`
 	Measure measureCommand `cmd:"" help:"Measure films or marker files of one runner."`
 	Demo    demoCommand    `cmd:"" help:"Film the synthetic runner, measure it and keep the result."`
+	Truth   truthCommand   `cmd:"" help:"Run the whole chain on the synthetic runner and print each measure's error."`
 	Explain explainCommand `cmd:"" help:"Explain a measure: definition, sign, formula, source."`
 	Markers markersCommand `cmd:"" help:"List or check the mapping of marker names to landmarks."`
 	Check   checkCommand   `cmd:"" help:"Tell what is installed, what is missing and how to get it."`

@@ -116,6 +116,7 @@ func (c *measureCommand) deliver(r *run, studio *app.Studio, s *app.Session) err
 		if err := writeTable(r.env.Stdout, s); err != nil {
 			return err
 		}
+		writeComparison(r.env.Stdout, s)
 	}
 	report := c.Report
 	if report != "" {
