@@ -388,14 +388,29 @@ func (a *application) marker(name string) ([]vec, []bool) {
 	}
 	if seg != nil {
 		if i := slices.Index(seg.markers, name); i >= 0 && seg.shape[i].seen() {
-			fillFrom(out, filled, seg.carry(seg.shape[i]))
+			fill(out, filled, a.guess(seg, i))
 		}
 	}
 	return out, filled
 }
 
-// fillFrom fills the gaps of path from guess.
-func fillFrom(path []vec, filled []bool, guess []vec) {
+// guess returns where the segment's other markers put its marker i in a frame.
+func (a *application) guess(seg *segment, i int) func(k int) vec {
+	paths, now := a.paths(seg.markers), make([]vec, len(seg.markers))
+	return func(k int) vec {
+		frame(paths, k, now)
+		now[i] = missing
+		p, residual, ok := fit(seg.shape, now)
+		if !ok || residual > maxFitM {
+			return missing
+		}
+		return p.apply(seg.shape[i])
+	}
+}
+
+// fill closes the gaps of path by guess, shifted so that it meets the path on
+// either side.
+func fill(path []vec, filled []bool, guess func(k int) vec) {
 	for from := 0; from < len(path); from++ {
 		if path[from].seen() {
 			continue
@@ -404,27 +419,25 @@ func fillFrom(path []vec, filled []bool, guess []vec) {
 		for to < len(path) && !path[to].seen() {
 			to++
 		}
-		var before, after vec
-		hasBefore := from > 0 && guess[from-1].seen()
-		hasAfter := to < len(path) && guess[to].seen()
-		if hasBefore {
-			before = path[from-1].sub(guess[from-1])
+		before, after := missing, missing
+		if from > 0 {
+			before = path[from-1].sub(guess(from - 1))
 		}
-		if hasAfter {
-			after = path[to].sub(guess[to])
+		if to < len(path) {
+			after = path[to].sub(guess(to))
 		}
-		if !hasBefore {
+		switch {
+		case !before.seen() && !after.seen():
+			before, after = vec{}, vec{}
+		case !before.seen():
 			before = after
-		}
-		if !hasAfter {
+		case !after.seen():
 			after = before
 		}
 		for k := from; k < to; k++ {
-			if guess[k].seen() {
-				w := float64(k-from+1) / float64(to-from+1)
-				path[k] = guess[k].add(before.mul(1 - w)).add(after.mul(w))
-				filled[k] = true
-			}
+			w := float64(k-from+1) / float64(to-from+1)
+			path[k] = guess(k).add(before.mul(1 - w)).add(after.mul(w))
+			filled[k] = path[k].seen()
 		}
 		from = to
 	}
