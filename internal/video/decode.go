@@ -116,8 +116,8 @@ func Decode(ctx context.Context, f *Facts, o Options) (*Reader, error) {
 const ringBytes = 80 << 20
 
 func (r *Reader) run(ctx context.Context, p pass) {
-	defer close(r.done)
 	defer close(r.frames)
+	defer close(r.done) // before frames, so that the tally is there at the end
 	tally, err := p.run(ctx, func(out io.Reader) (payload, error) {
 		var buf []byte
 		select {

@@ -53,6 +53,7 @@ func probeClip(t testing.TB, path string) *Facts {
 }
 
 func TestDecodeIsFrameExact(t *testing.T) {
+	t.Parallel()
 	f := probeClip(t, numberedClip(t, "plain.mp4", 320, 180, "60", 130))
 	if f.Frames() != 130 || f.Clock != ClockPackets || f.Variable {
 		t.Fatalf("%d frames, clock %q, variable %v", f.Frames(), f.Clock, f.Variable)

@@ -2,7 +2,7 @@ package video
 
 import (
 	"errors"
-	"fmt"
+	"strconv"
 	"strings"
 )
 
@@ -35,13 +35,24 @@ type Error struct {
 func (e *Error) Error() string {
 	var b strings.Builder
 	if e.File != "" {
-		fmt.Fprintf(&b, "%s: ", e.File)
+		b.WriteString(printable(e.File) + ": ")
 	}
 	b.WriteString(e.What)
 	if e.Mend != "" {
-		fmt.Fprintf(&b, ": %s", e.Mend)
+		b.WriteString(": " + e.Mend)
 	}
 	return b.String()
+}
+
+// printable returns a file name as it is, or quoted where it would upset a
+// terminal.
+func printable(name string) string {
+	for _, r := range name {
+		if !strconv.IsPrint(r) {
+			return strconv.Quote(name)
+		}
+	}
+	return name
 }
 
 // Unwrap returns the sentinel and the cause.

@@ -18,6 +18,14 @@ type Point struct {
 // Seen tells whether the point has a place.
 func (p Point) Seen() bool { return !math.IsNaN(p.XPX) && !math.IsNaN(p.YPX) }
 
+// farAway is how far outside the picture, in pixels, a point may lie and still be
+// an end of a line that crosses it.
+const farAway = 20_000
+
+func (p Point) near(r image.Rectangle) bool {
+	return math.Abs(p.XPX) <= float64(r.Dx())+farAway && math.Abs(p.YPX) <= float64(r.Dy())+farAway
+}
+
 // Unseen is a landmark that has no place in this frame.
 var Unseen = Point{XPX: math.NaN(), YPX: math.NaN()}
 
@@ -141,6 +149,11 @@ func Annotate(frame *image.RGBA, o Overlay) {
 	// One unit is a pixel in a picture of 720 × 1280 or so.
 	w, h := float64(frame.Rect.Dx()), float64(frame.Rect.Dy())
 	d := drawing{ink: ink{img: frame}, faces: letters, u: math.Max(0.5, math.Sqrt(w*h)/900), w: w, h: h, o: &o}
+	for l, p := range o.Points {
+		if !p.near(frame.Rect) {
+			o.Points[l] = Unseen
+		}
+	}
 	d.ground()
 	for _, side := range d.order() {
 		d.bones(side)
@@ -277,7 +290,7 @@ func (d *drawing) ground() {
 
 // angle draws the arm from which the angle counts, the arc and the number.
 func (d *drawing) angle(a Angle) {
-	if !a.Vertex.Seen() || math.IsNaN(a.ValueDeg) || math.IsNaN(a.From) || math.IsNaN(a.To) || math.IsNaN(a.LengthPX) {
+	if !a.Vertex.near(d.img.Rect) || !(math.Abs(a.ValueDeg) <= 360 && math.Abs(a.From) < 100 && math.Abs(a.To-a.From) <= 2*math.Pi && a.LengthPX >= 0 && a.LengthPX <= farAway) {
 		return
 	}
 	at, c := a.Vertex.spot(), inkOf(a.Side)

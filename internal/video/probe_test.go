@@ -15,6 +15,7 @@ import (
 )
 
 func TestRotation(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		deg    int
 		filter string // undoes the turn in the stored picture
@@ -36,9 +37,13 @@ func TestRotation(t *testing.T) {
 	}
 }
 
+// everyday are the kinds of file that short runs try too.
+var everyday = map[string]bool{"plain.mov": true, "hevc.mov": true, "old.avi": true}
+
 // TestContainers takes the same numbered frames through the containers and
 // codecs a phone, a camera or a converter writes.
 func TestContainers(t *testing.T) {
+	t.Parallel()
 	frames := source(320, 180, "30", 60)
 	h264 := append([]string{}, x264...)
 	for _, c := range []struct {
@@ -64,6 +69,9 @@ func TestContainers(t *testing.T) {
 		{"program.mpg", "mpeg2video", []string{"-c:v", "mpeg2video", "-q:v", "3", "-bf", "2"}, ClockNominal},
 		{"film.flv", "libx264", h264, ClockPackets},
 	} {
+		if testing.Short() && !everyday[c.name] {
+			continue
+		}
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			if !hasEncoder(c.encoder) {
@@ -93,6 +101,7 @@ func TestContainers(t *testing.T) {
 }
 
 func TestSoundBesideThePicture(t *testing.T) {
+	t.Parallel()
 	args := append(source(320, 180, "60", 90), "-f", "lavfi", "-i", "sine=440:r=44100:d=2")
 	args = append(args, x264...)
 	f := probeClip(t, makeClip(t, "sound.mp4", append(args, "-c:a", "aac")...))
@@ -107,6 +116,7 @@ func TestSoundBesideThePicture(t *testing.T) {
 // TestCutWithoutRecoding has an edit list: packets before the cut are decoded
 // and not shown.
 func TestCutWithoutRecoding(t *testing.T) {
+	t.Parallel()
 	base := numberedClip(t, "base.mp4", 320, 180, "60", 120)
 	f := probeClip(t, makeClip(t, "cut.mp4", "-ss", "0.65", "-i", base, "-c", "copy"))
 	for _, from := range []int{0, 20, 41} {
@@ -130,6 +140,7 @@ func TestCutWithoutRecoding(t *testing.T) {
 }
 
 func TestVariableFrameRate(t *testing.T) {
+	t.Parallel()
 	args := source(320, 180, "60", 100)
 	args[3] += `,settb=1/90000,setpts=(N+0.3*sin(N))/60/TB`
 	args = append(append(args, x264...), passthroughArgs(t)...)
@@ -160,6 +171,7 @@ func passthroughArgs(t testing.TB) []string {
 // TestFramesLeftOut: a camera that could not keep up. Every seventh frame is
 // gone, and the times say so.
 func TestFramesLeftOut(t *testing.T) {
+	t.Parallel()
 	args := source(320, 180, "60", 140)
 	args[3] += `,select=mod(n\,7)`
 	args = append(append(args, x264...), passthroughArgs(t)...)
@@ -182,6 +194,7 @@ func TestFramesLeftOut(t *testing.T) {
 }
 
 func TestSlowMotion(t *testing.T) {
+	t.Parallel()
 	args := source(320, 180, "240", 80)
 	args[3] += `,setpts=8*PTS`
 	args = append(append(args, x264...), passthroughArgs(t)...)
@@ -195,6 +208,7 @@ func TestSlowMotion(t *testing.T) {
 }
 
 func TestPixelAspect(t *testing.T) {
+	t.Parallel()
 	f := probeClip(t, makeClip(t, "anamorphic.mp4", append(append(source(240, 180, "30", 10), x264...), "-aspect", "16:9")...))
 	if f.WidthPX != 320 || f.HeightPX != 180 {
 		t.Errorf("%d × %d with a pixel aspect of %.3f, want 320 × 180", f.WidthPX, f.HeightPX, f.PixelAspect)
@@ -203,6 +217,7 @@ func TestPixelAspect(t *testing.T) {
 }
 
 func TestOddSizeAndScaling(t *testing.T) {
+	t.Parallel()
 	f := probeClip(t, makeClip(t, "odd.mp4", append(append(source(333, 187, "30", 12), x264...), "-pix_fmt", "yuv444p")...))
 	if f.WidthPX != 333 || f.HeightPX != 187 {
 		t.Fatalf("%d × %d", f.WidthPX, f.HeightPX)
@@ -222,6 +237,7 @@ func TestOddSizeAndScaling(t *testing.T) {
 // TestBadFiles: each file that cannot be used gives its own kind of error, with
 // a sentence on what to do.
 func TestBadFiles(t *testing.T) {
+	t.Parallel()
 	clip := numberedClip(t, "clip.mp4", 320, 180, "30", 60)
 	whole, err := os.ReadFile(clip)
 	if err != nil {
@@ -261,6 +277,7 @@ func TestBadFiles(t *testing.T) {
 		{"pipe", "pipe:0", ErrMissing, "no such file"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			_, err := Probe(context.Background(), c.path)
 			var e *Error
 			if !errors.As(err, &e) {
@@ -289,6 +306,7 @@ func rename(t *testing.T, path, name string) string {
 // TestNothingElseIsOpened hides the first bytes of a playlist behind what the
 // sniffer lets pass, so that ffprobe itself must refuse it.
 func TestNothingElseIsOpened(t *testing.T) {
+	t.Parallel()
 	secret := numberedClip(t, "secret.mp4", 320, 180, "30", 30)
 	dir := filepath.Dir(secret)
 	for name, content := range map[string]string{
@@ -316,6 +334,7 @@ func TestNothingElseIsOpened(t *testing.T) {
 }
 
 func TestTruncatedButReadable(t *testing.T) {
+	t.Parallel()
 	path := numberedClip(t, "fast.mp4", 320, 180, "30", 120, "-movflags", "+faststart")
 	whole, err := os.ReadFile(path)
 	if err != nil {
@@ -354,9 +373,9 @@ func TestOddNames(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	names := []string{"-i.mp4", "--help", "a b.mp4", "läufer 日本.mov", "100%.mp4", "img%03d.mp4", "file:x.mp4", "it's [a] {b};c,d&e|f.mp4", "#1.mp4", "@list.mp4"}
+	names := []string{"-i.mp4", "läufer 日本 a b.mov", "100%.mp4", "img%03d.mp4", "it's [a] {b};c,d&e.mp4"}
 	if runtime.GOOS != "windows" {
-		names = append(names, "two\nlines.mp4", `q"uote.mp4`, "http:x.mp4", `back\slash.mp4`, "star*.mp4")
+		names = append(names, "file:x.mp4", "two\nlines.mp4", `http:"q"|\*.mp4`)
 	}
 	t.Chdir(t.TempDir())
 	for _, name := range names {
@@ -405,6 +424,7 @@ func TestWithoutFFmpeg(t *testing.T) {
 }
 
 func TestProbeStops(t *testing.T) {
+	t.Parallel()
 	clip := numberedClip(t, "clip.mp4", 320, 180, "30", 5)
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()

@@ -34,7 +34,7 @@ func children(t *testing.T) []string {
 // TestStoppingLeavesNoChildren: a reader that is closed, cancelled or runs out of
 // time in the middle of a clip ends its ffmpeg and buries it.
 func TestStoppingLeavesNoChildren(t *testing.T) {
-	f := probeClip(t, makeClip(t, "long.mp4", "-f", "lavfi", "-i", "color=gray:s=1280x720:r=60:d=60,format=yuv420p", "-c:v", "libx264", "-preset", "ultrafast"))
+	f := probeClip(t, makeClip(t, "long.mp4", "-f", "lavfi", "-i", "color=gray:s=640x360:r=60:d=10,format=yuv420p", "-c:v", "libx264", "-preset", "ultrafast"))
 	for name, stop := range map[string]func(*Reader, context.CancelFunc){
 		"closed":    func(r *Reader, _ context.CancelFunc) { r.Close() },
 		"cancelled": func(_ *Reader, cancel context.CancelFunc) { cancel() },
@@ -89,7 +89,7 @@ func TestStoppingLeavesNoChildren(t *testing.T) {
 
 // TestChildDies: an ffmpeg that ends early is an error that says how far it came.
 func TestChildDies(t *testing.T) {
-	f := probeClip(t, makeClip(t, "long.mp4", "-f", "lavfi", "-i", "color=gray:s=640x360:r=60:d=20,format=yuv420p", "-c:v", "libx264", "-preset", "ultrafast"))
+	f := probeClip(t, makeClip(t, "long.mp4", "-f", "lavfi", "-i", "color=gray:s=640x360:r=60:d=10,format=yuv420p", "-c:v", "libx264", "-preset", "ultrafast"))
 	r, err := Decode(context.Background(), f, Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -126,8 +126,8 @@ func TestMemoryIsBounded(t *testing.T) {
 	if _, err := os.Stat("/proc/self/status"); err != nil {
 		t.Skip("no /proc here")
 	}
-	path := makeClip(t, "4k.mp4", "-f", "lavfi", "-i", "color=gray:s=3840x2160:r=60:d=2,format=yuv420p,noise=alls=4:allf=t",
-		"-c:v", "libx264", "-preset", "ultrafast", "-tune", "fastdecode", "-refs", "4", "-b:v", "20M")
+	path := makeClip(t, "4k.mp4", "-f", "lavfi", "-i", "color=gray:s=3840x2160:r=60:d=1.4,format=yuv420p",
+		"-c:v", "libx264", "-preset", "ultrafast", "-refs", "4", "-bf", "2")
 	f := probeClip(t, path)
 	r, err := Decode(context.Background(), f, Options{})
 	if err != nil {

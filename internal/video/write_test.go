@@ -16,6 +16,7 @@ import (
 )
 
 func TestStills(t *testing.T) {
+	t.Parallel()
 	f := probeClip(t, numberedClip(t, "clip.mp4", 320, 180, "60", 120))
 	want := []int{77, 3, 118, 77, 52}
 	got, err := Stills(context.Background(), f, want, 90)
@@ -57,6 +58,7 @@ func rgbOf(img image.Image) []byte {
 }
 
 func TestExtractJPEG(t *testing.T) {
+	t.Parallel()
 	f := probeClip(t, numberedClip(t, "clip.mp4", 320, 180, "60", 60))
 	var got []int
 	tally, err := ExtractJPEG(context.Background(), f, 7, 58, 90, 80, func(i int, jpg []byte) error {
@@ -93,6 +95,7 @@ func TestExtractJPEG(t *testing.T) {
 }
 
 func TestEncoder(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "out.mp4")
 	e, err := NewEncoder(context.Background(), path, EncodeOptions{WidthPX: 161, HeightPX: 91, RateHz: 60, SlowBy: 4})
 	if err != nil {
@@ -155,6 +158,7 @@ func entries(t *testing.T, dir string) (names []string) {
 // TestEncoderLeavesNothingBehind: whatever goes wrong, a film that was there
 // stays as it was and no temporary file remains.
 func TestEncoderLeavesNothingBehind(t *testing.T) {
+	t.Parallel()
 	img := image.NewRGBA(image.Rect(0, 0, 64, 64))
 	o := EncodeOptions{WidthPX: 64, HeightPX: 64, RateHz: 30}
 	for name, do := range map[string]func(e *Encoder, cancel func()) error{
@@ -209,6 +213,7 @@ func TestEncoderLeavesNothingBehind(t *testing.T) {
 }
 
 func TestRedraw(t *testing.T) {
+	t.Parallel()
 	f := probeClip(t, numberedClip(t, "clip.mp4", 320, 180, "60", 40))
 	path := filepath.Join(t.TempDir(), "drawn.mp4")
 	err := Redraw(context.Background(), f, path, RedrawOptions{From: 10, To: 30, MaxHeightPX: 90, SlowBy: 2, Quality: 12},
@@ -254,6 +259,7 @@ func TestRedraw(t *testing.T) {
 // TestJPEGSplitter builds pictures with restart markers, stuffed bytes, fill
 // bytes and an end marker hidden in a comment.
 func TestJPEGSplitter(t *testing.T) {
+	t.Parallel()
 	picture := []byte{0xff, 0xd8,
 		0xff, 0xfe, 0, 8, 0xff, 0xd9, 1, 2, 0xff, 0xd8, // a comment that looks like ends and starts
 		0xff, 0xff, 0xda, 0, 4, 9, 9, // fill byte, start of scan
