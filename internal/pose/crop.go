@@ -32,7 +32,8 @@ const maxBlock = 8
 // larger than one and a half of the picture's it is the mean of the block of
 // picture pixels around its centre, so that nothing is skipped; otherwise it is
 // interpolated between the four nearest. Outside the picture the border is
-// repeated, or black where black is true.
+// repeated, or all is black where black is true. The frame must be at least
+// eight pixels wide and high.
 func cut(dst []float32, size int, f Frame, r Region, s scaling, black bool) {
 	step := r.SidePX / float64(size)
 	sin, cos := math.Sincos(r.AngleRad)
@@ -40,9 +41,11 @@ func cut(dst []float32, size int, f Frame, r Region, s scaling, black bool) {
 	c := cutter{
 		size: size, red: dst[:size*size], green: dst[size*size:][:size*size], blue: dst[2*size*size:][:size*size],
 		rgb: f.RGB, width: f.Width, height: f.Height, stride: 3 * f.Width,
-		block: min(max(1, int(math.Round(step))), maxBlock), black: black,
+		block: min(max(1, int(math.Round(step))), maxBlock, f.Width-4, f.Height-4), black: black,
 		low: s.low,
 	}
+	// The margin on the right lets eight bytes be read at the last pixel.
+	c.limitX, c.limitY = (c.width-c.block-2)*fixed, (c.height-c.block-1)*fixed
 	// Sample positions are fixed-point indices of picture pixels: of the upper
 	// left of the four to interpolate between, or of the block.
 	shift := 0.5 // a pixel's centre is at its index + 0.5
@@ -69,6 +72,7 @@ type cutter struct {
 	width, height    int
 	stride           int
 	block            int
+	limitX, limitY   int // fixed-point positions below which a sample lies inside
 	black            bool
 	dx, dy           int // fixed-point steps along an output row
 	low, gain        float32
@@ -76,10 +80,9 @@ type cutter struct {
 
 // row fills one output row, whose first sample is at x, y in fixed point.
 func (c *cutter) row(row, x, y int) {
-	// The samples from one to another lie wholly inside; the margin on the right
-	// lets eight bytes be read at the last pixel.
-	from, to := within(0, c.size, x, c.dx, (c.width-c.block-2)*fixed)
-	from, to = within(from, to, y, c.dy, (c.height-c.block-1)*fixed)
+	// The samples [from, to) lie wholly inside.
+	from, to := within(0, c.size, x, c.dx, c.limitX)
+	from, to = within(from, to, y, c.dy, c.limitY)
 	o := row * c.size
 	for k := range from {
 		c.edge(o+k, x+k*c.dx, y+k*c.dy)
@@ -166,27 +169,35 @@ func (c *cutter) average(k, end, x, y int) {
 	}
 }
 
-// edge fills output k where its sample reaches over the picture's edge.
+// edge fills output k where its sample reaches over the picture's edge: with the
+// nearest sample that does not, or with black for what lies outside.
 func (c *cutter) edge(k, x, y int) {
-	var r, g, b uint32
-	left, top := x>>16, y>>16
-	if c.black && (left < -c.block || top < -c.block || left >= c.width || top >= c.height) {
-		c.red[k], c.green[k], c.blue[k] = c.low, c.low, c.low
+	if !c.black {
+		x, y = min(max(x, 0), c.limitX-1), min(max(y, 0), c.limitY-1)
+		if c.block == 1 {
+			c.interpolate(k, k+1, x, y)
+		} else {
+			c.average(k, k+1, x, y)
+		}
 		return
 	}
+	var r, g, b uint32
 	add := func(x, y int, w uint32) {
-		if c.black && (x < 0 || y < 0 || x >= c.width || y >= c.height) {
+		if x < 0 || y < 0 || x >= c.width || y >= c.height {
 			return
 		}
-		p := min(max(y, 0), c.height-1)*c.stride + min(max(x, 0), c.width-1)*3
+		p := y*c.stride + x*3
 		px := c.rgb[p : p+3 : p+3]
 		r, g, b = r+w*uint32(px[0]), g+w*uint32(px[1]), b+w*uint32(px[2])
 	}
-	if c.block == 1 {
+	left, top := x>>16, y>>16
+	switch {
+	case left <= -c.block-1 || top <= -c.block-1 || left >= c.width || top >= c.height:
+	case c.block == 1:
 		for i, w := range weights(x, y) {
 			add(left+i%2, top+i/2, w)
 		}
-	} else {
+	default:
 		for i := range c.block {
 			for j := range c.block {
 				add(left+j, top+i, 1)

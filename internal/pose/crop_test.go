@@ -66,6 +66,22 @@ func TestCutPlanes(t *testing.T) {
 	})
 }
 
+// TestCutSmallest cuts from the smallest picture there can be, at every scale.
+func TestCutSmallest(t *testing.T) {
+	f := pictureOf(8, 8, func(x, y float64) [3]float64 { return [3]float64{100, 100, 100} })
+	dst := make([]float32, 3*16*16)
+	for _, side := range []float64{4, 16, 40, 100, 400} {
+		for _, black := range []bool{false, true} {
+			cut(dst, 16, f, Region{X: 4, Y: 4, SidePX: side, AngleRad: 0.3}, scaling{0, 255}, black)
+			for i, v := range dst {
+				if !(v >= 0 && v <= 100.01) || !black && math.Abs(float64(v)-100) > 0.01 {
+					t.Fatalf("side %.0f, black %v: sample %d is %v", side, black, i, v)
+				}
+			}
+		}
+	}
+}
+
 // TestCutAverages checks that shrinking skips no pixel: a fine chequered picture
 // becomes even grey.
 func TestCutAverages(t *testing.T) {

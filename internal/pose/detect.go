@@ -74,8 +74,8 @@ func mergeDetections(all []Detection) []Detection {
 		var rest []Detection
 		var weight float64
 		var keys [8]float64
-		for _, d := range all {
-			if boxOverlap(first.box, d.box) <= detectOverlap && d != first {
+		for i, d := range all {
+			if i > 0 && !(boxOverlap(first.box, d.box) > detectOverlap) {
 				rest = append(rest, d)
 				continue
 			}

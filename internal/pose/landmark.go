@@ -86,10 +86,10 @@ func decodeLandmarks(raw, score, heat, world []float32, r Region) Pose {
 // heat map around it. The map holds logits: without the sigmoid its values are
 // far below the threshold and nothing would ever move.
 func refine(heat []float32, u, v float64) (float64, float64) {
-	col, row := int(math.Floor(u*heatSize)), int(math.Floor(v*heatSize))
-	if col < 0 || col >= heatSize || row < 0 || row >= heatSize {
+	if !(u >= 0 && u < 1 && v >= 0 && v < 1) {
 		return u, v
 	}
+	col, row := int(u*heatSize), int(v*heatSize)
 	var sum, sx, sy, most float64
 	for y := max(0, row-heatReach); y <= min(heatSize-1, row+heatReach); y++ {
 		for x := max(0, col-heatReach); x <= min(heatSize-1, col+heatReach); x++ {
