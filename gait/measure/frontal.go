@@ -7,6 +7,7 @@ import (
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/track"
+	"gaitwright/num/agree"
 )
 
 const (
@@ -66,7 +67,7 @@ func frontalDefinitions() []Definition {
 				if c.hipIn[s] == nil {
 					return sample{reason: "The pelvis was not seen. " + pelvisSticks}
 				}
-				return c.robust(s, sample{
+				return c.robust(sample{
 					values: c.peaks(s, c.hipIn[s], stance, 0.1, 0.9, 1),
 					used:   append([]body.Landmark{body.LeftHip.On(s), body.LeftKnee.On(s)}, c.dropFrom...),
 				})
@@ -217,30 +218,18 @@ func pelvicDrop(c *reading, s body.Side) sample {
 	if c.drop[s] == nil {
 		return sample{reason: "The pelvis was not seen. " + pelvisSticks}
 	}
-	return c.robust(s, sample{values: c.peaks(s, c.drop[s], stance, 0.1, 0.9, 1), used: c.dropFrom})
+	return c.robust(sample{values: c.peaks(s, c.drop[s], stance, 0.1, 0.9, 1), used: c.dropFrom})
 }
 
 // robust replaces the mean by the median where the pose model saw the pelvis:
 // its hip points scatter with long tails. The standard error of a median of
 // normal values is 1.2533 that of their mean.
-func (c *reading) robust(_ body.Side, r sample) sample {
-	origin, _ := c.originOf(r.used)
-	if origin != track.PoseModel {
+func (c *reading) robust(r sample) sample {
+	if origin, _ := c.originOf(r.used); origin != track.PoseModel {
 		return r
 	}
 	kept, _ := dropWild(r.values)
-	n, sd := 0.0, 0.0
-	centre := median(kept)
-	for _, v := range kept {
-		if !math.IsNaN(v) {
-			n++
-			sd += (v - centre) * (v - centre)
-		}
-	}
-	if n < fewest {
-		return r
-	}
-	r.exact, r.se, r.has = centre, 1.2533*math.Sqrt(sd/(n-1)/n), hasExact|hasSE
+	r.exact, r.se, r.has = median(kept), 1.2533*agree.MeanOf(kept).SE, hasExact|hasSE
 	r.flags = append(r.flags, "hip points of the pose model: median over the strides, coarse")
 	return r
 }

@@ -174,6 +174,16 @@ func stepRate(c *reading, _ body.Side) sample {
 	// The ends of the count carry the only timing error: those between cancel.
 	r := sample{values: rates, exact: rate, has: hasExact}
 	r.error.Frame = rate * c.frameSDS / total
+	// A lasting difference between left and right steps is no doubt about their
+	// mean, so its error is that of the strides, which hold one of each.
+	var se [3]float64
+	for _, s := range body.Sides {
+		strides, _ := dropWild(c.each(s, func(p pass) float64 { return 120 / p.strideS() }))
+		se[s] = agree.MeanOf(strides).SE
+	}
+	if both := (se[body.Left] + se[body.Right]) / 2; !math.IsNaN(both) {
+		r.se, r.has = both, hasExact|hasSE
+	}
 	return r
 }
 
