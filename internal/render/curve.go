@@ -3,6 +3,7 @@ package render
 import (
 	"image/color"
 	"math"
+	"strings"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/measure"
@@ -101,29 +102,69 @@ func (c CurvePlot) valueRange() (low, high float64, ok bool) {
 	return low - pad, high + pad, true
 }
 
+// Sizes of type in a plot.
+const (
+	plotTitle = 7.2
+	plotTick  = 5.8
+)
+
+// titleLines is how many lines the title of a plot takes with its unit.
+func (c CurvePlot) titleLines(width float64) int { return len(c.titleText(width)) }
+
+// titleText is the title in lines; the unit ends the last.
+func (c CurvePlot) titleText(width float64) []string {
+	text := c.Title
+	if c.Unit != "" {
+		text += " (" + strings.ReplaceAll(c.Unit, " ", "\u00a0") + ")"
+	}
+	return wrap(text, Type{Size: plotTitle, Face: Medium}, width)
+}
+
 // CurvePlot draws a plot: mean of each side with a band of one standard
 // deviation, toe-off marked in the side's style, the letter of the side at the
 // line's end.
 func (p *Page) CurvePlot(b Box, plot CurvePlot, pal Palette) {
+	p.curvePlot(b, plot, plot.titleLines(b.W), pal)
+}
+
+// curvePlot leaves room for a number of lines of title, so that plots side by
+// side stand on one level.
+func (p *Page) curvePlot(b Box, plot CurvePlot, lines int, pal Palette) {
 	const (
-		titleSize = 7.2
-		tickSize  = 5.8
-		left      = 19.0
+		titleSize = plotTitle
+		tickSize  = plotTick
 		right     = 9.0
-		top       = 13.0
 		bottom    = 10.0
 	)
+	top := 4.4 + 1.2*titleSize*float64(max(lines, 1))
 	title := Type{Size: titleSize, Face: Medium, Color: pal.Ink}
-	unit := Type{Size: titleSize, Color: pal.Soft}
+	soft := Type{Size: titleSize, Color: pal.Soft}
 	tick := Type{Size: tickSize, Color: pal.Soft}
 	p.Group(plot.Title, "", func() {
-		room := b.W - unit.Width("  "+plot.Unit)
-		x := b.X + p.Text(Point{b.X, b.Y + titleSize}, fitted(plot.Title, title, room), title)
-		if plot.Unit != "" {
-			p.Text(Point{x + 3, b.Y + titleSize}, plot.Unit, unit)
+		unit := "(" + strings.ReplaceAll(plot.Unit, " ", "\u00a0") + ")"
+		text := plot.titleText(b.W)
+		for i, line := range text {
+			at := Point{b.X, b.Y + titleSize*(1+1.2*float64(i))}
+			words, isLast := line, i == len(text)-1 && plot.Unit != ""
+			if isLast {
+				words = strings.TrimSuffix(line, printable(unit))
+			}
+			at.X += p.Text(at, strings.TrimRight(words, " "), title)
+			if isLast && words != line {
+				if words != "" {
+					at.X += title.Width(" ")
+				}
+				p.Text(at, unit, soft)
+			}
 		}
-		area := Box{b.X + left, b.Y + top, b.W - left - right, b.H - top - bottom}
 		low, high, ok := plot.valueRange()
+		area := Box{b.X, b.Y + top, b.W - right, b.H - top - bottom}
+		values, decimals := ticks(low, high, max(3, int(area.H/13)))
+		left := 19.0
+		for _, v := range values {
+			left = math.Max(left, 4+tick.Width(numberText(v, decimals)))
+		}
+		area.X, area.W = area.X+left, area.W-left
 		if !ok || area.W <= 0 || area.H <= 0 {
 			p.Text(Point{b.X, b.Y + top + titleSize}, "No whole stride to draw", tick)
 			return
@@ -133,7 +174,6 @@ func (p *Page) CurvePlot(b Box, plot CurvePlot, pal Palette) {
 		if r := plot.Reference; r != nil {
 			p.band(r.Low[:], r.High[:], atX, atY, pal.Reference)
 		}
-		values, decimals := ticks(low, high, max(2, int(area.H/17)))
 		tick.Align = End
 		for _, v := range values {
 			rule := Stroke{Color: pal.Faint, Width: 0.4}
@@ -236,7 +276,8 @@ func (p *Page) Legend(end Point, size float64, reference string, pal Palette) fl
 		{"left", func(x, y float64) { p.Line(Point{x, y}, Point{x + sample, y}, sideStyle(body.Left, pal, 1.15)) }},
 		{"right", func(x, y float64) { p.Line(Point{x, y}, Point{x + sample, y}, sideStyle(body.Right, pal, 1.15)) }},
 		{"± 1 SD between strides", func(x, y float64) {
-			p.Rect(Box{x, y - 2.5, sample, 5}, Paint{Fill: faded(pal.Left, 0.15)})
+			p.Rect(Box{x, y - 2.5, sample / 2, 5}, Paint{Fill: faded(pal.Left, 0.15)})
+			p.Rect(Box{x + sample/2, y - 2.5, sample / 2, 5}, Paint{Fill: faded(pal.Right, 0.15)})
 		}},
 		{"toe-off", func(x, y float64) {
 			p.Line(Point{x + sample - 3, y - 3}, Point{x + sample - 3, y + 3}, Stroke{Color: pal.Left, Width: 0.6})
@@ -261,6 +302,15 @@ func (p *Page) Legend(end Point, size float64, reference string, pal Palette) fl
 	return total
 }
 
+// mostLines is the greatest number of lines of the plots' titles.
+func mostLines(plots []CurvePlot, width float64) int {
+	most := 1
+	for _, plot := range plots {
+		most = max(most, plot.titleLines(width))
+	}
+	return most
+}
+
 // CurvesFigure is a page of plots side by side, columns to a row, each of the
 // given size.
 func CurvesFigure(plots []CurvePlot, columns int, each Size, pal Palette) *Page {
@@ -273,21 +323,16 @@ func CurvesFigure(plots []CurvePlot, columns int, each Size, pal Palette) *Page 
 		title = plots[0].Title
 	}
 	p := NewPage(size, title)
-	p.Rect(Box{0, 0, size.W, size.H}, Paint{Fill: pal.Paper})
+	p.Paper = pal.Paper
 	reference := ""
 	for i, plot := range plots {
 		b := Box{margin + float64(i%columns)*(each.W+gap), margin + float64(i/columns)*(each.H+gap), each.W, each.H}
-		p.CurvePlot(b, plot, pal)
+		p.curvePlot(b, plot, mostLines(plots, each.W), pal)
 		if plot.Reference != nil && reference == "" {
 			reference = plot.Reference.Source
 		}
 	}
-	trial := NewPage(size, "")
-	if width := trial.Legend(Point{}, 6.4, reference, pal); width > size.W-2*margin {
-		reference = ""
-	}
-	trial = NewPage(size, "")
-	width := trial.Legend(Point{}, 6.4, reference, pal)
+	width := NewPage(size, "").Legend(Point{}, 6.4, reference, pal)
 	p.Legend(Point{math.Max(size.W-margin, margin+width), size.H - margin + 1}, 6.4, reference, pal)
 	return p
 }

@@ -92,8 +92,9 @@ func (p *Page) DotRows(b Box, rows []DotRow, pal Palette) {
 		low, high = low-pad, high+pad
 		area := Box{b.X + titleW, y - height/2, b.W - titleW - valueW, height}
 		at := func(v float64) float64 { return area.X + area.W*(v-low)/(high-low) }
+		reach := math.Min(4.4, height/6)
 		if r.hasReference() {
-			p.Rect(Box{at(r.Low), y - height/2 + 2, at(r.High) - at(r.Low), height - 4}, Paint{Fill: pal.Reference})
+			p.Rect(Box{at(r.Low), y - 1.8*reach, at(r.High) - at(r.Low), 3.6 * reach}, Paint{Fill: pal.Reference})
 		}
 		p.Line(Point{area.X, y}, Point{area.Right(), y}, Stroke{Color: pal.Rule, Width: 0.4})
 		values, decimals := ticks(low, high, 4)
@@ -101,14 +102,13 @@ func (p *Page) DotRows(b Box, rows []DotRow, pal Palette) {
 		tick.Align = Middle
 		for _, v := range values {
 			p.Line(Point{at(v), y - 1.5}, Point{at(v), y + 1.5}, Stroke{Color: pal.Rule, Width: 0.4})
-			p.Text(Point{at(v), y + height/2 - 2}, numberText(v, decimals), tick)
+			p.Text(Point{at(v), y + height/2 - 4}, numberText(v, decimals), tick)
 		}
-		reach := math.Min(4.2, height/5)
 		for _, d := range []struct {
 			dot  Dot
 			side body.Side
 			off  float64
-		}{{r.Left, body.Left, -reach}, {r.Right, body.Right, reach / 2}, {r.Both, body.NoSide, -reach / 4}} {
+		}{{r.Left, body.Left, -reach}, {r.Right, body.Right, reach}, {r.Both, body.NoSide, 0}} {
 			p.dot(at, y+d.off, d.dot, d.side, pal)
 		}
 		deep := decimalsFor(smallestError(r), r.Unit)
@@ -175,12 +175,14 @@ func (p *Page) dot(at func(float64) float64, y float64, d Dot, side body.Side, p
 
 // DotsFigure is a page of rows of dots, of the given width.
 func DotsFigure(title string, rows []DotRow, width float64, pal Palette) *Page {
-	const margin, each, head = 12.0, 30.0, 16.0
-	size := Size{width, 2*margin + head + each*float64(len(rows))}
+	const margin, each = 12.0, 36.0
+	head := flow{width: width - 2*margin}
+	head.add(title, Type{Size: 8.4, Face: Bold, Color: pal.Ink}, 0)
+	head.space(5)
+	size := Size{width, 2*margin + head.height + each*float64(len(rows))}
 	p := NewPage(size, title)
-	p.Rect(Box{0, 0, size.W, size.H}, Paint{Fill: pal.Paper})
-	style := Type{Size: 8.4, Face: Bold, Color: pal.Ink}
-	p.Text(Point{margin, margin + 8}, fitted(title, style, width-2*margin), style)
-	p.DotRows(Box{margin, margin + head, width - 2*margin, each * float64(len(rows))}, rows, pal)
+	p.Paper = pal.Paper
+	head.draw(p, margin, margin)
+	p.DotRows(Box{margin, margin + head.height, width - 2*margin, each * float64(len(rows))}, rows, pal)
 	return p
 }

@@ -5,50 +5,42 @@ import "strings"
 // wrap breaks text into lines no wider than width; a word that is wider alone is
 // broken within. At least one character stands on each line.
 func wrap(text string, t Type, width float64) []string {
+	space := t.Width(" ")
 	var lines []string
-	line := ""
-	for _, word := range strings.Fields(printable(text)) {
-		if line != "" && t.Width(line+" "+word) <= width {
-			line += " " + word
+	var line strings.Builder
+	used := 0.0
+	end := func() {
+		if line.Len() > 0 {
+			lines = append(lines, line.String())
+			line.Reset()
+			used = 0
+		}
+	}
+	for _, word := range strings.FieldsFunc(printable(text), func(r rune) bool { return r == ' ' }) {
+		w := t.Width(word)
+		if line.Len() > 0 && used+space+w <= width {
+			line.WriteByte(' ')
+			line.WriteString(word)
+			used += space + w
 			continue
 		}
-		if line != "" {
-			lines = append(lines, line)
+		end()
+		if w <= width {
+			line.WriteString(word)
+			used = w
+			continue
 		}
-		line = word
-		for t.Width(line) > width {
-			runes := []rune(line)
-			n := len(runes) - 1
-			for n > 1 && t.Width(string(runes[:n])) > width {
-				n--
+		for _, r := range word {
+			w := t.Face.width(string(r)) * t.Size
+			if line.Len() > 0 && used+w > width {
+				end()
 			}
-			if n < 1 {
-				break
-			}
-			lines = append(lines, string(runes[:n]))
-			line = string(runes[n:])
+			line.WriteRune(r)
+			used += w
 		}
 	}
-	if line != "" {
-		lines = append(lines, line)
-	}
+	end()
 	return lines
-}
-
-// fitted shortens text with an ellipsis to a width; for titles of figures, whose
-// full text stands elsewhere.
-func fitted(text string, t Type, width float64) string {
-	text = printable(text)
-	if t.Width(text) <= width {
-		return text
-	}
-	runes := []rune(text)
-	for n := len(runes) - 1; n > 0; n-- {
-		if s := strings.TrimRight(string(runes[:n]), " ") + "…"; t.Width(s) <= width {
-			return s
-		}
-	}
-	return "…"
 }
 
 // flow is text set in lines, ready to be placed.

@@ -27,7 +27,10 @@ const (
 	faces = 4
 )
 
-var faceFiles = [faces][]byte{goregular.TTF, gomedium.TTF, gobold.TTF, goitalic.TTF}
+// faceFiles are the fonts, each with a hyphen for text.
+var faceFiles = sync.OnceValue(func() [faces][]byte {
+	return [faces][]byte{textHyphen(goregular.TTF), textHyphen(gomedium.TTF), textHyphen(gobold.TTF), textHyphen(goitalic.TTF)}
+})
 
 // typeface is a face read once: the glyph and advance of each character it has.
 type typeface struct {
@@ -45,7 +48,7 @@ type glyph struct {
 
 var typefaces = sync.OnceValue(func() [faces]*typeface {
 	var out [faces]*typeface
-	for i, b := range faceFiles {
+	for i, b := range faceFiles() {
 		f, err := sfnt.Parse(b)
 		if err != nil {
 			panic("render: the built-in font cannot be read: " + err.Error())

@@ -13,7 +13,7 @@ func unitText(unit string) string {
 		return "°"
 	case "percent":
 		return "%"
-	case "ratio", "1":
+	case "ratio", "1", "class":
 		return ""
 	}
 	return unit
@@ -44,6 +44,9 @@ func decimalsFor(errorSize float64, unit string) int {
 func numberText(v float64, decimals int) string {
 	if !finite(v) {
 		return "–"
+	}
+	if math.Abs(v) >= 1e7 {
+		return strings.ReplaceAll(strconv.FormatFloat(v, 'e', 2, 64), "-", "−")
 	}
 	s := strconv.FormatFloat(v, 'f', decimals, 64)
 	if strings.Trim(s, "-0.") == "" {
@@ -76,7 +79,7 @@ func errorText(v float64, decimals int) string {
 // ticks returns round values from low to high, at most about n of them, and the
 // decimals they need.
 func ticks(low, high float64, n int) (values []float64, decimals int) {
-	if !finite(low) || !finite(high) || high <= low || n < 1 {
+	if !finite(low) || !finite(high) || !finite(high-low) || high-low <= 1e-9*math.Max(math.Abs(low), math.Abs(high)) || n < 1 {
 		return nil, 0
 	}
 	raw := (high - low) / float64(n)

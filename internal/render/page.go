@@ -69,7 +69,8 @@ func (t Type) Width(text string) float64 { return t.Face.width(printable(text)) 
 // Page is a drawing.
 type Page struct {
 	Size  Size
-	Title string // for readers of the file
+	Title string      // for readers of the file
+	Paper color.NRGBA // ground; clear for the white of paper
 	marks []mark
 }
 
@@ -227,13 +228,25 @@ func (p *Page) Text(at Point, text string, style Type) float64 {
 	return width
 }
 
-// Image draws a picture into the box. The part of it that is shown has the shape
-// of the box, is as large as may be, and keeps focus (in the picture's own
-// pixels; empty for its middle) in view.
-func (p *Page) Image(b Box, m image.Image, focus image.Rectangle) {
-	if pic := newPicture(m, focus, b); pic != nil {
+// Image draws a picture into the box: the part of it that holds all of focus (in
+// the picture's own pixels; empty for the whole) and has the shape of the box.
+// Where the picture does not reach, the box is filled with ground.
+func (p *Page) Image(b Box, m image.Image, focus image.Rectangle, ground color.NRGBA) {
+	if pic := newPicture(m, focus, b, ground, p.freeWidth); pic != nil {
 		p.add(imageMark{b, pic})
 	}
+}
+
+// freeWidth returns the first width in dots, from w up, that no picture of the
+// page has. The PDF library orders pictures by their widths, and those of equal
+// width as it happens; so the same page would not give the same bytes.
+func (p *Page) freeWidth(w int) int {
+	for _, m := range p.marks {
+		if i, ok := m.(imageMark); ok && i.picture.pixels.Rect.Dx() == w {
+			return p.freeWidth(w + 1)
+		}
+	}
+	return w
 }
 
 // Clip hides what draw puts outside the box.

@@ -23,11 +23,15 @@ func (p *Page) WritePDF(w io.Writer, made time.Time) error {
 	f.SetAutoPageBreak(false, 0)
 	for face, used := range p.characters() {
 		if len(used) > 0 {
-			f.AddUTF8FontFromBytes(pdfFamily(Face(face)), "", faceFiles[face])
+			f.AddUTF8FontFromBytes(pdfFamily(Face(face)), "", faceFiles()[face])
 		}
 	}
 	f.AddPage()
 	out := pdf{Fpdf: f, alpha: 255}
+	if p.Paper.A > 0 {
+		f.SetFillColor(int(p.Paper.R), int(p.Paper.G), int(p.Paper.B))
+		f.Rect(0, 0, p.Size.W, p.Size.H, "F")
+	}
 	for _, m := range p.marks {
 		out.mark(m)
 	}

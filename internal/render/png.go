@@ -2,6 +2,7 @@ package render
 
 import (
 	"fmt"
+	"image"
 	"image/color"
 	"image/png"
 	"io"
@@ -10,7 +11,6 @@ import (
 	"git.sr.ht/~sbinet/gg"
 	"golang.org/x/image/draw"
 	"golang.org/x/image/font/sfnt"
-	"golang.org/x/image/math/f64"
 	"golang.org/x/image/math/fixed"
 )
 
@@ -30,6 +30,10 @@ func (p *Page) WritePNG(w io.Writer, dpi float64) error {
 	out.Context = gg.NewContext(int(math.Ceil(p.Size.W*out.scale)), int(math.Ceil(p.Size.H*out.scale)))
 	out.SetColor(color.White)
 	out.Clear()
+	if p.Paper.A > 0 {
+		out.SetColor(p.Paper)
+		out.Clear()
+	}
 	for _, m := range p.marks {
 		out.mark(m)
 	}
@@ -130,12 +134,11 @@ func (r *raster) text(m textMark) {
 	r.Fill()
 }
 
-// image scales the picture into its box on the dots of the page; clips do not
-// reach it, since nothing here draws pictures under one.
+// image scales the picture to the whole dots nearest its box. It is not clipped:
+// nothing here draws pictures under a clip.
 func (r *raster) image(m imageMark) {
+	at := func(v float64) int { return int(math.Round(v * r.scale)) }
+	to := image.Rect(at(m.box.X), at(m.box.Y), at(m.box.Right()), at(m.box.Bottom()))
 	src := m.picture.pixels
-	sx := m.box.W * r.scale / float64(src.Bounds().Dx())
-	sy := m.box.H * r.scale / float64(src.Bounds().Dy())
-	draw.CatmullRom.Transform(r.Image().(draw.Image), f64.Aff3{sx, 0, m.box.X * r.scale, 0, sy, m.box.Y * r.scale},
-		src, src.Bounds(), draw.Over, nil)
+	draw.CatmullRom.Scale(r.Image().(draw.Image), to, src, src.Bounds(), draw.Src, nil)
 }

@@ -136,14 +136,11 @@ func (r *Report) facts() []Fact {
 		if len(r.Clips) > 1 {
 			label = fmt.Sprintf("Clip %d", i+1)
 		}
-		add(label, viewTitle(c.Info.View)+", "+c.Info.Surface.String())
-		label = "Frame rate"
-		if i > 0 {
-			label = fmt.Sprintf("Frame rate, clip %d", i+1)
-		}
+		value := viewTitle(c.Info.View) + ", " + c.Info.Surface.String()
 		if c.Info.FrameRateHz > 0 {
-			add(label, trimmed(c.Info.FrameRateHz)+" frames/s")
+			value += ", " + trimmed(c.Info.FrameRateHz) + " frames/s"
 		}
+		add(label, value)
 	}
 	strides := 0
 	for _, c := range r.Clips {

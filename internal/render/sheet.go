@@ -2,7 +2,9 @@ package render
 
 import (
 	"fmt"
+	"image"
 	"math"
+	"slices"
 	"strings"
 
 	"gaitwright/gait/body"
@@ -12,6 +14,7 @@ import (
 // density is one way to arrange the page.
 type density struct {
 	table, text  float64 // sizes of type
+	air          float64 // above and below a row of the table, in parts of its type size
 	columns      int     // of the table
 	plotsARow    int
 	plotRows     int // at most
@@ -20,17 +23,20 @@ type density struct {
 	plot, plotTo float64 // least and greatest height of a plot
 }
 
-// densities from roomy to dense. Below the last one rows are left out and counted.
+// densities from roomy to dense. Where even the last is too small, rows are left
+// out and counted.
 var densities = []density{
-	{8, 7.4, 1, 3, 2, 15, 120, 190, 84, 112},
-	{7.6, 7.2, 1, 3, 2, 13, 104, 170, 74, 112},
-	{7, 7, 2, 3, 2, 14, 112, 180, 76, 104},
-	{6.8, 6.8, 2, 3, 2, 12, 92, 170, 66, 100},
-	{6.6, 6.6, 2, 4, 2, 11, 84, 160, 58, 90},
-	{6.4, 6.4, 2, 4, 1, 10, 76, 150, 58, 90},
-	{6, 6, 2, 4, 1, 9, 68, 130, 54, 80},
-	{5.6, 5.6, 2, 5, 1, 8, 56, 120, 48, 70},
-	{5.4, 5.4, 3, 5, 1, 7, 48, 110, 44, 60},
+	{8, 7.4, 0.46, 1, 3, 2, 15, 120, 190, 84, 112},
+	{7.6, 7.2, 0.42, 1, 3, 2, 13, 104, 170, 74, 112},
+	{7.2, 7, 0.44, 2, 3, 2, 14, 112, 180, 78, 106},
+	{7, 6.8, 0.38, 2, 3, 2, 13, 96, 170, 70, 104},
+	{6.8, 6.6, 0.3, 2, 4, 2, 12, 84, 160, 60, 90},
+	{6.6, 6.4, 0.27, 2, 4, 2, 11, 76, 150, 54, 84},
+	{6.6, 6.4, 0.27, 2, 5, 1, 11, 76, 150, 60, 84},
+	{6.3, 6.2, 0.24, 2, 5, 1, 10, 68, 140, 54, 80},
+	{6, 5.9, 0.22, 2, 5, 1, 9, 60, 130, 50, 76},
+	{5.6, 5.6, 0.2, 2, 6, 1, 8, 52, 120, 46, 70},
+	{5.4, 5.4, 0.2, 3, 6, 1, 7, 46, 110, 44, 60},
 }
 
 const (
@@ -52,131 +58,122 @@ func (r *Report) Page() (*Page, error) {
 			return s.draw(), nil
 		}
 	}
-	// Leave out what is said last until the rest fits: the lists under the table
-	// first, then rows.
 	last := densities[len(densities)-1]
-	trimmed := *r
-	for {
-		s := newSheet(&trimmed, t, last)
-		if s.slack() >= 0 {
+	short := *r
+	short.Warnings, short.Notes, short.Method = nil, nil, nil
+	fits := newSheet(&short, table{}, last).slack() >= 0 // with all left out that may be
+	for short = *r; fits; fits = shorten(&short, &t) {
+		if s := newSheet(&short, t, last); s.slack() >= 0 {
 			return s.draw(), nil
 		}
-		if !shorten(&trimmed, &t) {
-			return nil, fmt.Errorf("the report for %q does not fit one page: shorten its names, facts and notes", printable(r.Runner))
-		}
 	}
+	return nil, fmt.Errorf("the report of %q does not fit one page: shorten its names, facts, captions and cautions", fitted(r.Runner, 60))
 }
 
-// shorten leaves out a tenth, at least one, of the longest list, and counts it.
+// fitted is text of at most n characters, for messages.
+func fitted(text string, n int) string {
+	if r := []rune(printable(text)); len(r) > n {
+		return string(r[:n]) + "…"
+	}
+	return printable(text)
+}
+
+// shorten leaves out a tenth of the longest part of the page: rows of the table,
+// or lines of a list. What is gone is counted; false
+// where nothing was left to leave out.
 func shorten(r *Report, t *table) bool {
 	rows := 0
 	for _, s := range t.sections {
 		rows += len(s.rows)
 	}
-	lists := []struct {
-		list *[]string
-		what string
-	}{{&t.withheld, "withheld measures"}, {&t.flags, "notes on measures"}, {&r.Warnings, "warnings"}, {&r.Notes, "notes"}, {&r.Method, "lines on the method"}, {&r.Cautions, "cautions"}}
-	best, size := -1, 1
-	for i, l := range lists {
+	// About so many characters take the room of a row in two columns.
+	const rowOfText = 60
+	var longest *[]string
+	size := 0
+	for _, list := range []*[]string{&t.withheld, &t.flags, &r.Method, &r.Notes, &r.Warnings} {
 		n := 0
-		for _, s := range *l.list {
-			n += 1 + len(s)/60
+		for _, s := range *list {
+			n += 1 + len(s)/rowOfText
 		}
-		if n > size && len(*l.list) > 0 {
-			best, size = i, n
+		if n > size {
+			longest, size = list, n
 		}
 	}
 	switch {
-	case rows > 12 && rows >= size/2:
-		n := max(1, rows/10)
-		for n > 0 {
-			k := len(t.sections) - 1
-			s := t.sections[k]
-			cut := min(n, len(s.rows))
-			n -= cut
-			t.leftOut += cut
-			if len(s.rows) == cut {
-				t.sections = t.sections[:k:k]
-				continue
-			}
-			sections := append([]section(nil), t.sections...)
-			sections[k].rows = s.rows[: len(s.rows)-cut : len(s.rows)-cut]
-			t.sections = sections
-		}
-		return true
-	case best >= 0:
-		l := lists[best]
-		*l.list = cutList(*l.list, l.what)
-		return true
+	case rows > 0 && rows/2 >= size:
+		t.cutRows(max(1, rows/10))
+	case longest != nil:
+		t.linesOut += cut(longest)
+	default:
+		return false
 	}
-	return false
+	return true
 }
 
-// cutList drops the last tenth of a list; its last line says how many are gone.
-// A single long entry is ended early, saying so.
-func cutList(list []string, what string) []string {
-	const more = " more "
-	gone := 0
-	n := len(list)
-	if n > 0 {
-		if _, err := fmt.Sscanf(list[n-1], "and %d more "+what, &gone); err == nil {
-			n--
-		} else {
-			gone = 0
+// cutRows drops the last n rows.
+func (t *table) cutRows(n int) {
+	sections := append([]section(nil), t.sections...)
+	for n > 0 && len(sections) > 0 {
+		s := &sections[len(sections)-1]
+		k := min(n, len(s.rows))
+		s.rows = s.rows[:len(s.rows)-k]
+		n -= k
+		t.rowsOut += k
+		if len(s.rows) == 0 {
+			sections = sections[:len(sections)-1]
 		}
 	}
-	kept := append([]string(nil), list[:n]...)
-	if n <= 1 {
-		if n == 1 {
-			if words := strings.Fields(kept[0]); len(words) > 12 {
-				short := strings.Join(words[:len(words)*4/5], " ") + " … (continued in the result file)"
-				short = strings.ReplaceAll(short, " … (continued in the result file) … ", " … ")
-				return append([]string{short}, list[n:]...)
-			}
-		}
-		return nil
+	t.sections = sections
+}
+
+// cut drops the last tenth of a list and returns how many entries that is; a
+// long entry that stands alone is ended early instead.
+func cut(list *[]string) int {
+	n := len(*list)
+	if n > 1 {
+		k := max(1, n/10)
+		*list = (*list)[:n-k]
+		return k
 	}
-	drop := max(1, n/10)
-	return append(kept[:n-drop], fmt.Sprintf("and %d%s%s in the result file", gone+drop, more, what))
+	if r := []rune((*list)[0]); len(r) > 300 {
+		*list = []string{strings.TrimRight(string(r[:len(r)*3/4]), " …") + "…"}
+		return 0
+	}
+	*list = nil
+	return 1
 }
 
 // sheet is a report set at one density.
 type sheet struct {
-	r      *Report
-	d      density
-	pal    Palette
-	size   Size
-	width  float64
-	name   flow
-	facts  [][]factCell
-	groups []frameGroup
-	rows   int // of pictures
-	plots  []CurvePlot
-	more   int // plots that are not shown
-	cols   [][]block
-	c      columns
-	tableH float64
-	under  flow
-	lower  [2]flow
-	care   flow
-	foot   flow
+	r                 *Report
+	d                 density
+	pal               Palette
+	size              Size
+	width             float64
+	studio, titleText flow
+	name              flow
+	facts             [][]factCell
+	frames            [][]frame
+	plots             []CurvePlot
+	more              int // plots that are not shown
+	cols              [][]block
+	c                 columns
+	tableH            float64
+	under             flow
+	lower             [2]flow
+	care              flow
+	foot              flow
 }
 
 type factCell struct {
-	x     float64
-	label string
-	lines []string
-}
-
-type frameGroup struct {
-	title  string
-	frames []KeyFrame
+	x    float64
+	text flow
 }
 
 func newSheet(r *Report, t table, d density) *sheet {
 	s := &sheet{r: r, d: d, pal: Light, size: r.paper()}
 	s.width = s.size.W - 2*marginX
+	s.setLetterhead()
 	s.setName()
 	s.setFacts()
 	s.setFrames()
@@ -186,7 +183,7 @@ func newSheet(r *Report, t table, d density) *sheet {
 		plots = plots[:most]
 	}
 	s.plots = plots
-	s.cols, s.c, s.tableH = layTable(t, s.width, d.table, d.columns, 20, s.pal)
+	s.cols, s.c, s.tableH = layTable(t, s.width, d, s.pal)
 	s.setTexts(t)
 	return s
 }
@@ -206,45 +203,65 @@ func (s *sheet) setName() {
 	}
 }
 
-var (
-	factLabel = Type{Size: 6.2}
-	factValue = Type{Size: 7.8, Face: Medium}
-)
-
 // setFacts flows the facts in as few rows as they need.
 func (s *sheet) setFacts() {
 	const gap = 16.0
+	label := Type{Size: 6.2, Color: s.pal.Soft}
+	value := Type{Size: 7.8, Face: Medium, Color: s.pal.Ink}
 	facts := append([]Fact{{"Date", s.r.Made.Format("2 January 2006")}}, s.r.facts()...)
 	var line []factCell
 	x := 0.0
 	for _, f := range facts {
-		w := math.Max(factLabel.Width(f.Label), factValue.Width(f.Value))
+		w := math.Min(math.Max(label.Width(f.Label), value.Width(f.Value)), s.width)
 		if x > 0 && x+w > s.width {
 			s.facts = append(s.facts, line)
 			line, x = nil, 0
 		}
-		lines := wrap(f.Value, factValue, s.width)
-		line = append(line, factCell{x, fitted(f.Label, factLabel, s.width), lines})
+		cell := factCell{x: x, text: flow{width: w + 0.01}}
+		cell.text.add(f.Label, label, 0)
+		cell.text.add(f.Value, value, 0)
+		line = append(line, cell)
 		x += w + gap
 	}
 	s.facts = append(s.facts, line)
 }
 
-func (s *sheet) factsHeight() float64 {
+const factGap = 4.0
+
+func factHeight(line []factCell) float64 {
 	h := 0.0
-	for _, line := range s.facts {
-		deep := 1
-		for _, c := range line {
-			deep = max(deep, len(c.lines))
-		}
-		h += 9 + 9.6*float64(deep) + 5
+	for _, c := range line {
+		h = math.Max(h, c.text.height)
 	}
-	return h - 2
+	return h
 }
 
-// setFrames groups the pictures by view, in order.
+func (s *sheet) factsHeight() float64 {
+	h := -factGap
+	for _, line := range s.facts {
+		h += factHeight(line) + factGap
+	}
+	return h
+}
+
+// setLetterhead sets the studio's name and the title beside each other.
+func (s *sheet) setLetterhead() {
+	title := Type{Size: 8.6, Color: s.pal.Soft}
+	s.titleText = flow{width: math.Min(title.Width(s.r.title()), 0.45*s.width) + 0.01}
+	s.titleText.add(s.r.title(), title, 0)
+	s.studio.width = s.width - s.titleText.width - 20
+	s.studio.add(s.r.Studio.Name, Type{Size: 8.6, Face: Bold, Color: s.pal.Accent}, 0)
+}
+
+func (s *sheet) letterheadHeight() float64 {
+	return math.Max(s.studio.height, s.titleText.height)
+}
+
+// setFrames puts the pictures, in order, in rows of nearly equal number and
+// names those of one view that stand together.
 func (s *sheet) setFrames() {
 	const inRow = 6
+	var all []frame
 	for _, f := range s.r.KeyFrames {
 		if f.Image == nil || f.Image.Bounds().Empty() {
 			continue
@@ -253,22 +270,75 @@ func (s *sheet) setFrames() {
 		if f.View != clip.UnknownView {
 			title = viewTitle(f.View)
 		}
-		if n := len(s.groups); n == 0 || s.groups[n-1].title != title {
-			s.groups = append(s.groups, frameGroup{title: title})
-		}
-		g := &s.groups[len(s.groups)-1]
-		g.frames = append(g.frames, f)
+		all = append(all, frame{KeyFrame: f, view: title, aspect: aspectOf(f.Image, f.Focus), most: aspectOf(f.Image, image.Rectangle{})})
 	}
-	n := s.frameCount()
-	s.rows = (n + inRow - 1) / inRow
+	rows := (len(all) + inRow - 1) / inRow
+	for i := range rows {
+		from, to := i*len(all)/rows, (i+1)*len(all)/rows
+		line := all[from:to]
+		for k := range line {
+			line[k].first = k == 0 || line[k].view != line[k-1].view
+		}
+		s.frames = append(s.frames, line)
+	}
 }
 
-func (s *sheet) frameCount() int {
-	n := 0
-	for _, g := range s.groups {
-		n += len(g.frames)
+// frame is a key frame, its view in words (to be printed with the first of a
+// view in a row) and its shape.
+type frame struct {
+	KeyFrame
+	view   string
+	first  bool
+	aspect float64 // of the focus
+	most   float64 // of the whole picture
+}
+
+// widths of the pictures of a row for a height: by their shapes, spread over the
+// width of the page as far as there is picture beside the focus.
+func (s *sheet) widths(line []frame, h float64) []float64 {
+	room := s.width
+	for i, f := range line {
+		if i > 0 {
+			room -= gapBefore(f)
+		}
 	}
-	return n
+	out := make([]float64, len(line))
+	spread := func(k float64) (total float64) {
+		for i, f := range line {
+			out[i] = h * math.Min(f.aspect*k, math.Max(f.aspect, f.most))
+			total += math.Max(out[i], leastCell)
+		}
+		return total
+	}
+	low, high := 0.0, 8.0
+	for range 40 {
+		if mid := (low + high) / 2; spread(mid) <= room {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	spread(low)
+	return out
+}
+
+// leastCell is the least width of a picture's caption.
+const leastCell = 66.0
+
+func gapBefore(f frame) float64 {
+	if f.first {
+		return groupGap
+	}
+	return pictureGap
+}
+
+// rowHeight is that of a row of pictures with its title and captions.
+func (s *sheet) rowHeight(line []frame, h float64) float64 {
+	deep := 0.0
+	for i, w := range s.widths(line, h) {
+		deep = math.Max(deep, s.caption(line[i].KeyFrame, math.Max(w, leastCell)).height)
+	}
+	return 11 + h + captionGap + deep
 }
 
 // setTexts sets what stands below the table.
@@ -279,8 +349,8 @@ func (s *sheet) setTexts(t table) {
 	head := Type{Size: s.d.text, Face: Bold, Color: pal.Ink}
 
 	s.under.width = s.width
-	if t.leftOut > 0 {
-		s.under.add(fmt.Sprintf("%d more measures stand in the result file; this page has no room for them.", t.leftOut), Type{Size: s.d.text, Face: Medium, Color: pal.Ink}, 0)
+	if t.rowsOut > 0 || t.linesOut > 0 {
+		s.under.add(fmt.Sprintf("This page has no room for all: %d rows of the table and %d remarks more stand in the result file.", t.rowsOut, t.linesOut), Type{Size: s.d.text, Face: Medium, Color: pal.Ink}, 0)
 	}
 	if len(s.cols) > 0 {
 		key := "± one standard error of measurement, everything included; n: strides; R − L: right minus left"
@@ -293,11 +363,17 @@ func (s *sheet) setTexts(t table) {
 		}
 		s.under.add(key, small, 0)
 	}
-	if s.more > 0 {
+	if b := s.bands(); len(b) > 0 {
+		s.under.add("Reference of the curves: "+strings.Join(b, "; ")+".", small, 0)
+	}
+	switch {
+	case s.more == 1:
+		s.under.add("1 more curve stands in the result file.", small, 0)
+	case s.more > 1:
 		s.under.add(fmt.Sprintf("%d more curves stand in the result file.", s.more), small, 0)
 	}
 	if len(t.flags) > 0 {
-		s.under.add(strings.Join(t.flags, "    "), small, 0)
+		s.under.add(strings.Join(t.flags, " \u00a0\u00a0 "), small, 0)
 	}
 
 	half := (s.width - 20) / 2
@@ -339,7 +415,7 @@ func (s *sheet) setTexts(t table) {
 	}
 	s.foot.width = s.width
 	foot := Type{Size: 6.2, Color: pal.Soft}
-	s.foot.add(strings.Join(nonEmpty(r.Studio.Contact, r.Foot), "   ·   "), foot, 0)
+	s.foot.add(strings.Join(nonEmpty(r.Studio.Contact, r.Foot), " \u00a0·\u00a0 "), foot, 0)
 }
 
 func nonEmpty(texts ...string) []string {
@@ -371,7 +447,7 @@ func balance(parts []flow, width, gap float64) [2]flow {
 	lowest := math.Inf(1)
 	for cut := 0; cut <= len(parts); cut++ {
 		pair := [2]flow{join(parts[:cut]), join(parts[cut:])}
-		if h := math.Max(pair[0].height, pair[1].height); h < lowest {
+		if h := math.Max(pair[0].height, pair[1].height); h <= lowest {
 			best, lowest = pair, h
 		}
 	}
@@ -380,18 +456,10 @@ func balance(parts []flow, width, gap float64) [2]flow {
 
 // Heights of the parts of the page.
 
-const captionGap = 3.0
-
-func (s *sheet) captions(width float64) float64 {
-	most := 0.0
-	for _, g := range s.groups {
-		for _, f := range g.frames {
-			c := s.caption(f, width)
-			most = math.Max(most, c.height)
-		}
-	}
-	return most
-}
+const (
+	captionGap = 3.0
+	rowGap     = 5.0 // between rows of pictures
+)
 
 func (s *sheet) caption(f KeyFrame, width float64) flow {
 	c := flow{width: width}
@@ -423,15 +491,8 @@ func (s *sheet) plotsARow() int {
 	return max((len(s.plots)+rows-1)/rows, 2)
 }
 
-// cell is the width of a picture of height h.
-func (s *sheet) cell(h float64) float64 {
-	n := min(s.frameCount(), (s.frameCount()+s.rows-1)/s.rows)
-	gaps := float64(n-1)*pictureGap + float64(len(s.groups)-1)*(groupGap-pictureGap)
-	return math.Min((s.width-gaps)/float64(n), 1.3*h)
-}
-
 func (s *sheet) headHeight() float64 {
-	return 17 + s.name.height + 4 + s.factsHeight()
+	return s.letterheadHeight() + 13 + s.name.height + 6 + s.factsHeight()
 }
 
 // heights returns the height of everything for the pictures and plots at a share
@@ -441,9 +502,13 @@ func (s *sheet) plot(share float64) float64    { return s.d.plot + share*(s.d.pl
 
 func (s *sheet) total(share float64) float64 {
 	h := s.headHeight()
-	if s.rows > 0 {
-		p := s.picture(share)
-		h += s.d.gap + float64(s.rows)*(11+p+captionGap+s.captions(s.cell(p))) + float64(s.rows-1)*5
+	for i, line := range s.frames {
+		h += s.rowHeight(line, s.picture(share))
+		if i == 0 {
+			h += s.d.gap
+		} else {
+			h += rowGap
+		}
 	}
 	if n := s.plotRows(); n > 0 {
 		h += s.d.gap + 13 + float64(n)*s.plot(share) + float64(n-1)*7
@@ -487,47 +552,41 @@ func (s *sheet) draw() *Page {
 	x, right := marginX, s.size.W-marginX
 	y := marginTop
 
-	title := Type{Size: 8.6, Color: pal.Soft, Align: End}
-	titleW := title.Width(fitted(r.title(), title, s.width*0.45))
-	studio := Type{Size: 8.6, Face: Bold, Color: pal.Accent}
-	for studio.Size > 5 && studio.Width(r.Studio.Name) > s.width-titleW-20 {
-		studio.Size -= 0.2
-	}
-	p.Text(Point{x, y + 8.6}, fitted(r.Studio.Name, studio, s.width-titleW-20), studio)
-	p.Text(Point{right, y + 8.6}, fitted(r.title(), title, s.width*0.45), title)
-	p.Line(Point{x, y + 14.5}, Point{right, y + 14.5}, Stroke{Color: pal.Accent, Width: 1})
-	y += 19
+	s.studio.draw(p, x, y)
+	s.titleText.draw(p, right-s.titleText.width, y)
+	y += s.letterheadHeight() + 3
+	p.Line(Point{x, y}, Point{right, y}, Stroke{Color: pal.Accent, Width: 1})
+	y += 10
 	s.name.draw(p, x, y)
-	y += s.name.height + 2
-	for _, line := range s.facts {
-		deep := 1
-		for _, c := range line {
-			label, value := factLabel, factValue
-			label.Color, value.Color = pal.Soft, pal.Ink
-			p.Text(Point{x + c.x, y + 7}, c.label, label)
-			for i, l := range c.lines {
-				p.Text(Point{x + c.x, y + 16.6 + 9.6*float64(i)}, l, value)
-			}
-			deep = max(deep, len(c.lines))
+	y += s.name.height + 6
+	for i, line := range s.facts {
+		if i > 0 {
+			y += factGap
 		}
-		y += 9 + 9.6*float64(deep) + 5
+		for _, c := range line {
+			c.text.draw(p, x+c.x, y)
+		}
+		y += factHeight(line)
 	}
-	y -= 2
 
-	if s.rows > 0 {
+	if len(s.frames) > 0 {
 		y = s.drawFrames(p, y+s.d.gap, share)
 	}
 	if n := s.plotRows(); n > 0 {
 		y += s.d.gap
 		s.heading(p, y, "The stride", "0 % is initial contact")
-		p.Legend(Point{right, y + 7.6}, 6.2, s.bandSource(), pal)
+		reference := ""
+		if len(s.bands()) > 0 {
+			reference = "reference"
+		}
+		p.Legend(Point{right, y + 7.6}, 6.2, reference, pal)
 		y += 13
 		inRow := s.plotsARow()
 		const gap = 13.0
 		w := (s.width - gap*float64(inRow-1)) / float64(inRow)
 		h := s.plot(share)
 		for i, plot := range s.plots {
-			p.CurvePlot(Box{x + float64(i%inRow)*(w+gap), y + float64(i/inRow)*(h+7), w, h}, plot, pal)
+			p.curvePlot(Box{x + float64(i%inRow)*(w+gap), y + float64(i/inRow)*(h+7), w, h}, plot, mostLines(s.plots, w), pal)
 		}
 		y += float64(n)*h + float64(n-1)*7
 	}
@@ -536,7 +595,7 @@ func (s *sheet) draw() *Page {
 		for i, col := range s.cols {
 			at := y
 			for _, b := range col {
-				b.draw(p, x+float64(i)*(s.c.width+20), at)
+				b.draw(p, x+float64(i)*(s.c.width+columnGap), at)
 				at += b.height
 			}
 		}
@@ -568,47 +627,48 @@ func (s *sheet) heading(p *Page, y float64, title, remark string) {
 	p.Text(Point{marginX + w + 6, y + 7.6}, remark, Type{Size: 6.2, Color: s.pal.Soft})
 }
 
-// bandSource is the source of the reference bands shown, where it is short enough
-// to stand in the legend.
-func (s *sheet) bandSource() string {
+// bands lists the sources of the reference bands shown.
+func (s *sheet) bands() []string {
+	var out []string
 	for _, plot := range s.plots {
-		if plot.Reference != nil && plot.Reference.Source != "" {
-			return fitted(plot.Reference.Source, Type{Size: 6.2}, 90)
+		if r := plot.Reference; r != nil {
+			source := strings.TrimSpace(r.Source)
+			if source == "" {
+				source = "source not given"
+			}
+			if !slices.Contains(out, source) {
+				out = append(out, source)
+			}
 		}
 	}
-	return ""
+	return out
 }
 
 // drawFrames draws the pictures and returns where they end.
 func (s *sheet) drawFrames(p *Page, y, share float64) float64 {
 	h := s.picture(share)
-	w := s.cell(h)
-	deep := s.captions(w)
-	each := (s.frameCount() + s.rows - 1) / s.rows
-	x, inRow := marginX, 0
-	for _, g := range s.groups {
-		titled := false
-		for i, f := range g.frames {
-			if inRow == each {
-				x, inRow, titled = marginX, 0, false
-				y += 11 + h + captionGap + deep + 5
+	for i, line := range s.frames {
+		if i > 0 {
+			y += rowGap
+		}
+		x := marginX
+		widths := s.widths(line, h)
+		for k, f := range line {
+			if k > 0 {
+				x += gapBefore(f)
 			}
-			if !titled {
-				titled = true
-				t := Type{Size: 8.2, Face: Bold, Color: s.pal.Ink}
-				room := float64(len(g.frames)-i)*(w+pictureGap) - pictureGap
-				p.Text(Point{x, y + 7.6}, fitted(g.title, t, math.Min(room, s.width+marginX-x)), t)
+			if f.first {
+				p.Text(Point{x, y + 7.6}, f.view, Type{Size: 8.2, Face: Bold, Color: s.pal.Ink})
 			}
-			b := Box{x, y + 11, w, h}
+			cell := math.Max(widths[k], leastCell)
 			p.Group(f.Title, "", func() {
-				p.Image(b, f.Image, f.Focus)
-				c := s.caption(f, w)
+				p.Image(Box{x, y + 11, widths[k], h}, f.Image, f.Focus, s.pal.Faint)
+				c := s.caption(f.KeyFrame, cell)
 				c.draw(p, x, y+11+h+captionGap)
 			})
-			x += w + pictureGap
-			inRow++
+			x += cell
 		}
-		x += groupGap - pictureGap
+		y += s.rowHeight(line, h)
 	}
-	return y + 11 + h + captionGap + deep
+	return y
 }

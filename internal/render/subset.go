@@ -3,40 +3,93 @@ package render
 import (
 	"encoding/binary"
 	"slices"
+
+	"golang.org/x/image/font/sfnt"
 )
 
 // keptTables are the tables of a TrueType font that drawing needs; hinting
 // programs and glyph names are left out.
 var keptTables = []string{"OS/2", "cmap", "glyf", "head", "hhea", "hmtx", "loca", "maxp", "name", "post"}
 
-// subset returns the face as a TrueType font that draws only the given
-// characters. Glyphs keep their numbers, so that the other tables stay true;
-// those not used become empty.
-func (f Face) subset(used []rune) []byte {
-	file := faceFiles[f]
+// sfntFile is a TrueType font taken apart.
+type sfntFile struct {
+	tables map[string][]byte
+	glyphs [][]byte
+}
+
+func takeApart(file []byte) sfntFile {
 	be := binary.BigEndian
-	tables := map[string][]byte{}
+	f := sfntFile{tables: map[string][]byte{}}
 	for i := range int(be.Uint16(file[4:])) {
 		e := file[12+16*i:]
-		tables[string(e[:4])] = file[be.Uint32(e[8:]):][:be.Uint32(e[12:])]
+		f.tables[string(e[:4])] = file[be.Uint32(e[8:]):][:be.Uint32(e[12:])]
 	}
-	glyf, loca := tables["glyf"], tables["loca"]
-	count := int(be.Uint16(tables["maxp"][4:]))
-	long := be.Uint16(tables["head"][50:]) != 0
+	glyf, loca := f.tables["glyf"], f.tables["loca"]
+	long := be.Uint16(f.tables["head"][50:]) != 0
 	offset := func(i int) uint32 {
 		if long {
 			return be.Uint32(loca[4*i:])
 		}
 		return 2 * uint32(be.Uint16(loca[2*i:]))
 	}
-	keep := make([]bool, count)
+	for i := range int(be.Uint16(f.tables["maxp"][4:])) {
+		f.glyphs = append(f.glyphs, glyf[offset(i):offset(i+1)])
+	}
+	return f
+}
+
+// file puts the font together again, with the tables that are kept and without
+// hinting programs.
+func (f sfntFile) file() []byte {
+	be := binary.BigEndian
+	var glyf, loca []byte
+	for _, g := range f.glyphs {
+		loca = be.AppendUint32(loca, uint32(len(glyf)))
+		glyf = append(glyf, bare(g)...)
+		for len(glyf)%4 != 0 {
+			glyf = append(glyf, 0)
+		}
+	}
+	loca = be.AppendUint32(loca, uint32(len(glyf)))
+	head := slices.Clone(f.tables["head"])
+	be.PutUint32(head[8:], 0)  // checksum, set by join
+	be.PutUint16(head[50:], 1) // long offsets
+	f.tables["glyf"], f.tables["loca"], f.tables["head"] = glyf, loca, head
+	return join(f.tables)
+}
+
+// textHyphen returns the font with its soft hyphen's shape and width for the
+// hyphen too: the Go fonts give the hyphen the width of a minus, as program text
+// wants it, which reads as a dash in names.
+func textHyphen(file []byte) []byte {
+	font, err := sfnt.Parse(file)
+	if err != nil {
+		panic("render: a built-in font cannot be read: " + err.Error())
+	}
+	var buf sfnt.Buffer
+	hyphen, _ := font.GlyphIndex(&buf, '-')
+	soft, _ := font.GlyphIndex(&buf, '\u00ad')
+	f := takeApart(file)
+	f.glyphs[hyphen] = f.glyphs[soft]
+	widths := slices.Clone(f.tables["hmtx"])
+	copy(widths[4*int(hyphen):][:4], widths[4*int(soft):][:4])
+	f.tables["hmtx"] = widths
+	return f.file()
+}
+
+// subset returns the face as a TrueType font that draws only the given
+// characters. Glyphs keep their numbers, so that the other tables stay true;
+// those not used become empty.
+func (f Face) subset(used []rune) []byte {
+	s := takeApart(faceFiles()[f])
+	keep := make([]bool, len(s.glyphs))
 	var want func(i int)
 	want = func(i int) {
-		if i >= count || keep[i] {
+		if i >= len(keep) || keep[i] {
 			return
 		}
 		keep[i] = true
-		for _, part := range components(glyf[offset(i):offset(i+1)]) {
+		for _, part := range components(s.glyphs[i]) {
 			want(part)
 		}
 	}
@@ -44,26 +97,16 @@ func (f Face) subset(used []rune) []byte {
 	for _, r := range used {
 		want(int(typefaces()[f].glyph(r).index))
 	}
-	var newGlyf []byte
-	newLoca := make([]byte, 0, 4*(count+1))
-	for i := range count {
-		newLoca = be.AppendUint32(newLoca, uint32(len(newGlyf)))
-		if keep[i] {
-			newGlyf = append(newGlyf, bare(glyf[offset(i):offset(i+1)])...)
-			for len(newGlyf)%4 != 0 {
-				newGlyf = append(newGlyf, 0)
-			}
+	for i := range s.glyphs {
+		if !keep[i] {
+			s.glyphs[i] = nil
 		}
 	}
-	newLoca = be.AppendUint32(newLoca, uint32(len(newGlyf)))
-	head := slices.Clone(tables["head"])
-	be.PutUint32(head[8:], 0)  // checksum, set below
-	be.PutUint16(head[50:], 1) // long offsets
-	post := slices.Clone(tables["post"][:32])
-	be.PutUint32(post, 0x00030000) // no glyph names
-	tables["glyf"], tables["loca"], tables["head"], tables["post"] = newGlyf, newLoca, head, post
-	tables["name"] = []byte{0, 0, 0, 0, 0, 6} // no names
-	return join(tables)
+	post := slices.Clone(s.tables["post"][:32])
+	binary.BigEndian.PutUint32(post, 0x00030000) // no glyph names
+	s.tables["post"] = post
+	s.tables["name"] = []byte{0, 0, 0, 0, 0, 6} // no names
+	return s.file()
 }
 
 // join writes the kept tables as a font file.

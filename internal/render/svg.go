@@ -42,6 +42,9 @@ func (p *Page) svgBody(b *bufio.Writer) {
 		}
 	}
 	b.WriteString("text{white-space:pre;font-kerning:none;font-variant-ligatures:none}</style>\n")
+	if p.Paper.A > 0 {
+		fmt.Fprintf(b, "<rect width=\"100%%\" height=\"100%%\"%s/>\n", svgColor("fill", p.Paper))
+	}
 	s := svg{b: b}
 	for _, m := range p.marks {
 		s.mark(m)

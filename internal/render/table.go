@@ -28,11 +28,11 @@ type section struct {
 // table is the measures in order for printing, with what is to be said under
 // them.
 type table struct {
-	sections []section
-	flags    []string // "a  far leg, less sure"
-	withheld []string // "Pelvic drop, hip adduction: film from behind."
-	leftOut  int      // rows that found no room
-	bold     bool     // a difference is beyond its error
+	sections          []section
+	flags             []string // "a  far leg, less sure"
+	withheld          []string // "Pelvic drop, hip adduction: film from behind."
+	rowsOut, linesOut int      // what found no room
+	bold              bool     // a difference is beyond its error
 }
 
 func describe(m measure.Measure) (title, unit, group string, decimals int) {
@@ -109,7 +109,7 @@ func tabulate(measures []measure.Measure, asymmetries []measure.Asymmetry) table
 				if !ok {
 					l = letter(len(letters))
 					letters[note] = l
-					t.flags = append(t.flags, l+"  "+note)
+					t.flags = append(t.flags, l+":\u00a0"+note)
 				}
 				if r.flags != "" {
 					r.flags += ","
@@ -192,6 +192,14 @@ func (r row) strides() string {
 	return fmt.Sprint(least)
 }
 
+// difference is right minus left, where both are numbers.
+func (r row) difference() (float64, bool) {
+	if r.left == nil || r.right == nil || r.left.Withheld() || r.right.Withheld() || r.left.Text != "" || r.right.Text != "" {
+		return 0, false
+	}
+	return r.right.Value - r.left.Value, true
+}
+
 // smallest is the smallest real change, the larger of the two sides'.
 func (r row) smallest() string {
 	most := math.NaN()
@@ -208,16 +216,17 @@ func (r row) smallest() string {
 
 // Columns of the table, right edges from the right, in units of the type size.
 type columns struct {
+	air                                    float64 // above and below a row
 	size                                   float64
 	strides, smallest, difference          float64 // right edges; smallest 0 where it is left out
 	right, left                            float64 // where "±" begins
 	title                                  float64 // right edge of the title
 	middle                                 float64 // where "±" begins for both feet
-	width                                  float64
+	width, half                            float64 // of the table and of a value with its error
 	value, bold, soft, label, heading, tag Type
 }
 
-func newColumns(width, size float64, withSmallest bool, pal Palette) columns {
+func newColumns(t table, width, size float64, withSmallest bool, pal Palette) columns {
 	c := columns{size: size, width: width}
 	c.value = Type{Size: size, Face: Medium, Color: pal.Ink}
 	c.bold = Type{Size: size, Face: Bold, Color: pal.Ink}
@@ -225,21 +234,50 @@ func newColumns(width, size float64, withSmallest bool, pal Palette) columns {
 	c.label = Type{Size: size, Color: pal.Ink}
 	c.heading = Type{Size: size, Face: Bold, Color: pal.Accent}
 	c.tag = Type{Size: 0.72 * size, Color: pal.Soft}
+	head := Type{Size: headSize * size, Color: pal.Soft}
+	// Each column is as wide as its widest entry.
+	value, errors := 2.2*size, 1.8*size
+	difference, smallest, strides := head.Width("R − L"), head.Width("real change"), 1.2*size
+	for _, s := range t.sections {
+		for _, r := range s.rows {
+			for _, m := range [...]*measure.Measure{r.left, r.right, r.both} {
+				if m == nil || m.Text != "" {
+					continue
+				}
+				value = math.Max(value, c.value.Width(numberText(m.Value, r.decimals)))
+				errors = math.Max(errors, c.soft.Width("± "+errorText(m.SEM, r.decimals)))
+			}
+			if d, ok := r.difference(); ok {
+				difference = math.Max(difference, c.bold.Width(signedText(d, r.decimals)))
+			}
+			smallest = math.Max(smallest, c.soft.Width(r.smallest()))
+			strides = math.Max(strides, c.soft.Width(r.strides()))
+		}
+	}
+	// Numbers without measure of any kind must not squeeze out the titles.
+	value, errors, difference = math.Min(value, 0.12*width), math.Min(errors, 0.12*width), math.Min(difference, 0.12*width)
+	air := 0.75 * size
 	at := width
 	c.strides = at
-	at -= 2.1*size + 2
+	at -= strides + air
 	if withSmallest {
+		air *= 1.8
 		c.smallest = at
-		at -= 4.2 * size
+		at -= smallest + air
 	}
 	c.difference = at
-	at -= 3.5*size + 1
-	c.right = at - 2.6*size
-	c.left = c.right - 6.1*size
+	at -= difference + air
+	c.right = at - errors
+	at = c.right - value - 0.18*size - air
+	c.left = at - errors
+	c.title = c.left - value - 0.18*size - air
 	c.middle = (c.left + c.right) / 2
-	c.title = c.left - 3.3*size
+	c.half = value + errors + 0.18*size
 	return c
 }
+
+// headSize is that of the heads of the columns, as a part of the table's.
+const headSize = 0.86
 
 // block is a piece of the table of a known height.
 type block struct {
@@ -248,16 +286,18 @@ type block struct {
 	draw    func(p *Page, x, y float64)
 }
 
-const rowAir = 0.42 // of the size, above and below
+// columnGap is between the columns of the table.
+const columnGap = 20.0
 
 func (c columns) headingBlock(title string, pal Palette) block {
 	var f flow
 	f.width = c.width
 	f.add(title, c.heading, 0)
-	h := f.height + 0.75*c.size
+	below := 0.12 * c.size
+	h := f.height + 1.4*c.air + below
 	return block{height: h, heading: title, draw: func(p *Page, x, y float64) {
-		f.draw(p, x, y+0.55*c.size)
-		p.Line(Point{x, y + h}, Point{x + c.width, y + h}, Stroke{Color: pal.Rule, Width: 0.5})
+		f.draw(p, x, y+1.4*c.air)
+		p.Line(Point{x, y + h - below}, Point{x + c.width, y + h - below}, Stroke{Color: pal.Rule, Width: 0.5})
 	}}
 }
 
@@ -292,7 +332,9 @@ func (c columns) rowBlock(r row, pal Palette) block {
 			x += width
 		}
 	}
-	after(r.unit, c.soft, 0.35*c.size)
+	if r.unit != "" {
+		after("("+r.unit+")", c.soft, 0.3*c.size)
+	}
 	tag := c.tag
 	after(r.flags, tag, 0.2*c.size)
 	lineH := 1.16 * c.size
@@ -303,13 +345,12 @@ func (c columns) rowBlock(r row, pal Palette) block {
 		}
 		return wrap(m.Text, c.value, room)
 	}
-	const half = 5.6
 	deep := line + 1
-	left, right, both := words(r.left, half*c.size), words(r.right, half*c.size), words(r.both, 2*half*c.size)
+	left, right, both := words(r.left, c.half), words(r.right, c.half), words(r.both, 2*c.half)
 	deep = max(deep, len(left), len(right), len(both))
-	h := float64(deep)*lineH + 2*rowAir*c.size - 0.16*c.size
+	h := float64(deep)*lineH + 2*c.air - 0.16*c.size
 	return block{height: h, draw: func(p *Page, x, y float64) {
-		base := y + rowAir*c.size + 0.78*c.size
+		base := y + c.air + 0.78*c.size
 		for _, q := range pieces {
 			at := Point{x + q.x, base + float64(q.line)*lineH}
 			if q.style.Size == tag.Size {
@@ -320,13 +361,13 @@ func (c columns) rowBlock(r row, pal Palette) block {
 		c.put(p, r, r.left, left, x, x+c.left, base, lineH)
 		c.put(p, r, r.right, right, x, x+c.right, base, lineH)
 		c.put(p, r, r.both, both, x, x+c.middle, base, lineH)
-		if r.left != nil && r.right != nil && !r.left.Withheld() && !r.right.Withheld() && r.left.Text == "" && r.right.Text == "" {
+		if d, ok := r.difference(); ok {
 			style := c.soft
 			if r.asymmetry != nil && r.asymmetry.Beyond {
 				style = c.bold
 			}
 			style.Align = End
-			p.Text(Point{x + c.difference, base}, signedText(r.right.Value-r.left.Value, r.decimals), style)
+			p.Text(Point{x + c.difference, base}, signedText(d, r.decimals), style)
 		}
 		soft := c.soft
 		soft.Align = End
@@ -361,7 +402,7 @@ func (c columns) put(p *Page, r row, m *measure.Measure, words []string, x, pivo
 
 // headBlock is the heads of the columns.
 func (c columns) headBlock(pal Palette) block {
-	size := 0.86 * c.size
+	size := headSize * c.size
 	head := Type{Size: size, Color: pal.Soft}
 	lines := 1
 	if c.smallest > 0 {
@@ -391,9 +432,11 @@ func (c columns) headBlock(pal Palette) block {
 
 // layTable sets the sections in columns of equal width and returns the columns'
 // blocks and the height of the highest.
-func layTable(t table, width, size float64, count int, gap float64, pal Palette) (cols [][]block, c columns, height float64) {
-	each := (width - gap*float64(count-1)) / float64(count)
-	c = newColumns(each, size, count == 1, pal)
+func layTable(t table, width float64, d density, pal Palette) (cols [][]block, c columns, height float64) {
+	size, count := d.table, d.columns
+	each := (width - columnGap*float64(count-1)) / float64(count)
+	c = newColumns(t, each, size, count == 1, pal)
+	c.air = d.air * size
 	head := c.headBlock(pal)
 	var all []block
 	for _, s := range t.sections {
@@ -418,10 +461,17 @@ func layTable(t table, width, size float64, count int, gap float64, pal Palette)
 		total += b.height
 		tallest = math.Max(tallest, b.height)
 	}
-	low := math.Max(total/float64(count), 2*tallest)
-	for limit := low; ; limit += 0.5 * size {
+	limit := math.Max(total/float64(count), 3*tallest)
+	for {
 		if cols = c.fill(all, limit, pal); len(cols) <= count {
 			break
+		}
+		limit += 0.5 * size
+	}
+	// A little higher, no section may have to be broken.
+	for higher := limit; higher < 1.12*limit && c.broken(cols); higher += 0.5 * size {
+		if tidy := c.fill(all, higher, pal); !c.broken(tidy) {
+			cols = tidy
 		}
 	}
 	for i := range cols {
@@ -435,8 +485,19 @@ func layTable(t table, width, size float64, count int, gap float64, pal Palette)
 	return cols, c, height
 }
 
-// fill puts blocks into columns no higher than limit. A heading never stands
-// last; a section that goes on has its heading again.
+const continued = " (continued)"
+
+func (c columns) broken(cols [][]block) bool {
+	for _, col := range cols {
+		if strings.HasSuffix(col[0].heading, continued) {
+			return true
+		}
+	}
+	return false
+}
+
+// fill puts blocks into columns no higher than limit. A heading has
+// two of its rows with it where there are two; a section that goes on has its heading again.
 func (c columns) fill(all []block, limit float64, pal Palette) [][]block {
 	var cols [][]block
 	var col []block
@@ -444,14 +505,16 @@ func (c columns) fill(all []block, limit float64, pal Palette) [][]block {
 	open := ""
 	for i, b := range all {
 		need := b.height
-		if b.heading != "" && i+1 < len(all) {
-			need += all[i+1].height
+		if b.heading != "" {
+			for k := i + 1; k < min(i+3, len(all)) && all[k].heading == ""; k++ {
+				need += all[k].height
+			}
 		}
 		if len(col) > 0 && h+need > limit+1e-6 {
 			cols = append(cols, col)
 			col, h = nil, 0
 			if b.heading == "" && open != "" {
-				again := c.headingBlock(open+" (continued)", pal)
+				again := c.headingBlock(open+continued, pal)
 				col, h = append(col, again), again.height
 			}
 		}
