@@ -4,6 +4,10 @@ import (
 	"context"
 	"errors"
 	"io"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
 	"testing"
 )
 
@@ -66,6 +70,79 @@ func TestDecodeIsFrameExact(t *testing.T) {
 		}
 		if len(got) != to-c.from || got[0] != c.from {
 			t.Errorf("frames %d to %d: got %d from %d", c.from, c.to, len(got), got[0])
+		}
+	}
+}
+
+// TestOlderOptions decodes with the options that releases before 5.1 understand,
+// as long as the ffmpeg at hand still does.
+func TestOlderOptions(t *testing.T) {
+	tools := needFFmpeg(t)
+	ctx := context.Background()
+	now, err := tools.Version(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if now.Major == 0 || now.Major > 6 {
+		t.Skip("this ffmpeg no longer knows -vsync")
+	}
+	versions.Store(tools.FFmpeg, Version{Text: "4.4", Major: 4, Minor: 4})
+	defer versions.Store(tools.FFmpeg, now)
+	args := source(320, 180, "60", 100)
+	args[3] += `,settb=1/90000,setpts=(N+0.3*sin(N))/60/TB`
+	args = append(append(args, x264...), "-vsync", "passthrough", "-video_track_timescale", "90000")
+	f := probeClip(t, makeClip(t, "varying.mp4", args...))
+	if n := len(decodeAll(t, f, Options{From: 12})); n != 88 {
+		t.Errorf("%d frames", n)
+	}
+}
+
+// TestToolOfAnotherKind: a program that only has ffmpeg's name, and one that is
+// too old.
+func TestToolOfAnotherKind(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("needs a shell script")
+	}
+	for name, script := range map[string]string{
+		"another program": "echo hello",
+		"too old":         "echo 'ffmpeg version 3.4.8 Copyright'; echo 'libavfilter     6.107.100 /  6.107.100'",
+		"broken":          "echo 'cannot open shared object file' >&2; exit 127",
+	} {
+		path := filepath.Join(t.TempDir(), "ffmpeg")
+		if err := os.WriteFile(path, []byte("#!/bin/sh\n"+script+"\n"), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		_, err := Tools{FFmpeg: path}.Version(context.Background())
+		if !errors.Is(err, ErrNoFFmpeg) || !strings.Contains(err.Error(), "install") {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+// TestSeekLands: in the usual containers seeking itself is exact, so that a late
+// start does not cost decoding everything before it.
+func TestSeekLands(t *testing.T) {
+	t.Parallel()
+	for _, name := range []string{"clip.mp4", "clip.mkv", "clip.mov"} {
+		f := probeClip(t, numberedClip(t, name, 320, 180, "60", 130))
+		for _, from := range []int{1, 24, 25, 26, 99} {
+			p, err := newPass(context.Background(), f, from, from+2, 0)
+			if err != nil {
+				t.Fatal(err)
+			}
+			p.raw("rgb24")
+			if _, ok := f.seekPoint(from); !ok {
+				t.Fatalf("%s: no seeking to frame %d", name, from)
+			}
+			var got []int
+			_, err = p.once(context.Background(), true, func(out io.Reader) (payload, error) {
+				buf := make([]byte, 3*p.width*p.height)
+				_, err := io.ReadFull(out, buf)
+				return payload{data: buf}, err
+			}, func(i int, _ []byte) error { got = append(got, i); return nil })
+			if err != nil || len(got) != 2 || got[0] != from {
+				t.Errorf("%s, frame %d: %v, %v", name, from, got, err)
+			}
 		}
 	}
 }

@@ -70,8 +70,8 @@ func (s *jpegSplitter) next(r io.Reader) ([]byte, error) {
 }
 
 func (s *jpegSplitter) picture() error {
-	m, err := s.marker()
-	if err == nil && m != markSOI {
+	start, err := s.take(2)
+	if err == nil && (start[0] != 0xff || start[1] != markSOI) {
 		err = errNotJPEG
 	}
 	if err != nil {

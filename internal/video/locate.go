@@ -88,24 +88,32 @@ type Version struct {
 	Text  string // as the program prints it, such as "5.1.9-0+deb12u1"
 	Major int    // 0 for a build from the development tree
 	Minor int
+	// filters is the version of libavfilter, which development builds have too:
+	// 7.110 in release 4.4, 8.44 in 5.1; 0 where it is not printed.
+	filters [2]int
 }
 
-// MinMajor and MinMinor are the oldest release of ffmpeg that is supported.
-const (
-	MinMajor = 4
-	MinMinor = 4
-)
+// OldestVersion is the oldest release of ffmpeg that is supported.
+const OldestVersion = "4.4"
 
-// TooOld tells whether the release lies before the oldest supported one.
+// TooOld tells whether the release lies before OldestVersion.
 func (v Version) TooOld() bool {
-	return v.Major > 0 && (v.Major < MinMajor || v.Major == MinMajor && v.Minor < MinMinor)
+	if v.filters[0] > 0 {
+		return before(v.filters, [2]int{7, 110})
+	}
+	return v.Major > 0 && before([2]int{v.Major, v.Minor}, [2]int{4, 4})
 }
 
 // hasFPSMode tells whether the release knows -fps_mode, which came with 5.1 and
 // replaces -vsync.
 func (v Version) hasFPSMode() bool {
-	return v.Major == 0 || v.Major > 5 || v.Major == 5 && v.Minor >= 1
+	if v.filters[0] > 0 {
+		return !before(v.filters, [2]int{8, 44})
+	}
+	return v.Major == 0 || !before([2]int{v.Major, v.Minor}, [2]int{5, 1})
 }
+
+func before(a, b [2]int) bool { return a[0] < b[0] || a[0] == b[0] && a[1] < b[1] }
 
 // passthrough returns the options by which every decoded frame is kept once.
 func (v Version) passthrough() []string {
@@ -116,6 +124,7 @@ func (v Version) passthrough() []string {
 }
 
 var versionLine = regexp.MustCompile(`^ff(?:mpeg|probe) version (\S+)`)
+var filterVersion = regexp.MustCompile(`(?m)^libavfilter\s+(\d+)\.\s*(\d+)\.`)
 var versionNumber = regexp.MustCompile(`^n?(\d+)\.(\d+)`)
 
 func parseVersion(output string) (Version, error) {
@@ -128,12 +137,17 @@ func parseVersion(output string) (Version, error) {
 		v.Major, _ = strconv.Atoi(n[1])
 		v.Minor, _ = strconv.Atoi(n[2])
 	}
+	if n := filterVersion.FindStringSubmatch(output); n != nil {
+		v.filters[0], _ = strconv.Atoi(n[1])
+		v.filters[1], _ = strconv.Atoi(n[2])
+	}
 	return v, nil
 }
 
 var versions sync.Map // path → Version
 
-// Version asks ffmpeg for its release, once for each path.
+// Version asks ffmpeg for its release, once for each path. An ffmpeg that is too
+// old is an error of kind ErrNoFFmpeg, with the release beside it.
 func (t Tools) Version(ctx context.Context) (Version, error) {
 	if v, ok := versions.Load(t.FFmpeg); ok {
 		return v.(Version), nil
@@ -145,6 +159,10 @@ func (t Tools) Version(ctx context.Context) (Version, error) {
 	v, err := parseVersion(out)
 	if err != nil {
 		return Version{}, &Error{What: err.Error(), Mend: InstallHint(runtime.GOOS), Kind: ErrNoFFmpeg}
+	}
+	if v.TooOld() {
+		return v, &Error{What: "the ffmpeg found (" + v.Text + ") is older than " + OldestVersion + " and lacks what is needed",
+			Mend: "bring it up to date: " + InstallHint(runtime.GOOS), Kind: ErrNoFFmpeg}
 	}
 	versions.Store(t.FFmpeg, v)
 	return v, nil

@@ -204,6 +204,9 @@ func TestParseVersion(t *testing.T) {
 		{"ffmpeg version 8.0-full_build-www.gyan.dev Copyright", 8, 0, false, true},
 		{"ffmpeg version N-112345-gdeadbeef Copyright", 0, 0, false, true},
 		{"ffmpeg version git-2024-01-01 Copyright", 0, 0, false, true},
+		{"ffmpeg version N-47683-g0e8eb07980 Copyright\nlibavfilter     7. 46.101 /  7. 46.101", 0, 0, true, false},
+		{"ffmpeg version N-1 Copyright\nlibavutil      57. 17.100 / 57. 17.100\nlibavfilter     8. 24.100 /  8. 24.100", 0, 0, false, false},
+		{"ffmpeg version N-2 Copyright\nlibavfilter    11.  4.100 / 11.  4.100", 0, 0, false, true},
 	} {
 		v, err := parseVersion(c.line + "\nbuilt with gcc\n")
 		if err != nil || v.Major != c.major || v.Minor != c.minor || v.TooOld() != c.tooOld || v.hasFPSMode() != c.fpsMode {

@@ -100,16 +100,33 @@ func TestContainers(t *testing.T) {
 	}
 }
 
+// TestSoundBesideThePicture: sound that starts with, before and after the picture
+// shifts the file's start, from which seeking counts.
 func TestSoundBesideThePicture(t *testing.T) {
 	t.Parallel()
-	args := append(source(320, 180, "60", 90), "-f", "lavfi", "-i", "sine=440:r=44100:d=2")
-	args = append(args, x264...)
-	f := probeClip(t, makeClip(t, "sound.mp4", append(args, "-c:a", "aac")...))
-	if !f.HasAudio {
-		t.Error("the sound was not seen")
-	}
-	if got := decodeAll(t, f, Options{From: 51}); len(got) != 39 || got[0] != 51 {
-		t.Errorf("from frame 51: got %v", got)
+	for _, name := range []string{"with.mp4", "before.mp4", "before.mkv", "before.ts", "after.mp4", "after.ts"} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			picture, sound := []string{}, []string{}
+			switch {
+			case strings.HasPrefix(name, "before"):
+				picture = []string{"-itsoffset", "0.437"}
+			case strings.HasPrefix(name, "after"):
+				sound = []string{"-itsoffset", "0.437"}
+			}
+			args := append(append(append(picture, source(320, 180, "60", 90)...), sound...), "-f", "lavfi", "-i", "sine=440:r=44100:d=2")
+			args = append(append(args, x264...), passthroughArgs(t)...)
+			f := probeClip(t, makeClip(t, name, append(args, "-c:a", "aac")...))
+			if !f.HasAudio || f.Frames() != 90 || f.TimeS[0] != 0 {
+				t.Errorf("sound %v, %d frames, first at %g", f.HasAudio, f.Frames(), f.TimeS[0])
+			}
+			if strings.HasPrefix(name, "before") && math.Abs(f.FirstS-f.startS-0.437) > 0.05 {
+				t.Errorf("first frame at %g s, the file starts at %g", f.FirstS, f.startS)
+			}
+			if got := decodeAll(t, f, Options{From: 51}); len(got) != 39 || got[0] != 51 {
+				t.Errorf("from frame 51: got %v", got)
+			}
+		})
 	}
 }
 

@@ -288,6 +288,7 @@ func TestJPEGSplitter(t *testing.T) {
 func FuzzJPEGSplitter(f *testing.F) {
 	f.Add([]byte{0xff, 0xd8, 0xff, 0xd9})
 	f.Add([]byte{0xff, 0xd8, 0xff, 0xda, 0, 2, 1, 0xff, 0, 0xff, 0xd9, 0xff})
+	f.Add([]byte{0xff, 0xff, 0xd8, 0xff, 0xd9}) // fill before the start
 	f.Fuzz(func(t *testing.T, in []byte) {
 		var s jpegSplitter
 		r := bytes.NewReader(in)
