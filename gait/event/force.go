@@ -49,6 +49,8 @@ const (
 	minPeakFraction   = 0.4   // of the median peak
 	minPeakN          = 150.0
 	forceCutoffHz     = 50.0 // low-pass of the force: above the stride's own content, below the plates' ringing
+	minOffsetN        = 25.0 // a platform that never reads lower than this was not set to zero …
+	maxOffsetN        = 250  // … unless it carries the runner all the time
 	edgeM             = 0.01 // a foot this far beside a plate still counts as on it
 )
 
@@ -170,10 +172,18 @@ func (f Force) total(threshold float64) (sum []float64, driftN float64, err erro
 	return sum, driftN, nil
 }
 
-// takeOffDrift subtracts from v what the platform reads unloaded: its mean over
-// the middle of each stretch below the threshold, joined by straight lines. It
-// returns the largest size of that reading.
+// takeOffDrift subtracts from v what the platform reads unloaded: first, where the
+// lowest fiftieth of the samples lies clearly off zero, that level; then the mean
+// over the middle of each stretch below the threshold, joined by straight lines.
+// It returns the largest reading taken off.
 func takeOffDrift(v []float64, threshold, rateHz float64) (largest float64) {
+	offset := 0.0
+	if q := signal.Quantile(v, 0.02); math.Abs(q) > minOffsetN && math.Abs(q) < maxOffsetN {
+		offset = q
+		for i := range v {
+			v[i] -= offset
+		}
+	}
 	type knot struct{ at, value float64 }
 	var knots []knot
 	for from := 0; from < len(v); from++ {
@@ -197,7 +207,7 @@ func takeOffDrift(v []float64, threshold, rateHz float64) (largest float64) {
 		from = to
 	}
 	if len(knots) == 0 {
-		return 0
+		return math.Abs(offset)
 	}
 	j := 0
 	for i := range v {
@@ -210,7 +220,7 @@ func takeOffDrift(v []float64, threshold, rateHz float64) (largest float64) {
 			w := (x - knots[j].at) / (knots[j+1].at - knots[j].at)
 			base += w * (knots[j+1].value - knots[j].value)
 		}
-		largest = max(largest, math.Abs(base))
+		largest = max(largest, math.Abs(offset+base))
 		v[i] -= base
 	}
 	return largest

@@ -308,6 +308,34 @@ func TestForceTimesOfKnownContacts(t *testing.T) {
 	})
 }
 
+// TestForceOfAPlatformNotSetToZero: a constant offset of either sign, larger than
+// the threshold, changes no contact by more than 2 ms and is told.
+func TestForceOfAPlatformNotSetToZero(t *testing.T) {
+	f, tr := paced(0.1, 0.35, 0.25, 0)
+	want, err := event.ForceContacts(f, tr, event.ForceOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, offset := range []float64{-180, -60, 60, 180} {
+		g, _ := paced(0.1, 0.35, 0.25, 0)
+		for k := range g.Plates[0].VerticalN {
+			g.Plates[0].VerticalN[k] += offset
+		}
+		got, err := event.ForceContacts(g, tr, event.ForceOptions{})
+		if err != nil {
+			t.Fatalf("%+g N: %v", offset, err)
+		}
+		if len(got.Contacts) != len(want.Contacts) || !strings.Contains(strings.Join(got.Notes, " "), "unloaded") {
+			t.Fatalf("%+g N: %d contacts, want %d; notes %q", offset, len(got.Contacts), len(want.Contacts), got.Notes)
+		}
+		for i, c := range got.Contacts {
+			if d := c.InitialContactS - want.Contacts[i].InitialContactS; math.Abs(d) > 0.002 {
+				t.Errorf("%+g N: contact %d moved by %.1f ms", offset, i, 1000*d)
+			}
+		}
+	}
+}
+
 // TestForceLeavesOutCutContacts: a contact that the file's start or end cuts is
 // none.
 func TestForceLeavesOutCutContacts(t *testing.T) {

@@ -371,9 +371,9 @@ func (a *application) segmentOf(name string) *segment {
 	return nil
 }
 
-// marker returns the path of a marker. Where it was lost for a while, the segment
-// it lies on gives the place, shifted by the departure from the rigid shape that
-// the marker showed before and after the gap.
+// marker returns the path of a marker. Where it was lost for a while, or strayed
+// from its segment, the segment gives the place, shifted by the departure from the
+// rigid shape that the marker showed before and after the gap.
 func (a *application) marker(name string) ([]vec, []bool) {
 	filled := make([]bool, len(a.points.TimeS))
 	seg := a.segmentOf(name)
@@ -388,6 +388,11 @@ func (a *application) marker(name string) ([]vec, []bool) {
 	}
 	if seg != nil {
 		if i := slices.Index(seg.markers, name); i >= 0 && seg.shape[i].seen() {
+			for k, stray := range seg.strayed {
+				if stray == i {
+					out[k] = missing
+				}
+			}
 			fill(out, filled, a.guess(seg, i))
 		}
 	}

@@ -12,6 +12,8 @@ const (
 	goodFitM  = 0.012 // residual up to which a segment is taken as rigid and rightly named
 	wrongFitM = 0.040 // residual beyond which a standing trial does not belong to the run
 	maxFitM   = 0.030 // residual beyond which one frame's pose is not used
+	suspectM  = 0.015 // residual of one frame beyond which a single strayed marker is looked for
+	strayM    = 0.050 // a marker this far from where its segment has it is not believed
 )
 
 // segment is one rigid part of the body with its reference shape and its pose in
@@ -23,7 +25,8 @@ type segment struct {
 	standing bool     // the shape is from the standing trial
 	poses    []pose
 	ok       []bool
-	residual float64 // median over frames, metres
+	strayed  map[int]int // by frame, the place in markers of the one that was left out
+	residual float64     // median over frames, metres
 }
 
 // posture is where each marker stood in the standing trial, by the set's names.
@@ -331,7 +334,7 @@ func (a *application) shapeOfRun(markers []string) ([]vec, bool) {
 // pose fits the segment's shape to every frame.
 func (a *application) pose(seg *segment) {
 	n := len(a.points.TimeS)
-	seg.poses, seg.ok = make([]pose, n), make([]bool, n)
+	seg.poses, seg.ok, seg.strayed = make([]pose, n), make([]bool, n), map[int]int{}
 	paths, now := a.paths(seg.markers), make([]vec, len(seg.markers))
 	var res []float64
 	for k := range n {
@@ -340,10 +343,34 @@ func (a *application) pose(seg *segment) {
 		if !ok {
 			continue
 		}
+		if r > suspectM {
+			if i, q, better, found := withoutStray(seg.shape, now, r); found {
+				seg.strayed[k] = i
+				p, r = q, better
+			}
+		}
 		res = append(res, r)
 		seg.poses[k], seg.ok[k] = p, r < maxFitM
 	}
 	seg.residual = median(res)
+}
+
+// withoutStray looks for the one marker without which the others fit their shape
+// well, which they did not with it. Three markers always fit fairly, so at least
+// that many must be left.
+func withoutStray(shape, now []vec, residual float64) (stray int, p pose, better float64, found bool) {
+	better = min(goodFitM, 0.4*residual)
+	for i, v := range now {
+		if !v.seen() {
+			continue
+		}
+		now[i] = missing
+		if q, r, ok := fit(shape, now); ok && r < better && q.apply(shape[i]).sub(v).length() > strayM {
+			stray, p, better, found = i, q, r, true
+		}
+		now[i] = v
+	}
+	return stray, p, better, found
 }
 
 // carry moves a point of the segment's shape into every frame; missing where the

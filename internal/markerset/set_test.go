@@ -195,6 +195,27 @@ func TestLostMarkersAreFilled(t *testing.T) {
 	}
 }
 
+// TestStrayedMarkersAreMended: a marker that jumps 0.3 m away for some frames, as
+// when two are confused, comes back from its segment, and does not turn the segment.
+func TestStrayedMarkersAreMended(t *testing.T) {
+	run, _ := load(t, "rbds", "RBDS012runT25.c3d")
+	standing, _ := load(t, "rbds", "RBDS012static.c3d")
+	before := apply(t, run, &standing).Track
+	i := slices.IndexFunc(run.Markers, func(m Marker) bool { return m.Label == "R.MT5" })
+	for k := 2000; k < 2005; k++ {
+		run.Markers[i].Y[k] += 0.3
+	}
+	after := apply(t, run, &standing).Track
+	for k := 1990; k < 2020; k++ {
+		for _, l := range []body.Landmark{body.RightMT5, body.RightToe} {
+			a, b := before.Paths[l], after.Paths[l]
+			if d := (vec{a.X[k], a.Y[k], a.Z[k]}).sub(vec{b.X[k], b.Y[k], b.Z[k]}).length(); !(d < 0.006) {
+				t.Errorf("%v, frame %d: %.1f mm from where it was", l, k, 1000*d)
+			}
+		}
+	}
+}
+
 // TestFitFindsTheMotion: a rigid motion of any shape is found again.
 func TestFitFindsTheMotion(t *testing.T) {
 	coordinate := rapid.Float64Range(-1, 1)
