@@ -42,7 +42,8 @@ const cutS = 0.012
 const paceRidge = 0.04
 
 // Learn makes the table of moment m from observations, every trial counting
-// equally. The method is linear throughout: per trial the median error of each
+// equally; where paced is set, lateness may change with pace. The method is linear
+// throughout: per trial the median error of each
 // witness, a line of these on pace, and covariances of what is left.
 func Learn(m Moment, obs []Observation, paced bool) Table {
 	k := len(witnesses[m])
@@ -127,9 +128,7 @@ func Learn(m Moment, obs []Observation, paced bool) Table {
 	}
 	for w, b := range tb.BiasS {
 		if math.IsNaN(b) {
-			// Never heard: it gets no say.
-			tb.BiasS[w] = 0
-			tb.Between[w*k+w], tb.Within[w*k+w] = 1, 1
+			tb.mute(w)
 		}
 	}
 	return tb
@@ -271,7 +270,11 @@ func Transfer(m Moment, tb Table, base, obs []Observation) Table {
 		mean[w], _, _ = signal.MeanSD(v)
 		if math.IsNaN(mean[w]) {
 			mean[w] = 0
-			out.Between[w*k+w]++ // never heard: no say
+			out.mute(w)
+			continue
+		}
+		if tb.muted(w) {
+			mean[w] = 0
 			continue
 		}
 		mean[w] *= believed
@@ -286,7 +289,7 @@ func Transfer(m Moment, tb Table, base, obs []Observation) Table {
 					n++
 				}
 			}
-			if n > 0 {
+			if n > 0 && !out.muted(p) && !out.muted(q) {
 				out.Between[p*k+q] += sum / n
 			}
 		}

@@ -79,7 +79,7 @@ func StanceSpeed(t *track.Track, s Series) (speed, sd float64, err error) {
 	var feet, trunk []float64
 	for _, c := range s.Contacts {
 		from, to := c.InitialContactS+0.3*c.DurationS(), c.InitialContactS+0.6*c.DurationS()
-		for _, l := range []body.Landmark{body.LeftMT5, body.LeftMT1, body.LeftToe, body.LeftHeel, body.LeftAnkle} {
+		for _, l := range standingPoints(t) {
 			if v, ok := slope(t, l.On(c.Side), from, to); ok {
 				feet = append(feet, -v)
 				break
@@ -102,6 +102,17 @@ func StanceSpeed(t *track.Track, s Series) (speed, sd float64, err error) {
 	}
 	// The median of normal values spreads 1.2533 times as much as their mean.
 	return speed, 1.2533 * signal.MAD(feet) / math.Sqrt(n), nil
+}
+
+// standingPoints are the points of the foot that show the ground's speed, best
+// first. The pose model's toe creeps along the shoe while the foot stands: on
+// rendered clips of two runners its speed was 5 to 9 % too high, and the heel's
+// within 4 %; so there the heel comes first.
+func standingPoints(t *track.Track) []body.Landmark {
+	if originOfFeet(t) == track.PoseModel {
+		return []body.Landmark{body.LeftHeel, body.LeftAnkle, body.LeftToe}
+	}
+	return []body.Landmark{body.LeftMT5, body.LeftMT1, body.LeftToe, body.LeftHeel, body.LeftAnkle}
 }
 
 // slope fits a line to the forward path of a landmark between two times.

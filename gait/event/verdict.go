@@ -77,6 +77,9 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 		row = row[:0]
 		for w := range k {
 			v := t.TimesS[w] - tb.BiasS[w] - tb.SlopeS[w]*off
+			if tb.muted(w) {
+				v = math.NaN()
+			}
 			said[i*k+w] = v
 			if !math.IsNaN(v) {
 				row = append(row, v)
@@ -149,6 +152,23 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 	}
 	return out
 }
+
+// mute takes its say from witness w, of which nothing is known.
+func (tb *Table) mute(w int) {
+	k := len(tb.BiasS)
+	tb.BiasS[w], tb.SlopeS[w] = 0, 0
+	for p := range k {
+		tb.Between[w*k+p], tb.Between[p*k+w] = 0, 0
+		tb.Within[w*k+p], tb.Within[p*k+w] = 0, 0
+	}
+	tb.Between[w*k+w], tb.Within[w*k+w] = mutedVariance, mutedVariance
+}
+
+// mutedVariance, in squared seconds, marks a witness that was never heard when
+// the table was learned.
+const mutedVariance = 1.0
+
+func (tb *Table) muted(w int) bool { return tb.Between[w*len(tb.BiasS)+w] >= mutedVariance }
 
 // weights returns the weights, adding up to one, of the best linear unbiased
 // estimate from the witnesses ws whose errors have the given covariance.

@@ -62,6 +62,7 @@ var witnesses = [2][]witness{
 		{name: "knee gives", about: "the knee's straightening turns to bending fastest", ch: kneeAngle, order: 2, cutoffHz: 7, kind: trough, fromS: -0.130, toS: 0.020, lateS: 0.027},
 		{name: "knee thrown up", about: "the knee's rise slows most", ch: kneeY, order: 2, cutoffHz: 10, kind: trough, fromS: -0.140, toS: 0.010, lateS: 0.031},
 		{name: "ankle off slowly", about: "backward acceleration of the ankle is largest, smoothed more", ch: ankleX, order: 2, cutoffHz: 7, kind: trough, fromS: -0.130, toS: 0.020, lateS: 0.024},
+		{name: "body let go slowly", about: "upward acceleration of pelvis and legs falls through half its range, smoothed more", ch: bodyY, order: 2, cutoffHz: 5, kind: fallingThrough, fromS: -0.130, toS: 0.020, level: 0.5, lateS: -0.030},
 	},
 }
 
@@ -85,13 +86,14 @@ const nearS = 0.045
 
 // ask writes to times what the witnesses of m say about an anchor. They are asked
 // twice: first over wide windows, then near the median of what they said, so that
-// a neighbouring crest in an unusual gait is not taken for the event.
-func (g *leg) ask(m Moment, anchorS float64, times []float64) {
+// a neighbouring crest in an unusual gait is not taken for the event. The wide
+// windows are widened further by widenS.
+func (g *leg) ask(m Moment, anchorS, widenS float64, times []float64) {
 	ws := witnesses[m]
 	first := make([]float64, 0, len(ws))
 	for i := range ws {
 		w := &ws[i]
-		times[i] = w.within(g, anchorS+w.fromS, anchorS+w.toS)
+		times[i] = w.within(g, anchorS+w.fromS-widenS, anchorS+w.toS+widenS)
 		if v := times[i] - w.lateS; !math.IsNaN(v) {
 			first = append(first, v)
 		}
