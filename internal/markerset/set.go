@@ -234,7 +234,7 @@ func Parse(data []byte) (Set, error) {
 	return s, s.check()
 }
 
-// schemaError says in one line a fault what and where.
+// schemaError says what is wrong and where, one fault a line.
 func schemaError(err error) error {
 	var v *jsonschema.ValidationError
 	if !errors.As(err, &v) {
@@ -244,6 +244,10 @@ func schemaError(err error) error {
 	var lines []string
 	var walk func(*jsonschema.ValidationError)
 	walk = func(e *jsonschema.ValidationError) {
+		if slices.Contains(e.ErrorKind.KeywordPath(), "oneOf") {
+			lines = append(lines, fmt.Sprintf("at /%s: a recipe has exactly one of mean, inward, hip, functional, toe and between", strings.Join(e.InstanceLocation, "/")))
+			return
+		}
 		if len(e.Causes) == 0 {
 			lines = append(lines, fmt.Sprintf("at /%s: %s", strings.Join(e.InstanceLocation, "/"), e.ErrorKind.LocalizedString(p)))
 		}

@@ -53,7 +53,7 @@ func TestParseSaysWhatIsWrong(t *testing.T) {
 		{"unknown field", "name: a\nlandmarks: {left_heel: A}\ncolour: red", "colour"},
 		{"unknown landmark", "name: a\nlandmarks: {left_horn: A}", "left_horn"},
 		{"unknown recipe", "name: a\nlandmarks: {left_heel: [{median: [A]}]}", "median"},
-		{"two recipes in one", "name: a\nlandmarks: {left_heel: [{mean: [A], inward: {marker: A, by_m: 0.01}}]}", "left_heel"},
+		{"two recipes in one", "name: a\nlandmarks: {left_heel: [{mean: [A], inward: {marker: A, by_m: 0.01}}]}", "at /landmarks/left_heel/0: a recipe has exactly one of"},
 		{"unknown segment", "name: a\nlandmarks: {left_heel: [{mean: [A], carried_by: [left_foot]}]}", "left_foot"},
 		{"weights", "name: a\nlandmarks: {left_heel: [{mean: [A, B], weights: [1]}]}", "1 weights for 2"},
 		{"zero weights", "name: a\nlandmarks: {left_heel: [{mean: [A, B], weights: [0, 0]}]}", "sum to 0"},
