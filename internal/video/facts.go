@@ -67,10 +67,9 @@ type Facts struct {
 	// Warnings are sentences for the analyst.
 	Warnings []string
 
-	stream   int     // index of the picture stream in the file
-	startS   float64 // the file's own start, which seeking counts from
-	matrix   bool    // the colour matrix is tagged
-	wideCode bool    // more than eight bits, or an unusual layout
+	stream int     // index of the picture stream in the file
+	startS float64 // the file's own start, which seeking counts from
+	matrix bool    // the colour matrix is tagged
 }
 
 // Frames returns the number of frames.

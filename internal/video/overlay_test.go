@@ -237,10 +237,12 @@ func shared(t testing.TB, name ...string) string {
 }
 
 // TestRenderedClips: facts and pictures of the rendered treadmill clips agree
-// with their truth files. The shirt is found around the true middle of the
-// shoulders and hips, so picture, number and coordinates belong together.
+// with their truth files, and the middle of the trunk shows the runner's shirt.
 func TestRenderedClips(t *testing.T) {
-	for _, name := range []string{"RBDS001-35-side", "RBDS012-35-rear"} {
+	for name, shirt := range map[string]func(r, g, b int) bool{
+		"RBDS001-35-side": func(r, g, b int) bool { return r > b+60 && r > g+30 }, // orange
+		"RBDS012-35-rear": func(r, g, b int) bool { return b > r+40 && g > r+40 }, // teal
+	} {
 		content, err := os.ReadFile(shared(t, "clips", name+".json"))
 		if err != nil {
 			t.Fatal(err)
@@ -261,6 +263,21 @@ func TestRenderedClips(t *testing.T) {
 		for i, s := range f.TimeS {
 			if math.Abs(s-float64(i)/truth.FPS) > 1e-9 {
 				t.Fatalf("%s: frame %d at %.9f s", name, i, s)
+			}
+		}
+		frames := []int{0, 333, 1499}
+		pictures, err := Stills(t.Context(), f, frames, 640)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for k, i := range frames {
+			x, y := 0.0, 0.0
+			for _, point := range []string{"Lshoulder", "Rshoulder", "Lhip", "Rhip"} {
+				x += truth.Points[point][i][0] / 4 * 640 / float64(f.HeightPX)
+				y += truth.Points[point][i][1] / 4 * 640 / float64(f.HeightPX)
+			}
+			if c := pictures[k].RGBAAt(int(x), int(y)); !shirt(int(c.R), int(c.G), int(c.B)) {
+				t.Errorf("%s, frame %d: the middle of the trunk is %v", name, i, c)
 			}
 		}
 	}

@@ -56,7 +56,6 @@ func stillGroup(ctx context.Context, f *Facts, pick []int, maxHeightPX int, foun
 	}
 	p.pick = pick
 	p.raw("rgba")
-	// More pictures are decoded ahead than are kept: the child waits in the pipe.
 	_, err = p.run(ctx, func(out io.Reader) (payload, error) {
 		buf := make([]byte, 4*p.width*p.height)
 		_, err := io.ReadFull(out, buf)
