@@ -19,7 +19,7 @@ type Asymmetry struct {
 	// difference in degrees is the figure to read.
 	IndexPercent, AnglePercent float64
 	// SEM is the error of the difference; Beyond tells whether the difference
-	// exceeds 1.96 of it.
+	// exceeds 1.96 of it and the known biases of both sides.
 	SEM    float64
 	Beyond bool
 }
@@ -46,7 +46,7 @@ func asymmetries(ms []Measure) []Asymmetry {
 				AnglePercent: agree.SymmetryAngle(l.Value, m.Value),
 				SEM:          math.Hypot(l.betweenSides(), m.betweenSides()),
 			}
-			a.Beyond = math.Abs(a.Difference) > 1.96*a.SEM
+			a.Beyond = math.Abs(a.Difference) > 1.96*a.SEM+math.Abs(l.Bias)+math.Abs(m.Bias)
 			out = append(out, a)
 		}
 	}

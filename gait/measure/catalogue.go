@@ -149,6 +149,10 @@ func Explain(name string) (string, error) {
 	if e := originErrors[d.origin]; d.origin != "" && e.source != "" {
 		line("", fmt.Sprintf("Counted here for what found the landmarks (one standard deviation): pose model %s near and %s far leg, sticker %s, by hand %s, marker file %s. %s.",
 			d.amount(e.pose), d.amount(e.poseFar), d.amount(e.sticker), d.amount(e.hand), d.amount(e.file), e.source))
+		if b, ok := poseBias[d.Name]; ok {
+			line("", fmt.Sprintf("In that trial the pose model read on average %+.*f %s on the near and %+.*f on the far leg. The value is not corrected for it.",
+				max(1, d.Decimals), b[0], d.Unit, max(1, d.Decimals), b[1]))
+		}
 	}
 	line("Caution", d.Caution)
 	line("Else", d.Instead)

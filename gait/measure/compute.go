@@ -261,12 +261,28 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 	case d.plane == timeOnly:
 		_, m.Origin = c.originOf([]body.Landmark{body.LeftHeel, body.RightHeel})
 	}
-	m.Flag = strings.Join(c.flags(d, s, r, mean, dropped), "; ")
-	if d.UselessSEM > 0 && m.SEM > d.UselessSEM {
-		m.Reason = strings.TrimSpace(fmt.Sprintf("The error (±%s %s) is larger than the differences that matter. %s", d.Format(m.SEM), d.Unit, d.Instead))
-		m.Value, m.SD, m.SEM, m.MDC95, m.Text, m.Flag = math.NaN(), math.NaN(), math.NaN(), math.NaN(), "", ""
+	m.Bias = d.bias(origin, c.far(s))
+	m.Flag = strings.Join(c.flags(d, s, r, mean, dropped, m.Bias), "; ")
+	if why := d.useless(m, c.far(s)); why != "" {
+		return Measure{Name: m.Name, Side: s, Unit: m.Unit, Value: math.NaN(), SD: math.NaN(), SEM: math.NaN(), MDC95: math.NaN(), Strides: m.Strides, Origin: m.Origin,
+			Reason: strings.TrimSpace(why + " " + d.Instead)}
 	}
 	return m
+}
+
+// useless says why a value is too poor to be given, empty where it is not.
+func (d Definition) useless(m Measure, far bool) string {
+	if d.UselessSEM > 0 && m.SEM > d.UselessSEM {
+		return fmt.Sprintf("The error (±%s %s) is larger than the differences that matter.", d.Format(m.SEM), d.Unit)
+	}
+	if limit := uselessBias[d.Unit]; limit > 0 && math.Abs(m.Bias) >= limit {
+		where := ""
+		if far && d.Sided {
+			where = " on the leg away from the camera (film that side too)"
+		}
+		return fmt.Sprintf("The pose model misreads this by about %s %s%s.", d.Format(math.Abs(m.Bias)), d.Unit, where)
+	}
+	return ""
 }
 
 // originOf returns the least sure origin among the landmarks, and the names of
@@ -299,8 +315,15 @@ func (c *reading) originOf(ls []body.Landmark) (track.Origin, string) {
 }
 
 // flags are the cautions beside a value.
-func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, dropped int) []string {
+func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, dropped int, bias float64) []string {
 	flags := r.flags
+	if bias != 0 {
+		way := "high"
+		if bias < 0 {
+			way = "low"
+		}
+		flags = append(flags, fmt.Sprintf("pose model reads about %s %s %s", d.Format(math.Abs(bias)), d.Unit, way))
+	}
 	if d.flagHz > 0 && c.Contacts.Method != event.FromForce && c.Info.FrameRateHz < d.flagHz {
 		flags = append(flags, fmt.Sprintf("%.0f frames/s is coarse", c.Info.FrameRateHz))
 	}

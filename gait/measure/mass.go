@@ -53,12 +53,38 @@ func massSum(r Runner) float64 {
 
 // centreOfMass returns one coordinate of the whole body's centre of mass frame
 // by frame, nil where a landmark for it has no path. The hand is taken between
-// wrist and knuckles, or at the wrist where there are none.
+// wrist and knuckles, or at the wrist where there are none. In frames where an
+// elbow or wrist was not seen, as the far arm's often is not from the side, that
+// part's mass is taken at the shoulder: 5 % of the body at most, a hand's
+// breadth from where it swings.
 func (f *figure) centreOfMass(r Runner, of func(body.Landmark) []float64, toe [3][]float64) []float64 {
 	pair := func(l body.Landmark) []float64 { return middle(of(l), of(l.On(body.Right))) }
+	// arm is pair with the shoulder where the landmark is missing.
+	arm := func(l body.Landmark) []float64 {
+		var sides [2][]float64
+		for k, s := range body.Sides {
+			own, shoulder := of(l.On(s)), of(body.LeftShoulder.On(s))
+			if own == nil || shoulder == nil {
+				return nil
+			}
+			sides[k] = combine(func(a, b float64) float64 {
+				if math.IsNaN(a) {
+					return b
+				}
+				return a
+			}, own, shoulder)
+		}
+		return middle(sides[0], sides[1])
+	}
 	ears, shoulders, hips := pair(body.LeftEar), pair(body.LeftShoulder), pair(body.LeftHip)
+	elbows, wrists := arm(body.LeftElbow), arm(body.LeftWrist)
+	knuckles := middle(arm(body.LeftIndexKnuckle), arm(body.LeftLittleKnuckle))
+	if knuckles == nil {
+		knuckles = wrists
+	}
 	total := make([]float64, f.t.Frames())
 	ok := true
+	// Left and right are averaged first, so that exchanging them changes no bit.
 	add := func(s segment, weight float64, from, to []float64) {
 		if from == nil || to == nil {
 			ok = false
@@ -69,16 +95,11 @@ func (f *figure) centreOfMass(r Runner, of func(body.Landmark) []float64, toe [3
 			total[i] += m * (from[i] + at*(to[i]-from[i]))
 		}
 	}
-	// Left and right are averaged first, so that exchanging them changes no bit.
 	add(headSegment, 1, ears, ears)
 	add(trunkSegment, 1, shoulders, hips)
-	add(upperArmSegment, 2, shoulders, pair(body.LeftElbow))
-	add(forearmSegment, 2, pair(body.LeftElbow), pair(body.LeftWrist))
-	knuckles := middle(pair(body.LeftIndexKnuckle), pair(body.LeftLittleKnuckle))
-	if knuckles == nil {
-		knuckles = pair(body.LeftWrist)
-	}
-	add(handSegment, 2, pair(body.LeftWrist), knuckles)
+	add(upperArmSegment, 2, shoulders, elbows)
+	add(forearmSegment, 2, elbows, wrists)
+	add(handSegment, 2, wrists, knuckles)
 	add(thighSegment, 2, hips, pair(body.LeftKnee))
 	add(shankSegment, 2, pair(body.LeftKnee), pair(body.LeftAnkle))
 	add(footSegment, 2, pair(body.LeftHeel), middle(toe[body.Left], toe[body.Right]))

@@ -38,6 +38,12 @@ type Measure struct {
 	StridesNeeded int
 	// Error splits SEM into its parts.
 	Error Budget
+	// Bias is the known mean error (measured minus true) of what found the
+	// landmarks, in the unit, 0 where none is known. Value is not corrected by it
+	// and SEM does not hold it: it is the same at the next visit, so it does not
+	// hide a change, but it shifts a comparison with other people's values and
+	// one between the legs.
+	Bias float64
 }
 
 // Withheld tells whether the measure has no value.

@@ -83,7 +83,7 @@ func sagittalDefinitions() []Definition {
 			compute:    func(c *reading, s body.Side) sample { return c.atContact(s, c.knee[s]) },
 		}),
 		deg(Definition{
-			Name: "knee_flexion_peak_stance", Title: "Knee flexion, peak in stance", origin: "knee", needs: leg,
+			Name: "knee_flexion_peak_stance", Title: "Knee flexion, peak in stance", origin: "knee in stance", needs: leg,
 			Definition: "The deepest bend of the knee while the foot is on the ground. As every peak here, each stride is read at the moment at which the typical curve peaks, so that noise does not raise it.",
 			Sign:       "0 straight, positive bent",
 			Formula:    "knee flexion at the peak of its median curve between contact and toe-off",
@@ -95,7 +95,7 @@ func sagittalDefinitions() []Definition {
 			},
 		}),
 		deg(Definition{
-			Name: "knee_flexion_excursion", Title: "Knee flexion, excursion in stance", origin: "knee", needs: leg, minHz: 50, flagHz: 100,
+			Name: "knee_flexion_excursion", Title: "Knee flexion, excursion in stance", origin: "knee in stance", needs: leg, minHz: 50, flagHz: 100,
 			Definition: "How far the knee bends from contact to its deepest in stance. A steady offset of the landmarks cancels.",
 			Sign:       "positive",
 			Formula:    "peak in stance - at contact",
