@@ -42,7 +42,8 @@ func TestCutPlanes(t *testing.T) {
 				got := [3]float64{float64(dst[row*n+col]), float64(dst[n*n+row*n+col]), float64(dst[2*n*n+row*n+col])}
 				margin := r.SidePX/n/2 + 1.5
 				switch {
-				case x > margin && y > margin && x < w-margin && y < h-margin:
+				case x > margin && y > margin && x < w-margin-2 && y < h-margin-1:
+					// The last two columns and the last row may count as border.
 					// Bytes round by half, block positions by half a pixel.
 					want := [3]float64{x / 2, y / 2, (x + y) / 4}
 					for c := range want {
