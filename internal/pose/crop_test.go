@@ -57,7 +57,7 @@ func TestCutPlanes(t *testing.T) {
 						want = [3]float64{}
 					}
 					for c := range want {
-						if math.Abs(got[c]-want[c]) > 3 {
+						if math.Abs(got[c]-want[c]) > margin/2+2 { // the border repeated is the mean of a block
 							t.Fatalf("outside at (%.1f, %.1f) channel %d is %.2f, want about %.2f", x, y, c, got[c], want[c])
 						}
 					}
