@@ -81,3 +81,12 @@ func aspectOf(m image.Image, focus image.Rectangle) float64 {
 	}
 	return math.Max(0.45, math.Min(float64(focus.Dx())/float64(focus.Dy()), 1.78))
 }
+
+// tallest is the aspect of the narrowest part of a picture that holds the focus
+// and is as high as the whole.
+func tallest(m image.Image, focus image.Rectangle) float64 {
+	if focus = focus.Intersect(m.Bounds()); focus.Empty() {
+		focus = m.Bounds()
+	}
+	return float64(focus.Dx()) / float64(m.Bounds().Dy())
+}

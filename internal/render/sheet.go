@@ -270,7 +270,7 @@ func (s *sheet) setFrames() {
 		if f.View != clip.UnknownView {
 			title = viewTitle(f.View)
 		}
-		all = append(all, frame{KeyFrame: f, view: title, aspect: aspectOf(f.Image, f.Focus), most: aspectOf(f.Image, image.Rectangle{})})
+		all = append(all, frame{KeyFrame: f, view: title, aspect: aspectOf(f.Image, f.Focus), most: aspectOf(f.Image, image.Rectangle{}), least: tallest(f.Image, f.Focus)})
 	}
 	rows := (len(all) + inRow - 1) / inRow
 	for i := range rows {
@@ -291,18 +291,20 @@ type frame struct {
 	first  bool
 	aspect float64 // of the focus
 	most   float64 // of the whole picture
+	least  float64 // of the tallest part that holds the focus
 }
 
-// widths of the pictures of a row for a height: by their shapes, spread over the
-// width of the page as far as there is picture beside the focus.
-func (s *sheet) widths(line []frame, h float64) []float64 {
+// place gives the widths of the pictures of a row that is to be h high, by their
+// shapes, spread over the width of the page as far as there is picture beside the
+// focus; and the height, less than h where they would be too narrow for it.
+func (s *sheet) place(line []frame, h float64) (out []float64, height float64) {
 	room := s.width
 	for i, f := range line {
 		if i > 0 {
 			room -= gapBefore(f)
 		}
 	}
-	out := make([]float64, len(line))
+	out = make([]float64, len(line))
 	spread := func(k float64) (total float64) {
 		for i, f := range line {
 			out[i] = h * math.Min(f.aspect*k, math.Max(f.aspect, f.most))
@@ -310,6 +312,13 @@ func (s *sheet) widths(line []frame, h float64) []float64 {
 		}
 		return total
 	}
+	// Shapes may shrink by this share before a picture ends above or below.
+	natural, shrink := 0.0, 0.0
+	for _, f := range line {
+		natural += f.aspect
+		shrink = math.Max(shrink, math.Min(f.least/f.aspect, 1))
+	}
+	h = math.Min(h, room/(natural*shrink))
 	low, high := 0.0, 8.0
 	for range 40 {
 		if mid := (low + high) / 2; spread(mid) <= room {
@@ -319,7 +328,7 @@ func (s *sheet) widths(line []frame, h float64) []float64 {
 		}
 	}
 	spread(low)
-	return out
+	return out, h
 }
 
 // leastCell is the least width of a picture's caption.
@@ -335,7 +344,8 @@ func gapBefore(f frame) float64 {
 // rowHeight is that of a row of pictures with its title and captions.
 func (s *sheet) rowHeight(line []frame, h float64) float64 {
 	deep := 0.0
-	for i, w := range s.widths(line, h) {
+	widths, h := s.place(line, h)
+	for i, w := range widths {
 		deep = math.Max(deep, s.caption(line[i].KeyFrame, math.Max(w, leastCell)).height)
 	}
 	return 11 + h + captionGap + deep
@@ -646,13 +656,12 @@ func (s *sheet) bands() []string {
 
 // drawFrames draws the pictures and returns where they end.
 func (s *sheet) drawFrames(p *Page, y, share float64) float64 {
-	h := s.picture(share)
 	for i, line := range s.frames {
 		if i > 0 {
 			y += rowGap
 		}
 		x := marginX
-		widths := s.widths(line, h)
+		widths, h := s.place(line, s.picture(share))
 		for k, f := range line {
 			if k > 0 {
 				x += gapBefore(f)
