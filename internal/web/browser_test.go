@@ -74,7 +74,7 @@ func TestPageInBrowser(t *testing.T) {
 	}
 	full := start(t, newInvented())
 	empty := start(t, &invented{})
-	ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, node, filepath.Join("e2e", "page.e2e.mjs"))
 	cmd.Dir = dir

@@ -400,9 +400,9 @@ func (s inventedSession) measures(view string) []app.PageMeasure {
 }
 
 var inventedDefinitions = []app.PageDefinition{
-	{Name: "step_rate", Title: "Step rate", Unit: "steps/min", Definition: "Steps of both feet in a minute, from the time between initial contacts.", Sign: "always positive", Formula: "60 / mean step time", Source: "invented for this test", Caution: "It rises with speed; compare at the same speed only."},
-	{Name: "knee_flexion_at_contact", Title: "Knee flexion at contact", Unit: "deg", Definition: "The angle between the lines of thigh and shank when the foot first touches the belt; a straight leg is 0.", Sign: "flexion positive", Formula: "angle(hip→knee, knee→ankle)", Source: "invented for this test", Caution: "A camera off square to the belt makes it look smaller."},
-	{Name: "pelvic_drop", Title: "Pelvic drop", Unit: "deg", Definition: "How far the pelvis tilts down toward the swinging leg in the middle of stance.", Sign: "drop of the swing side positive", Formula: "atan2(stance hip − swing hip, width)", Source: "invented for this test", Caution: "Loose clothing hides the pelvis."},
+	{Name: "step_rate", Title: "Step rate", Group: "Times and rates", Unit: "steps/min", Definition: "Steps of both feet in a minute, from the time between initial contacts.", Sign: "always positive", Formula: "60 / mean step time", Source: "invented for this test", Caution: "It rises with speed; compare at the same speed only."},
+	{Name: "knee_flexion_at_contact", Title: "Knee flexion at contact", Group: "Seen from the side", Unit: "deg", Definition: "The angle between the lines of thigh and shank when the foot first touches the belt; a straight leg is 0.", Sign: "flexion positive", Formula: "angle(hip→knee, knee→ankle)", Source: "invented for this test", Caution: "A camera off square to the belt makes it look smaller."},
+	{Name: "pelvic_drop", Title: "Pelvic drop", Group: "Seen from behind", Unit: "deg", Definition: "How far the pelvis tilts down toward the swinging leg in the middle of stance.", Sign: "drop of the swing side positive", Formula: "atan2(stance hip − swing hip, width)", Source: "invented for this test", Caution: "Loose clothing hides the pelvis."},
 }
 
 // newInvented makes four results: two views, one view without belt speed, a

@@ -105,12 +105,15 @@ export interface Track {
 export interface Definition {
   name: string;
   title: string;
+  group: string;
   unit: string;
   definition: string;
   sign: string;
   formula: string;
   source: string;
+  error: string;
   caution: string;
+  instead: string;
 }
 
 async function get<T>(path: string): Promise<T> {

@@ -59,6 +59,7 @@ export function drawAngles(g: CanvasRenderingContext2D, track: Track, frame: num
   g.save();
   g.font = `600 ${Math.round(unit * 13)}px system-ui, sans-serif`;
   g.textBaseline = "middle";
+  const hips = middle(spots.get("left_hip"), spots.get("right_hip"));
   const taken: { x: number; y: number; w: number; h: number }[] = [];
   for (const series of Object.values(track.series ?? {})) {
     if (!sides.includes(series.side) || series.unit !== "deg") continue;
@@ -93,7 +94,9 @@ export function drawAngles(g: CanvasRenderingContext2D, track: Track, frame: num
     const text = (series.side === "both" ? "" : series.side === "left" ? "L " : "R ") + numberText(v, 0) + unitText(series.unit);
     const wide = g.measureText(text).width + unit * 10;
     const high = unit * 20;
-    const out = a + turn / 2;
+    // Between the arms; where both sides are written, on the outside of each.
+    const outward = hips && sides.length > 2 && series.side !== "both" && frontal.test(series.name) ? Math.sign(x - hips.x) : 0;
+    const out = outward ? (outward < 0 ? Math.PI : 0) : a + turn / 2;
     let lx = x + Math.cos(out) * (r + unit * 10) - (Math.cos(out) < 0 ? wide : 0);
     let ly = y + Math.sin(out) * (r + unit * 10) - high / 2;
     for (const t of taken) if (lx < t.x + t.w && t.x < lx + wide && ly < t.y + t.h && t.y < ly + high) ly = t.y + t.h + unit * 2;

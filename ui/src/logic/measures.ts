@@ -1,13 +1,13 @@
 // The table of measures: one row a name, left and right next to each other.
-import type { Clip, Measure, View } from "../api";
+import type { Clip, Definition, Measure, View } from "../api";
 
+/** Headings for measures of which no explanation names one. */
 export type Group = "rhythm" | "contact" | "posture" | "rear" | "load" | "other";
-export const groups: readonly Group[] = ["rhythm", "contact", "posture", "rear", "load", "other"];
+const groups: readonly Group[] = ["rhythm", "contact", "posture", "rear", "load", "other"];
 
 export interface Row {
   name: string;
   title: string;
-  group: Group;
   left?: Measure;
   right?: Measure;
   both?: Measure;
@@ -43,7 +43,7 @@ export function rows(clips: readonly Clip[]): Row[] {
     for (const m of clip.measures ?? []) {
       let row = here.get(m.name);
       if (!row) {
-        row = { name: m.name, title: m.title || m.name, group: groupOf(m.name), view: clip.view, withheld: null };
+        row = { name: m.name, title: m.title || m.name, view: clip.view, withheld: null };
         here.set(m.name, row);
       }
       row[m.side] = m;
@@ -58,8 +58,28 @@ export function rows(clips: readonly Clip[]): Row[] {
   return [...out.values()];
 }
 
-/** What is printed after ± : the half-width of the 95 % range of the value. */
-export const halfWidth = (m: Measure): number | null => (m.sem === null ? null : 1.96 * m.sem);
+export interface Section {
+  heading: string;
+  rows: Row[];
+}
+
+/**
+ * The rows under their headings. Headings and order are those of the
+ * explanations; a measure without one goes by its name to one of `own`. Within
+ * a section what is withheld comes last.
+ */
+export function sections(list: readonly Row[], words: readonly Definition[], own: Record<Group, string>): Section[] {
+  const order = new Map(words.map((d, i) => [d.name, i]));
+  const rank = (r: Row) => order.get(r.name) ?? words.length + groups.indexOf(groupOf(r.name));
+  const out = new Map<string, Row[]>();
+  for (const row of [...list].sort((a, b) => rank(a) - rank(b))) {
+    const heading = words[order.get(row.name) ?? -1]?.group || own[groupOf(row.name)];
+    const rows = out.get(heading);
+    if (rows) rows.push(row);
+    else out.set(heading, [row]);
+  }
+  return [...out].map(([heading, rows]) => ({ heading, rows: [...rows.filter((r) => r.withheld === null), ...rows.filter((r) => r.withheld !== null)] }));
+}
 
 export interface Difference {
   /** Right minus left. */
@@ -71,7 +91,7 @@ export interface Difference {
 export function difference(row: Row): Difference | null {
   const l = row.left;
   const r = row.right;
-  if (!l || !r || l.value === null || r.value === null) return null;
+  if (!l || !r || l.value === null || r.value === null || l.text || r.text) return null;
   const value = r.value - l.value;
   const beyond = l.sem === null || r.sem === null ? null : Math.abs(value) > 1.96 * Math.hypot(l.sem, r.sem);
   return { value, beyond };
@@ -82,6 +102,7 @@ export function unitText(unit: string): string {
     case "deg":
       return "°";
     case "":
+    case "class":
       return "";
     default:
       return "\u202f" + unit; // narrow no-break space

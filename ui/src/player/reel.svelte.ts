@@ -98,7 +98,7 @@ export class Reel {
       if (!this.playing) return;
       // Where a picture is late the clip waits for it: no frame is shown with
       // another's skeleton, and none is passed by that there was time to show.
-      if (this.shown === this.wanted || this.trouble) at += Math.min(0.1, (now - before) / 1000) * rate();
+      if (this.shown === this.wanted || this.trouble) at += Math.min(1, (now - before) / 1000) * rate();
       before = now;
       const frame = frameOnShow(clock, at);
       if (frame !== this.wanted) this.go(frame);
@@ -111,9 +111,11 @@ export class Reel {
     this.raf = requestAnimationFrame(turn);
   }
 
+  /** Stops at the frame on show. */
   pause(): void {
-    this.playing = false;
     cancelAnimationFrame(this.raf);
+    if (this.playing) this.wanted = this.shown;
+    this.playing = false;
   }
 
   private show(frame: number, picture: ImageBitmap): void {

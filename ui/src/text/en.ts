@@ -75,7 +75,7 @@ export const en = {
     nextContact: "Next contact",
     rate: "Playing speed",
     rates: { "0.125": "⅛", "0.25": "¼", "0.5": "½", "1": "1×" } as Record<string, string>,
-    rateNames: { "0.125": "an eighth", "0.25": "a quarter", "0.5": "half", "1": "full speed" } as Record<string, string>,
+    rateNames: { "0.125": "an eighth", "0.25": "a quarter", "0.5": "half", "1": "1×, full speed" } as Record<string, string>,
     frame: (n: number, of: number) => `Frame ${n} of ${of}`,
     time: (s: number) => `${s.toFixed(3)} s`,
     skeleton: "Skeleton",
@@ -99,7 +99,6 @@ export const en = {
   belt: {
     label: "Frame",
     value: (frame: number, time: string, where: string) => `Frame ${frame}, ${time}${where ? ", " + where : ""}`,
-    legend: "Bars are contacts: left above, plain; right below, striped.",
     other: "Thin lines: the contacts by the other method, for comparison.",
     contact: (foot: string, from: string, to: string) => `${foot} contact, ${from} to ${to}`,
     edited: "set by hand",
@@ -145,17 +144,15 @@ export const en = {
       other: "Further measures",
     } satisfies Record<Group, string>,
     plusMinus:
-      "± is the half-width of the range that holds the true mean in about 19 of 20 measurements: 1.96 times the standard error, with strides, landmarks, frame rate and scale in it. A difference is called clear only where it is larger than the errors of both sides together.",
+      "± is the standard error of measurement: landmarks, contacts, frame rate, scale and stride-to-stride variation together. Only a change of more than 2.8 times that between two visits is beyond measurement error (Weir 2005, J Strength Cond Res 19:231). A difference between left and right is called clear where it is beyond the errors of both sides joined (1.96 times the root of their squares’ sum).",
     clear: "clear",
     unclear: "within error",
     unknownError: "error not known",
     withheld: "Not given",
     why: (reason: string) => reason || "no reason was recorded",
     flagged: (flag: string, side: string) => (side ? `${side}: ${flag}` : flag),
-    explain: (title: string) => `What is ${title}?`,
     none: "This result holds no measures.",
     strideCount: (l: number, r: number) => (l === r ? `${l}` : `${l} / ${r}`),
-    noError: "± not known",
   },
 
   explain: {
@@ -164,7 +161,9 @@ export const en = {
     sign: "Sign",
     formula: "Formula",
     source: "Source",
+    error: "Usual error",
     caution: "Mind",
+    instead: "Where it is withheld",
     unknown: "There is no explanation of this measure here.",
     here: "In this result",
     sd: (v: string) => `from stride to stride ${v} (SD)`,
@@ -210,7 +209,8 @@ export const en = {
     ] as [string, string][],
     single: "Letters and signs act as keys",
     singleHint: "Switch off where speech input or a stray touch would press them; arrows, Home, End and Space stay.",
-    pointer: "Drag on the belt strip or a curve to move through the clip. Pinch, or the wheel with Ctrl held, enlarges the picture; then drag it.",
+    pointer:
+      "On the belt strip every bar is a contact: left above, plain; right below, striped; ▾ set by hand, ? in doubt. Drag on the belt strip or a curve to move through the clip. Pinch, or the wheel with Ctrl held, enlarges the picture; then drag it.",
   },
 };
 

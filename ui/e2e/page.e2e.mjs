@@ -1,0 +1,474 @@
+// Drives the built page in a real Chromium against the server of invented
+// results. `go test ./internal/web -run TestPageInBrowser -v` starts both; by
+// hand: PAGE=http://127.0.0.1:8787/ node e2e/page.e2e.mjs
+//
+// Every film of the invented results shows its frame's number as twelve blocks
+// of colour along the top, so that what the canvas shows can be read back.
+import assert from "node:assert/strict";
+import { mkdir } from "node:fs/promises";
+import { join } from "node:path";
+import axe from "axe-core";
+import { chromium } from "playwright-core";
+
+const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
+const empty = process.env.EMPTY_PAGE;
+const shots = process.env.SHOTS;
+const origins = new Set([page0, empty].filter(Boolean).map((u) => new URL(u).origin));
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+});
+
+// ONLY=word runs the checks whose name has the word in it.
+const only = process.env.ONLY ?? "";
+
+let failed = 0;
+const strangers = [];
+
+/** Runs one check in a fresh page; prints how it went. */
+async function check(name, options, body) {
+  if (!name.includes(only)) return;
+  const context = await browser.newContext({ viewport: { width: 1400, height: 900 }, ...options });
+  const page = await context.newPage();
+  page.setDefaultTimeout(15000);
+  const complaints = [];
+  // Reading the canvas back is this script's doing, not the page's.
+  page.on("console", (m) => ["error", "warning"].includes(m.type()) && !m.text().includes("willReadFrequently") && complaints.push(m.text()));
+  page.on("pageerror", (e) => complaints.push(e.message));
+  page.on("request", (r) => {
+    const u = new URL(r.url());
+    if (u.protocol !== "blob:" && u.protocol !== "data:" && !origins.has(u.origin)) strangers.push(r.url());
+  });
+  const began = performance.now();
+  try {
+    await body(page, complaints);
+    assert.deepEqual(complaints, [], "the browser complained");
+    console.log(`ok    ${name} (${Math.round(performance.now() - began)} ms)`);
+  } catch (err) {
+    failed++;
+    console.log(`FAIL  ${name}\n${err.stack}`);
+    if (shots) await page.screenshot({ path: join(shots, `fail-${failed}.png`) }).catch(() => {});
+  }
+  await context.close();
+}
+
+const ada = "results/2026-11-25-ada";
+const pane = (page, i = 0) => page.locator(".pane canvas").nth(i);
+
+async function open(page, path) {
+  await page.goto(page0 + path);
+  await page.locator(".pane canvas[data-frame]").first().waitFor();
+  await page.locator(".tag", { hasText: "waiting" }).first().waitFor({ state: "detached" });
+}
+
+/** Reads the number out of the picture on the i-th canvas, and what the page says it is. */
+function read(page, i = 0, size = [1280, 720]) {
+  return page.evaluate(
+    ([i, w, h]) => {
+      const canvas = document.querySelectorAll(".pane canvas")[i];
+      const g = canvas.getContext("2d");
+      const scale = Math.min(canvas.width / w, canvas.height / h);
+      const left = canvas.width / 2 - (w * scale) / 2;
+      const top = canvas.height / 2 - (h * scale) / 2;
+      let bits = 0;
+      for (let bit = 0; bit < 12; bit++) {
+        const [r, , b] = g.getImageData(Math.round(left + (32 + bit * 32) * scale), Math.round(top + 32 * scale), 1, 1).data;
+        if (r > 180 && b < 120) bits |= 1 << bit;
+        else if (!(b > 140 && r < 90)) return { bits: `block ${bit} is neither` };
+      }
+      return { bits, frame: Number(canvas.dataset.frame) };
+    },
+    [i, ...size],
+  );
+}
+
+async function shows(page, frame, i = 0, size = [1280, 720]) {
+  await page.waitForFunction(([f, i]) => document.querySelectorAll(".pane canvas")[i]?.dataset.frame === String(f), [frame, i]);
+  const got = await read(page, i, size);
+  assert.equal(got.bits, frame, `the canvas shows picture ${got.bits}, wanted ${frame}`);
+}
+
+const frameText = async (page) => Number((await page.getByTestId("frame").locator("b").textContent()).trim());
+const api = async (path) => (await fetch(`${page0}api/${path}`)).json();
+const session = await api(ada);
+const track = await api(`${ada}/clips/0/track`);
+const clip = session.clips[0];
+
+await check("the list has the newest first and leads to a result and back", {}, async (page) => {
+  await page.goto(page0);
+  const names = await page.locator("main > ul strong").allTextContents();
+  assert.deepEqual(names, ["Ada Merriweather", "Tom Okonjo", "Ida Fenn", "Ada Merriweather"]);
+  await page.locator("main > ul a").first().click();
+  await page.getByRole("heading", { level: 1, name: "Ada Merriweather" }).waitFor();
+  assert.ok(page.url().includes(`/${ada}`));
+  await page.locator(".pane canvas[data-frame]").first().waitFor();
+  await page.goBack();
+  await page.getByRole("heading", { level: 1, name: "Results" }).waitFor();
+});
+
+await check("every step shows exactly its frame", {}, async (page) => {
+  await open(page, ada);
+  await shows(page, 0);
+  let at = 0;
+  const go = async (key, by) => {
+    at = Math.max(0, Math.min(419, at + by));
+    await page.keyboard.press(key);
+    await shows(page, at);
+    assert.equal(await frameText(page), at);
+  };
+  await go("ArrowLeft", -1);
+  for (let i = 0; i < 12; i++) await go("ArrowRight", 1);
+  for (let i = 0; i < 6; i++) await go("Shift+ArrowRight", 10);
+  for (let i = 0; i < 12; i++) await go("ArrowLeft", -1);
+  await go("End", 1e9);
+  await go("ArrowRight", 1);
+  for (let i = 0; i < 5; i++) await go("ArrowLeft", -1);
+  await go("Shift+ArrowLeft", -10);
+  await go("Home", -1e9);
+  await page.getByRole("button", { name: "Next frame" }).click();
+  await shows(page, 1);
+  await page.getByRole("button", { name: "Next frame" }).press("ArrowRight");
+  await shows(page, 2);
+});
+
+await check("picture, number and curve agree at every moment of hurried stepping and playing", {}, async (page) => {
+  await open(page, ada);
+  await page.evaluate(() => {
+    window.seen = [];
+    const look = () => {
+      const canvas = document.querySelector(".pane canvas");
+      const curve = document.querySelector("[data-testid=time-curve]");
+      const [w, h] = [1280, 720];
+      const scale = Math.min(canvas.width / w, canvas.height / h);
+      const data = canvas.getContext("2d").getImageData(Math.round(canvas.width / 2 - (w * scale) / 2), Math.round(canvas.height / 2 - (h * scale) / 2), Math.round(416 * scale), Math.round(48 * scale));
+      let bits = 0;
+      for (let bit = 0; bit < 12; bit++) {
+        const o = 4 * (Math.round(32 * scale) * data.width + Math.round((32 + bit * 32) * scale));
+        if (data.data[o] > data.data[o + 2]) bits |= 1 << bit;
+      }
+      window.seen.push([bits, Number(canvas.dataset.frame), Number(document.querySelector("[data-testid=frame] b").textContent), Number(curve.dataset.frame)]);
+      requestAnimationFrame(look);
+    };
+    requestAnimationFrame(look);
+  });
+  for (let i = 0; i < 60; i++) await page.keyboard.press("ArrowRight", { delay: 5 });
+  await shows(page, 60);
+  await page.keyboard.press("4");
+  await page.keyboard.press("Space");
+  await page.waitForTimeout(2500);
+  await page.keyboard.press("Space");
+  const seen = await page.evaluate(() => window.seen);
+  const wrong = seen.filter((s) => new Set(s).size !== 1);
+  assert.deepEqual(wrong.slice(0, 5), [], `${wrong.length} of ${seen.length} moments disagree`);
+  const frames = new Set(seen.map((s) => s[0]));
+  const at = await frameText(page);
+  assert.ok(at > 62, `playing went on to frame ${at} only`);
+  assert.ok(frames.size > 12, `only ${frames.size} different frames were seen`);
+  await page.waitForTimeout(300);
+  assert.equal(await frameText(page), at, "the clip went on after the pause");
+  console.log(`      ${seen.length} moments, ${frames.size} different frames, stopped at ${at}`);
+});
+
+await check("playing at a quarter takes four times as long", {}, async (page) => {
+  // The marker file: it waits for no pictures. 200 frames a second.
+  await open(page, "results/2026-11-22-markers#frame=60");
+  await page.getByRole("button", { name: "a quarter" }).click();
+  const [frames, seconds] = await page.evaluate(async () => {
+    const at = () => [Number(document.querySelector(".pane canvas").dataset.frame), performance.now()];
+    document.querySelector("button.play").click();
+    await new Promise((done) => setTimeout(done, 300));
+    const [f0, t0] = at();
+    await new Promise((done) => setTimeout(done, 2000));
+    const [f1, t1] = at();
+    return [f1 - f0, (t1 - t0) / 1000];
+  });
+  const rate = frames / seconds;
+  assert.ok(rate > 35 && rate < 60, `a quarter of 200 frames a second went at ${rate.toFixed(1)}, want 50`);
+});
+
+await check("contacts and toe-offs are where the data say", {}, async (page) => {
+  await open(page, ada);
+  const frameAt = (t) => track.time_s.findIndex((s) => s >= t - 1e-6);
+  const contacts = [...new Set(clip.contacts.map((c) => frameAt(c.initial_contact_s)))].sort((a, b) => a - b);
+  for (const f of contacts.slice(0, 6)) {
+    await page.keyboard.press("]");
+    await shows(page, f);
+  }
+  for (const f of contacts.slice(0, 5).reverse()) {
+    await page.keyboard.press(",");
+    await shows(page, f);
+  }
+  const offs = clip.contacts.map((c) => frameAt(c.toe_off_s)).sort((a, b) => a - b);
+  await page.keyboard.press("Home");
+  await page.keyboard.press("}");
+  await shows(page, offs[0]);
+  await page.getByRole("button", { name: "Next contact" }).click();
+  await shows(page, contacts.find((f) => f > offs[0]));
+});
+
+await check("curves follow the frame and lead to it", {}, async (page) => {
+  await open(page, ada);
+  const curve = page.getByTestId("time-curve");
+  const values = track.series["knee_flexion/left"].values;
+  const starts = clip.contacts.filter((c) => c.side === "left").map((c) => c.initial_contact_s);
+  for (const f of [0, 7, 61, 200, 321, 419]) {
+    await page.evaluate((f) => (location.hash = `#clip=0&frame=${f}`), f);
+    await shows(page, f);
+    assert.equal(await curve.getAttribute("data-frame"), String(f));
+    const said = await page.getByTestId("values").locator(".left b").textContent();
+    assert.equal(said, `${values[f].toFixed(0)}°`);
+    const t = track.time_s[f];
+    const i = starts.findLastIndex((s) => s <= t);
+    if (i >= 0 && i < starts.length - 1) {
+      const percent = (100 * (t - starts[i])) / (starts[i + 1] - starts[i]);
+      const dot = Number(await page.getByTestId("dot-left").getAttribute("data-percent"));
+      assert.ok(Math.abs(dot - percent) < 0.02, `dot at ${dot} %, frame ${f} is at ${percent} %`);
+    } else {
+      assert.equal(await page.getByTestId("dot-left").count(), 0);
+    }
+  }
+  // A gap in the data is a gap on the page, not a nought.
+  await page.evaluate(() => (location.hash = "#clip=0&frame=202"));
+  await shows(page, 202);
+  assert.equal(await page.getByTestId("values").locator(".right b").textContent(), "–");
+  // A press on the curve: the frame under the pointer.
+  await curve.scrollIntoViewIfNeeded();
+  const box = await curve.boundingBox();
+  const cursor = Number(await curve.getAttribute("data-cursor"));
+  const x = box.x + cursor + 150;
+  await page.mouse.click(x, box.y + 60);
+  await page.waitForFunction(() => document.querySelector("[data-testid=time-curve]").dataset.frame !== "202");
+  const now = Number(await curve.getAttribute("data-cursor"));
+  const perFrame = (box.width - 46 - 12) / 2.2 / 60;
+  assert.ok(Math.abs(now - (cursor + 150)) <= perFrame / 2 + 0.6, `pressed at ${cursor + 150}, the cursor is at ${now}`);
+  // The belt strip.
+  const strip = page.getByRole("slider");
+  await strip.scrollIntoViewIfNeeded();
+  const belt = await strip.boundingBox();
+  await page.mouse.move(belt.x + 26, belt.y + 20);
+  await page.mouse.down();
+  await page.mouse.move(belt.x + 26 + (belt.width - 36) / 2, belt.y + 20, { steps: 8 });
+  await page.mouse.up();
+  await page.waitForFunction(() => Math.abs(Number(document.querySelector(".pane canvas").dataset.frame) - 209.5) <= 1);
+  assert.equal(await strip.getAttribute("aria-valuenow"), String(await frameText(page)));
+  await page.keyboard.press("c");
+  await page.getByRole("heading", { name: "Hip flexion" }).waitFor();
+});
+
+await check("both views show the same moment of the stride", {}, async (page) => {
+  await open(page, ada + "#frame=150");
+  await shows(page, 150);
+  const rear = session.clips[1];
+  const rearTrack = await api(`${ada}/clips/1/track`);
+  const phase = (contacts, t) => {
+    const s = contacts.filter((c) => c.side === "left").map((c) => c.initial_contact_s);
+    const i = s.findLastIndex((v) => v <= t);
+    return (t - s[i]) / (s[i + 1] - s[i]);
+  };
+  for (let i = 0; i < 6; i++) {
+    await page.keyboard.press("Shift+ArrowRight");
+    await shows(page, 160 + 10 * i);
+    await page.locator(".tag", { hasText: "waiting" }).waitFor({ state: "detached" });
+    const other = await read(page, 1, [720, 1280]);
+    assert.equal(other.bits, other.frame);
+    const apart = Math.abs(phase(clip.contacts, track.time_s[160 + 10 * i]) - phase(rear.contacts, rearTrack.time_s[other.frame]));
+    assert.ok(Math.min(apart, 1 - apart) < 0.5 / 60 / 0.7 + 0.001, `the views are ${apart} of a stride apart`);
+  }
+  await page.keyboard.press("v");
+  await page.getByRole("button", { name: /^Rear/, pressed: true }).waitFor();
+  const before = (await read(page, 1, [720, 1280])).frame;
+  await page.keyboard.press("ArrowRight");
+  await shows(page, before + 1, 1, [720, 1280]);
+});
+
+await check("keys: help, switching single keys off, zoom", {}, async (page) => {
+  await open(page, ada);
+  await page.keyboard.press("?");
+  const dialog = page.getByRole("dialog", { name: "Keys" });
+  await dialog.waitFor();
+  await dialog.getByRole("checkbox").uncheck();
+  await page.keyboard.press("Escape");
+  await dialog.waitFor({ state: "hidden" });
+  await page.keyboard.press("]");
+  await page.keyboard.press("?");
+  await page.waitForTimeout(200);
+  assert.equal(await frameText(page), 0);
+  assert.equal(await dialog.isVisible(), false);
+  await page.keyboard.press("ArrowRight");
+  await shows(page, 1);
+  await page.reload();
+  await page.locator(".pane canvas[data-frame]").first().waitFor();
+  await page.getByRole("button", { name: "Keys" }).click();
+  assert.equal(await dialog.getByRole("checkbox").isChecked(), false, "the choice was not kept");
+  await dialog.getByRole("checkbox").check();
+  await dialog.getByRole("button", { name: "Close" }).click();
+  await page.keyboard.press("+");
+  await page.getByRole("button", { name: "Fit" }).first().waitFor();
+  await page.keyboard.press("0");
+  await page.getByRole("button", { name: "Fit" }).first().waitFor({ state: "detached" });
+});
+
+await check("the skeleton is on the body and can be put away", {}, async (page) => {
+  await open(page, ada + "#frame=130");
+  await shows(page, 130);
+  const knee = track.landmarks.indexOf("left_knee");
+  const colour = () =>
+    page.evaluate(
+      ([x, y]) => {
+        const canvas = document.querySelector(".pane canvas");
+        const scale = Math.min(canvas.width / 1280, canvas.height / 720);
+        const p = canvas.getContext("2d").getImageData(Math.round(canvas.width / 2 + (x - 640) * scale), Math.round(canvas.height / 2 + (y - 360) * scale), 1, 1).data;
+        return [...p.slice(0, 3)];
+      },
+      [track.x[knee][130], track.y[knee][130]],
+    );
+  const [r, , b] = await colour();
+  assert.ok(b > 200 && b > r + 60, `the left knee is not marked in the left's colour: ${await colour()}`);
+  await page.keyboard.press("s");
+  await page.waitForTimeout(100);
+  const [r2, , b2] = await colour();
+  assert.ok(r2 > b2, "the skeleton is still drawn");
+});
+
+await check("a marker file is a figure that moves", {}, async (page) => {
+  await open(page, "results/2026-11-22-markers");
+  const print = () => page.evaluate(() => document.querySelector(".pane canvas").toDataURL());
+  const a = await print();
+  await page.keyboard.press("Shift+ArrowRight");
+  await page.waitForFunction(() => document.querySelector(".pane canvas").dataset.frame === "10");
+  assert.ok((await print()) !== a, "the figure stood still");
+  assert.equal(await page.locator("[data-testid=frame] b").textContent(), "10");
+});
+
+await check("the table: errors, differences, reasons, explanations, the report", {}, async (page) => {
+  await open(page, ada);
+  const row = (name) => page.getByRole("row").filter({ has: page.getByRole("button", { name, exact: true }) });
+  const text = (await row("Knee flexion at contact").innerText()).replace(/\s+/g, " ");
+  assert.match(text, /17\.2° ± 2\.6 24\.9° ± 2\.9 \+7\.7° clear/i);
+  assert.match(await row("Contact time").innerText(), /within error/);
+  assert.match(await row("Peak rearfoot eversion").innerText(), /Not given:.*stickers/);
+  assert.match(await row("Foot strike").first().innerText(), /rearfoot/);
+  assert.equal(await row("Step rate").count(), 1);
+  await page.getByRole("button", { name: "Pelvic drop", exact: true }).last().click();
+  const dialog = page.getByRole("dialog", { name: "Pelvic drop" });
+  await dialog.getByText("How far the pelvis tilts").waitFor();
+  await page.keyboard.press("Escape");
+  await dialog.waitFor({ state: "hidden" });
+  const href = await page.getByRole("link", { name: "Report (PDF)" }).getAttribute("href");
+  const res = await fetch(new URL(href, page0));
+  assert.equal(res.headers.get("content-type"), "application/pdf");
+});
+
+await check("picture and curves are in sight together", { viewport: { width: 1400, height: 900 } }, async (page) => {
+  await open(page, ada);
+  const curve = await page.getByTestId("time-curve").boundingBox();
+  assert.ok(curve.y + curve.height <= 900, `the curve ends at ${curve.y + curve.height} of 900`);
+  const picture = await pane(page).boundingBox();
+  assert.ok(picture.height >= 350, `the picture is ${picture.height} high`);
+});
+
+await check("what does not exist is said plainly", {}, async (page, complaints) => {
+  await page.goto(page0 + "results/nobody");
+  await page.getByRole("alert").getByText("there is no result").waitFor();
+  complaints.length = 0; // the browser logs the 404 itself
+});
+
+if (empty) {
+  await check("with nothing measured the page says how to begin", {}, async (page) => {
+    await page.goto(empty);
+    await page.getByText("gaitwright measure side.mp4 rear.mp4 --speed 3.5m/s --height 178cm").waitFor();
+    await page.getByRole("img", { name: /Plan of a treadmill/ }).waitFor();
+  });
+}
+
+// Accessibility, width and looks: each page, light and dark, three widths.
+const pages = [
+  ["list", page0, null],
+  ["first", empty, null],
+  ["result", page0 + ada + "#frame=124", "canvas"],
+  ["markers", page0 + "results/2026-11-22-markers#frame=304", "canvas"],
+  ["withheld", page0 + "results/2026-11-24-tom#frame=50", "canvas"],
+];
+if (shots) await mkdir(shots, { recursive: true });
+for (const scheme of ["light", "dark"]) {
+  for (const width of [390, 820, 1400]) {
+    for (const [name, url, wait] of pages) {
+      // Layout does not change with the colours: the dark ones once each.
+      if (!url || (scheme === "dark" && width !== (name === "result" ? 390 : 1400))) continue;
+      await check(`${name}, ${scheme}, ${width} px wide: accessible and not too wide`, { colorScheme: scheme, viewport: { width, height: width === 390 ? 844 : 900 } }, async (page) => {
+        await page.goto(url);
+        if (wait) {
+          await page.locator(".pane canvas[data-frame]").first().waitFor();
+          await page.locator(".tag", { hasText: "waiting" }).first().waitFor({ state: "detached" });
+        } else await page.locator("main h1").waitFor();
+        if (name === "list" && width === 820) await page.locator("summary").click();
+        if (name === "result" && width !== 820) await page.keyboard.press("a");
+        await sound(page);
+        const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+        assert.ok(over <= 0, `${over} px too wide`);
+        const small = await page.evaluate(() =>
+          [...document.querySelectorAll(".stage button, header a, .choose button")]
+            .map((b) => [b.textContent.trim() || b.ariaLabel, b.getBoundingClientRect()])
+            .filter(([, r]) => r.width && (r.width < 44 || r.height < 44) && r.height < 44)
+            .map(([n]) => n),
+        );
+        assert.deepEqual(small, [], "targets lower than 44 px");
+        if (shots) await page.screenshot({ path: join(shots, `${name}-${scheme}-${width}.png`), fullPage: true });
+        if (name === "result" && width === 390) {
+          await page.locator(".table button").first().click();
+          await sound(page);
+          await page.keyboard.press("Escape");
+          await page.keyboard.press("?");
+          await sound(page);
+        }
+      });
+    }
+  }
+}
+
+async function sound(page) {
+  await page.evaluate(axe.source);
+  const found = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
+  assert.deepEqual(
+    found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 120)).join(" | ")}`),
+    [],
+  );
+}
+
+await check("speed", {}, async (page) => {
+  let bytes = 0;
+  const client = await page.context().newCDPSession(page);
+  await client.send("Network.enable");
+  client.on("Network.loadingFinished", (e) => (bytes += e.encodedDataLength));
+  const began = performance.now();
+  await page.goto(page0);
+  await page.locator("main li").first().waitFor();
+  const first = performance.now() - began;
+  assert.ok(bytes < 200_000, `the first page took ${bytes} bytes`);
+  console.log(`      first page: ${first.toFixed(0)} ms, ${(bytes / 1000).toFixed(1)} kB`);
+
+  await open(page, ada);
+  await page.waitForTimeout(1500); // neighbours fetched
+  const steps = await page.evaluate(async () => {
+    const canvas = document.querySelector(".pane canvas");
+    const out = [];
+    for (let i = 1; i <= 40; i++) {
+      await new Promise((done) => setTimeout(done, 80));
+      const t = performance.now();
+      dispatchEvent(new KeyboardEvent("keydown", { key: "ArrowRight", bubbles: true }));
+      while (canvas.dataset.frame !== String(i)) await new Promise((done) => setTimeout(done, 0));
+      out.push(performance.now() - t);
+    }
+    return out.sort((a, b) => a - b);
+  });
+  console.log(`      a step to the next frame, drawn: median ${steps[20].toFixed(1)} ms, 95th percentile ${steps[38].toFixed(1)} ms`);
+});
+
+await browser.close();
+if (strangers.length) {
+  failed++;
+  console.log(`FAIL  requests to elsewhere:\n${strangers.join("\n")}`);
+} else console.log("ok    no request to anywhere else");
+console.log(failed ? `${failed} failed` : "all passed");
+process.exit(failed ? 1 : 0);
