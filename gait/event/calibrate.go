@@ -43,8 +43,8 @@ const paceRidge = 0.04
 
 // Learn makes the table of moment m from observations, every trial counting
 // equally; where paced is set, lateness may change with pace. The method is linear
-// throughout: per trial the median error of each
-// witness, a line of these on pace, and covariances of what is left.
+// throughout: per trial the median error of each witness, a line of these on pace,
+// and covariances of what is left.
 func Learn(m Moment, obs []Observation, paced bool) Table {
 	k := len(witnesses[m])
 	tb := Table{BiasS: make([]float64, k), SlopeS: make([]float64, k),

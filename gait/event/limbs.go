@@ -83,25 +83,34 @@ func newLimbs(t *track.Track) *limbs {
 		}
 		return point{}
 	}
+	// middle is the mean of the points and, where they come in pairs, of their
+	// mirrors. The two of a pair are added first, so that a mirrored runner gives
+	// the same sum to the last bit.
 	middle := func(marks ...body.Landmark) point {
-		var a point
+		var all point
 		k := 0.0
 		for _, m := range marks {
-			p := t.Paths[m]
-			if p == nil || p.Y == nil {
-				continue
+			var pair point
+			for _, l := range [2]body.Landmark{m, m.Mirror()} {
+				if p := t.Paths[l]; p != nil && p.Y != nil {
+					pair = point{sum(pair.x, 1, r.take(p.X)), sum(pair.y, 1, r.take(p.Y))}
+					k++
+				}
+				if m == m.Mirror() {
+					break
+				}
 			}
-			b := point{r.take(p.X), r.take(p.Y)}
-			a = point{sum(a.x, 1, b.x), sum(a.y, 1, b.y)}
-			k++
+			if pair.y != nil {
+				all = point{sum(all.x, 1, pair.x), sum(all.y, 1, pair.y)}
+			}
 		}
-		return point{scaled(a.x, 1/k), scaled(a.y, 1/k)}
+		return point{scaled(all.x, 1/k), scaled(all.y, 1/k)}
 	}
 	// The spines ride on the bone; a hip centre worked out from them swings with
 	// the pelvis's tilt.
-	pelvis := middle(body.LeftASIS, body.RightASIS, body.LeftPSIS, body.RightPSIS)
+	pelvis := middle(body.LeftASIS, body.LeftPSIS)
 	if !t.Has(body.LeftASIS, body.RightASIS, body.LeftPSIS, body.RightPSIS) {
-		if p := middle(body.LeftHip, body.RightHip); p.y != nil {
+		if p := middle(body.LeftHip); p.y != nil {
 			pelvis = p
 		}
 	}
@@ -127,10 +136,8 @@ func newLimbs(t *track.Track) *limbs {
 	// body's mass (thigh, shank and foot together 16 % a leg: Winter 2009).
 	var whole []float64
 	if knee[1].y != nil && knee[2].y != nil && ankle[1].y != nil && ankle[2].y != nil && pelvis.y != nil {
-		whole = scaled(pelvis.y, 0.72)
-		for _, s := range body.Sides {
-			whole = sum(sum(whole, 0.09, knee[s].y), 0.05, ankle[s].y)
-		}
+		whole = sum(scaled(pelvis.y, 0.72), 0.09, sum(knee[1].y, 1, knee[2].y))
+		whole = sum(whole, 0.05, sum(ankle[1].y, 1, ankle[2].y))
 	}
 	for _, s := range body.Sides {
 		if ankle[s].y == nil {

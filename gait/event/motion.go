@@ -154,12 +154,22 @@ func (g *leg) contacts(tables *tableSet, frameS float64) []Contact {
 	down := tables.of[TouchDown].judge(g.hear(TouchDown, cycles))
 	up := tables.of[LiftOff].judge(g.hear(LiftOff, cycles))
 	out := make([]Contact, 0, len(cycles))
-	for i := range cycles {
+	for i, c := range cycles {
+		down[i].fallBackOn(c.aheadS+aheadBeforeContactS, aheadSDS)
+		up[i].fallBackOn(c.behindS-behindAfterToeOffS, behindSDS)
 		if c, ok := makeContact(g.side, down[i], up[i], frameS); ok {
 			out = append(out, c)
 		}
 	}
 	return out
+}
+
+// fallBackOn takes the usual time by the anchor alone where no witness spoke, as
+// when only hips and heels are seen.
+func (v *verdict) fallBackOn(timeS, sdS float64) {
+	if math.IsNaN(v.timeS) {
+		*v = verdict{timeS: timeS, sdS: sdS, heard: 0, of: 1}
+	}
 }
 
 func makeContact(side body.Side, down, up verdict, frameS float64) (Contact, bool) {

@@ -181,12 +181,6 @@ func (g *leg) second(tables *tableSet, guess Contact, stride, frameS float64) (C
 	return out, true
 }
 
-// Mean lag of the anchors (open data of Fukuchi et al. 2017, computed here).
-const (
-	aheadBeforeContactS = 0.026
-	behindAfterToeOffS  = 0.096
-)
-
 // doubtRhythm marks contacts whose stride before and after are both far from the
 // median, and contacts of one foot in a row.
 func (s *Series) doubtRhythm(stride float64) {

@@ -42,6 +42,16 @@ const (
 	leastLift     = 0.08 // leg lengths the ankle rises in swing, where forward is not seen
 )
 
+// Mean time from the farthest reach ahead to contact and from toe-off to the
+// farthest reach behind, and their standard deviations between 18 runs (open data
+// of Fukuchi et al. 2017, computed here).
+const (
+	aheadBeforeContactS = 0.026
+	aheadSDS            = 0.007
+	behindAfterToeOffS  = 0.096
+	behindSDS           = 0.016
+)
+
 // cycles finds the strides of a leg.
 func (g *leg) cycles() []cycle {
 	if g.raw[reachX] == nil {
