@@ -91,15 +91,18 @@ func lengthDefinitions() []Definition {
 		{
 			Name: "com_vertical_excursion", Title: "Rise and fall of the centre of mass", Unit: "m", Decimals: 3, Group: groupLengths, Worth: 0.003,
 			plane: sagittalPlane, origin: "rise", metres: true,
-			needs:      []body.Landmark{body.LeftEar, body.LeftShoulder, body.LeftElbow, body.LeftWrist, body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe},
+			needs:      []body.Landmark{body.LeftShoulder, body.LeftElbow, body.LeftWrist, body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe},
 			Definition: "How far the centre of mass of the whole body rises and falls in each step, from fourteen segments with their shares of the mass.",
 			Sign:       "always positive",
 			Formula:    "y_CoM = Σ m_i y_i / Σ m_i; highest - lowest moment of the step, mean over steps",
 			Source:     "de Leva 1996, J Biomech 29:1223-1230 (the women's printed shares sum to 0.9999, so the sum divides). The flight alone accounts for g·t²/8: 12 mm for 0.10 s, 24 mm for 0.14 s.",
 			Error:      "Both arms must be seen; the far arm is a guess of the pose model in most frames.",
-			Caution:    "The mean of men's and women's shares is used where the sex is not given.",
-			Instead:    giveScale,
+			Caution:    "The mean of men's and women's shares is used where the sex is not given. The head's centre is taken at the ears, or at the nose where they were not seen.",
+			Instead:    "Film from the side with head, both arms and both legs in the picture and a stick of known length in the runner's plane.",
 			compute: func(c *reading, _ body.Side) sample {
+				if c.massY == nil {
+					return sample{reason: "The head was not seen. Film from the side with head, both arms and both legs in the picture."}
+				}
 				r := c.rise(c.massY)
 				if !c.Runner.SexKnown {
 					r.flags = append(r.flags, "mean of men's and women's segment masses")

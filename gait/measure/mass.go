@@ -53,7 +53,8 @@ func massSum(r Runner) float64 {
 
 // centreOfMass returns one coordinate of the whole body's centre of mass frame
 // by frame, nil where a landmark for it has no path. The hand is taken between
-// wrist and knuckles, or at the wrist where there are none. In frames where an
+// wrist and knuckles, or at the wrist where there are none, the head at the ears,
+// or at the nose where there are none. In frames where an
 // elbow or wrist was not seen, as the far arm's often is not from the side, that
 // part's mass is taken at the shoulder: 5 % of the body at most, a hand's
 // breadth from where it swings.
@@ -76,7 +77,10 @@ func (f *figure) centreOfMass(r Runner, of func(body.Landmark) []float64, toe [3
 		}
 		return middle(sides[0], sides[1])
 	}
-	ears, shoulders, hips := pair(body.LeftEar), pair(body.LeftShoulder), pair(body.LeftHip)
+	head, shoulders, hips := pair(body.LeftEar), pair(body.LeftShoulder), pair(body.LeftHip)
+	if head == nil {
+		head = of(body.Nose)
+	}
 	elbows, wrists := arm(body.LeftElbow), arm(body.LeftWrist)
 	knuckles := middle(arm(body.LeftIndexKnuckle), arm(body.LeftLittleKnuckle))
 	if knuckles == nil {
@@ -95,7 +99,7 @@ func (f *figure) centreOfMass(r Runner, of func(body.Landmark) []float64, toe [3
 			total[i] += m * (from[i] + at*(to[i]-from[i]))
 		}
 	}
-	add(headSegment, 1, ears, ears)
+	add(headSegment, 1, head, head)
 	add(trunkSegment, 1, shoulders, hips)
 	add(upperArmSegment, 2, shoulders, elbows)
 	add(forearmSegment, 2, elbows, wrists)

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -336,6 +337,52 @@ func TestInvariance(t *testing.T) {
 	}
 }
 
+// Run backward in time, contact and toe-off change places: what lies between
+// them stays, what is read at the one is read at the other.
+func TestTimeReversal(t *testing.T) {
+	p := plainPuppet()
+	p.rightLate = 0.02
+	in := p.input(clip.LeftSide)
+	// One unit of every event must lie inside the clip both ways.
+	in.Contacts.Contacts = in.Contacts.Contacts[1:]
+	forward := Compute(in)
+	back := in.Track.Clone()
+	n := len(back.TimeS)
+	end := back.TimeS[n-1]
+	for _, path := range back.Paths {
+		if path != nil {
+			slices.Reverse(path.X)
+			slices.Reverse(path.Y)
+		}
+	}
+	in.Track = back
+	in.Contacts.Contacts = slices.Clone(in.Contacts.Contacts)
+	slices.Reverse(in.Contacts.Contacts)
+	for i := range in.Contacts.Contacts {
+		c := &in.Contacts.Contacts[i]
+		c.InitialContactS, c.ToeOffS = end-c.ToeOffS, end-c.InitialContactS
+	}
+	backward := Compute(in)
+	for _, s := range body.Sides {
+		for name, other := range map[string]string{
+			"contact_time": "contact_time", "stride_time": "stride_time", "duty_factor": "duty_factor", "knee_flexion_peak_stance": "knee_flexion_peak_stance",
+			"knee_flexion_at_contact": "knee_flexion_at_toe_off", "knee_flexion_at_toe_off": "knee_flexion_at_contact",
+			"thigh_angle_at_toe_off": "thigh_angle_at_toe_off",
+		} {
+			a, b := forward.of(name, s), backward.of(other, s)
+			if name == "thigh_angle_at_toe_off" {
+				// The thigh stands elsewhere at the two ends of stance.
+				if math.Abs(a.Value-b.Value) < 5 {
+					t.Errorf("thigh at toe-off %v both ways", a.Value)
+				}
+				continue
+			}
+			near(t, name+" "+s.String()+" reversed", b.Value, a.Value, 0.05)
+		}
+	}
+	near(t, "step rate reversed", backward.of("step_rate", body.NoSide).Value, forward.of("step_rate", body.NoSide).Value, 0.2)
+}
+
 // Noise on the landmarks widens the spread and the error and leaves the mean
 // where it was, within four of its own standard errors and a tenth of a degree.
 func TestNoiseWidensButDoesNotBias(t *testing.T) {
@@ -442,6 +489,7 @@ func TestWithheld(t *testing.T) {
 		{"no mass", clip.LeftSide, func(in *Input) { in.Runner.MassKG = 0 }, "leg_stiffness", body.Left, "mass"},
 		{"no height", clip.LeftSide, func(in *Input) { in.Runner.HeightM = 0 }, "leg_stiffness", body.Left, "leg length"},
 		{"no heel", clip.LeftSide, func(in *Input) { in.Track.Paths[body.LeftHeel] = nil }, "foot_angle_at_contact", body.Left, "left heel was not seen"},
+		{"no head", clip.LeftSide, func(in *Input) { in.Track.Paths[body.RightEar] = nil }, "com_vertical_excursion", body.NoSide, "head was not seen"},
 		{"no arms", clip.LeftSide, func(in *Input) { in.Track.Paths[body.RightWrist] = nil }, "com_vertical_excursion", body.NoSide, "right wrist was not seen"},
 		{"no spines", clip.LeftSide, nil, "pelvic_tilt", body.NoSide, "stickers"},
 		{"no stickers", clip.Rear, nil, "rearfoot_eversion", body.Left, "stickers"},
