@@ -44,7 +44,11 @@ fi
 stamp="$here/node_modules/.installed"
 if [ ! -f "$stamp" ] || [ "$here/package-lock.json" -nt "$stamp" ]; then
 	say "installing the pose model and the inference library"
-	npm ci --ignore-scripts --no-audit --no-fund --prefix "$here"
+	# The library of an older release is only for Macs with Intel processors.
+	omit="--omit=optional"
+	[ "$(uname -s)/$(uname -m)" = "Darwin/x86_64" ] && omit=""
+	# shellcheck disable=SC2086 -- empty or one word
+	npm ci --ignore-scripts --no-audit --no-fund $omit --prefix "$here"
 	touch "$stamp"
 fi
 if [ $tests = yes ]; then

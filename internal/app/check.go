@@ -53,7 +53,7 @@ func Check(ctx context.Context) CheckReport {
 		ff.Found, ff.Detail = true, fmt.Sprintf("%s at %s", v.Text, tools.FFmpeg)
 		if v.TooOld() {
 			ff.Found = false
-			ff.Mend = fmt.Sprintf("Install %d.%d or later: %s.", video.MinMajor, video.MinMinor, video.InstallHint(runtime.GOOS))
+			ff.Mend = fmt.Sprintf("Install %s or later: %s.", video.OldestVersion, video.InstallHint(runtime.GOOS))
 		}
 	}
 	r.Parts = append(r.Parts, ff)

@@ -74,7 +74,8 @@ func checkClock(c *Clip, r *Request) error {
 // smoothing and measures. force is the contacts by force, nil where the file has
 // none; pixelsPerM the scale by a known length, 0 where there was none; known
 // the runner's size as another clip of the session gave it, nil where none did.
-func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known *ruler) error {
+// It returns what this clip tells of the runner's size, nil for nothing.
+func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known *ruler) (*ruler, error) {
 	options := track.DefaultClean(c.origin())
 	mended := c.Raw
 	if c.origin() == track.PoseModel {
@@ -83,10 +84,10 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 	mended, report := track.Mend(mended, options)
 	runner, err := c.inRunnerSpace(mended, 0)
 	if err != nil {
-		return &Problem{Kind: KindUsage, File: c.Path, What: err.Error(), Err: err}
+		return nil, &Problem{Kind: KindUsage, File: c.Path, What: err.Error(), Err: err}
 	}
 	if err := c.findContacts(runner, force, r); err != nil {
-		return err
+		return nil, err
 	}
 	from, to := c.partToUse(runner, r)
 	c.cut(from, to)
@@ -95,11 +96,15 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 	c.settleScale(runner, r, pixelsPerM, known)
 	c.Mended, err = track.Smooth(mended, options, &report)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	c.Track, err = c.inRunnerSpace(c.Mended, c.Info.Scale.PixelsPerM)
 	if err != nil {
-		return err
+		return nil, err
+	}
+	size := c.ruler()
+	if c.origin() == track.PoseModel && c.Info.View.Sagittal() {
+		c.Track = track.Anatomical(c.Track)
 	}
 	c.Treatment.CutoffHz, c.Treatment.Outliers, c.Treatment.GapsFilled = report.CutoffHz, report.Outliers, report.Filled
 	out := measure.Compute(measure.Input{Info: c.Info, Track: c.Track, Contacts: c.Contacts, Origin: c.origin(), InclinePercent: r.InclinePct,
@@ -107,7 +112,7 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 			Female: r.Runner.Sex == "female", SexKnown: r.Runner.Sex != ""}})
 	c.Measures, c.Curves = out.Measures, out.Curves
 	c.Warnings = append(c.Warnings, out.Warnings...)
-	return nil
+	return size, nil
 }
 
 // inRunnerSpace returns the track in runner space; one that is there already is

@@ -127,7 +127,7 @@ func markerSetFor(file string, m *markerFile, r *Request) (markerset.Set, error)
 	set, ok := markerset.Detect(m.points.Labels())
 	if !ok {
 		err := markerset.UnknownNames(m.points.Labels())
-		return set, &Problem{Kind: KindNoResult, File: file, What: err.Error(), Mend: "Save the mapping, fill it in and give it with --marker-set FILE.", Err: err}
+		return set, &Problem{Kind: KindNoResult, File: file, What: err.Error(), Mend: "Save the mapping, fill it in and give it with --markers FILE.", Err: err}
 	}
 	return set, nil
 }
@@ -181,7 +181,7 @@ func MarkerSets(show, check string) (string, error) {
 		return fmt.Sprintf("%s is sound: it finds %d landmarks.\n", check, len(set.Landmarks)), nil
 	}
 	var b strings.Builder
-	b.WriteString("Built-in mappings of marker names; print one with --show NAME, copy and edit it,\ncheck it with --check FILE and use it with `measure --marker-set FILE`.\n\n")
+	b.WriteString("Built-in mappings of marker names; print one with --show NAME, copy and edit it,\ncheck it with --check FILE and use it with `measure --markers FILE`.\n\n")
 	for _, n := range markerset.Names() {
 		set, err := markerset.BuiltIn(n)
 		if err != nil {

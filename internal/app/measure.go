@@ -47,11 +47,12 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 			if p.clip.Info.View.Sagittal() != sagittal {
 				continue
 			}
-			if err := p.clip.finish(&r, p.force, p.pixelsPerM, known); err != nil {
+			size, err := p.clip.finish(&r, p.force, p.pixelsPerM, known)
+			if err != nil {
 				return nil, err
 			}
 			if known == nil {
-				known = p.clip.ruler()
+				known = size
 			}
 		}
 	}

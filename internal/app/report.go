@@ -63,7 +63,7 @@ func (s *Session) report(ctx context.Context, format, paper string) (data []byte
 }
 
 func (s *Session) reportPage(ctx context.Context, paper string) (*render.Report, error) {
-	r := &render.Report{Paper: render.A4, Runner: s.Runner.Name, About: s.Runner.inWords(), Made: s.Created,
+	r := &render.Report{Paper: render.A4, Runner: s.runnerName(), About: s.Runner.inWords(), Made: s.Created,
 		Warnings: nil, Notes: s.Notes, Foot: "gaitwright " + s.Version}
 	r.Studio.Name = s.Studio
 	if strings.EqualFold(paper, "letter") {
@@ -101,6 +101,14 @@ func (s *Session) reportPage(ctx context.Context, paper string) (*render.Report,
 		}
 	}
 	return r, nil
+}
+
+// runnerName is the runner's name, or words where none was given.
+func (s *Session) runnerName() string {
+	if s.Runner.Name == "" {
+		return "Runner (no name given)"
+	}
+	return s.Runner.Name
 }
 
 // measuredBefore tells whether an earlier clip of the session gives the measure

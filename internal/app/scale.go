@@ -28,6 +28,8 @@ const (
 	stickScaleSD     = 0.01
 	beltDisplaySD    = 0.015 // of a treadmill's display, common practice until it is checked
 	rulerScaleSD     = 0.025
+	poseHeelSpeed    = 0.991 // of the pose model's standing heel over the belt's, on the same rendered clips: .997 and .986
+	poseHeelSpeedSD  = 0.02
 	minBeltScaleRate = 40.0 // frames a second below which the stance foot is too seldom seen
 )
 
@@ -86,7 +88,12 @@ func (c *Clip) scaleByBelt(runner *track.Track, set func(float64, float64, clip.
 	if err != nil || !(v > 0) {
 		return false
 	}
-	set(v/c.Info.BeltSpeedMPS, math.Hypot(sd/v, beltDisplaySD), clip.ScaleFromBelt, "by the belt speed of the stance foot")
+	sd /= v
+	if c.origin() == track.PoseModel {
+		v /= poseHeelSpeed
+		sd = math.Hypot(sd, poseHeelSpeedSD)
+	}
+	set(v/c.Info.BeltSpeedMPS, math.Hypot(sd, beltDisplaySD), clip.ScaleFromBelt, "by the belt speed of the stance foot")
 	return true
 }
 

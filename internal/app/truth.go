@@ -97,11 +97,12 @@ func (st *Studio) Truth(ctx context.Context, q TruthRequest, progress Progress) 
 		if q.Film {
 			out.Landmarks = append(out.Landmarks, landmarkErrors(runner, cam, c)...)
 		}
-		if err := c.finish(&r, nil, 0, known); err != nil {
+		size, err := c.finish(&r, nil, 0, known)
+		if err != nil {
 			return nil, err
 		}
 		if known == nil {
-			known = c.ruler()
+			known = size
 		}
 		out.add(runner, c)
 	}

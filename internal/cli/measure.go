@@ -35,7 +35,7 @@ type measureCommand struct {
 	Model       string   `help:"Pose model: lite (quick), full, heavy (slow, a little better)." enum:"lite,full,heavy" default:"full" group:"The film"`
 
 	Static    string `help:"Standing trial that belongs to a marker file." type:"path" placeholder:"FILE" group:"Marker files"`
-	MarkerSet string `help:"Your own mapping of marker names to landmarks (YAML)." type:"path" placeholder:"FILE" group:"Marker files"`
+	MarkerSet string `name:"markers" help:"Your own mapping of marker names to landmarks (YAML)." type:"path" placeholder:"FILE" group:"Marker files"`
 	Contacts  string `help:"Take ground contacts from force plates or from motion. Default: force where the file has it." enum:"force,motion," default:"" group:"Marker files"`
 
 	JSON      string  `help:"Write everything as JSON ('-' for standard output)." placeholder:"FILE" group:"Output"`
