@@ -2,42 +2,10 @@ package render
 
 import (
 	"fmt"
-	"image"
 	"math"
 	"slices"
 	"strings"
-
-	"gaitwright/gait/body"
-	"gaitwright/gait/clip"
 )
-
-// density is one way to arrange the page.
-type density struct {
-	table, text  float64 // sizes of type
-	air          float64 // above and below a row of the table, in parts of its type size
-	columns      int     // of the table
-	plotsARow    int
-	plotRows     int // at most
-	gap          float64
-	picture, max float64 // least and greatest height of a picture
-	plot, plotTo float64 // least and greatest height of a plot
-}
-
-// densities from roomy to dense. Where even the last is too small, rows are left
-// out and counted.
-var densities = []density{
-	{8, 7.4, 0.46, 1, 3, 2, 15, 120, 190, 84, 112},
-	{7.6, 7.2, 0.42, 1, 3, 2, 13, 104, 170, 74, 112},
-	{7.2, 7, 0.44, 2, 3, 2, 14, 112, 180, 78, 106},
-	{7, 6.8, 0.38, 2, 3, 2, 13, 96, 170, 70, 104},
-	{6.8, 6.6, 0.3, 2, 4, 2, 12, 84, 160, 60, 90},
-	{6.6, 6.4, 0.27, 2, 4, 2, 11, 76, 150, 54, 84},
-	{6.6, 6.4, 0.27, 2, 5, 1, 11, 76, 150, 60, 84},
-	{6.3, 6.2, 0.24, 2, 5, 1, 10, 68, 140, 54, 80},
-	{6, 5.9, 0.22, 2, 5, 1, 9, 60, 130, 50, 76},
-	{5.6, 5.6, 0.2, 2, 6, 1, 8, 52, 120, 46, 70},
-	{5.4, 5.4, 0.2, 3, 6, 1, 7, 46, 110, 44, 60},
-}
 
 const (
 	marginX      = 42.0
@@ -46,102 +14,6 @@ const (
 	pictureGap   = 7.0
 	groupGap     = 18.0
 )
-
-// Page lays the report out.
-func (r *Report) Page() (*Page, error) {
-	if err := r.check(); err != nil {
-		return nil, err
-	}
-	t := tabulate(r.Measures, r.Asymmetries)
-	for _, d := range densities {
-		if s := newSheet(r, t, d); s.slack() >= 0 {
-			return s.draw(), nil
-		}
-	}
-	last := densities[len(densities)-1]
-	short := *r
-	short.Warnings, short.Notes, short.Method = nil, nil, nil
-	fits := newSheet(&short, table{}, last).slack() >= 0 // with all left out that may be
-	for short = *r; fits; fits = shorten(&short, &t) {
-		if s := newSheet(&short, t, last); s.slack() >= 0 {
-			return s.draw(), nil
-		}
-	}
-	return nil, fmt.Errorf("the report of %q does not fit one page: shorten its names, facts, captions and cautions", fitted(r.Runner, 60))
-}
-
-// fitted is text of at most n characters, for messages.
-func fitted(text string, n int) string {
-	if r := []rune(printable(text)); len(r) > n {
-		return string(r[:n]) + "…"
-	}
-	return printable(text)
-}
-
-// shorten leaves out a tenth of the longest part of the page: rows of the table,
-// or lines of a list. What is gone is counted; false
-// where nothing was left to leave out.
-func shorten(r *Report, t *table) bool {
-	rows := 0
-	for _, s := range t.sections {
-		rows += len(s.rows)
-	}
-	// About so many characters take the room of a row in two columns.
-	const rowOfText = 60
-	var longest *[]string
-	size := 0
-	for _, list := range []*[]string{&t.withheld, &t.flags, &r.Method, &r.Notes, &r.Warnings} {
-		n := 0
-		for _, s := range *list {
-			n += 1 + len(s)/rowOfText
-		}
-		if n > size {
-			longest, size = list, n
-		}
-	}
-	switch {
-	case rows > 0 && rows/2 >= size:
-		t.cutRows(max(1, rows/10))
-	case longest != nil:
-		t.linesOut += cut(longest)
-	default:
-		return false
-	}
-	return true
-}
-
-// cutRows drops the last n rows.
-func (t *table) cutRows(n int) {
-	sections := append([]section(nil), t.sections...)
-	for n > 0 && len(sections) > 0 {
-		s := &sections[len(sections)-1]
-		k := min(n, len(s.rows))
-		s.rows = s.rows[:len(s.rows)-k]
-		n -= k
-		t.rowsOut += k
-		if len(s.rows) == 0 {
-			sections = sections[:len(sections)-1]
-		}
-	}
-	t.sections = sections
-}
-
-// cut drops the last tenth of a list and returns how many entries that is; a
-// long entry that stands alone is ended early instead.
-func cut(list *[]string) int {
-	n := len(*list)
-	if n > 1 {
-		k := max(1, n/10)
-		*list = (*list)[:n-k]
-		return k
-	}
-	if r := []rune((*list)[0]); len(r) > 300 {
-		*list = []string{strings.TrimRight(string(r[:len(r)*3/4]), " …") + "…"}
-		return 0
-	}
-	*list = nil
-	return 1
-}
 
 // sheet is a report set at one density.
 type sheet struct {
@@ -257,100 +129,6 @@ func (s *sheet) letterheadHeight() float64 {
 	return math.Max(s.studio.height, s.titleText.height)
 }
 
-// setFrames puts the pictures, in order, in rows of nearly equal number and
-// names those of one view that stand together.
-func (s *sheet) setFrames() {
-	const inRow = 6
-	var all []frame
-	for _, f := range s.r.KeyFrames {
-		if f.Image == nil || f.Image.Bounds().Empty() {
-			continue
-		}
-		title := "Key frames"
-		if f.View != clip.UnknownView {
-			title = viewTitle(f.View)
-		}
-		all = append(all, frame{KeyFrame: f, view: title, aspect: aspectOf(f.Image, f.Focus), most: aspectOf(f.Image, image.Rectangle{}), least: tallest(f.Image, f.Focus)})
-	}
-	rows := (len(all) + inRow - 1) / inRow
-	for i := range rows {
-		from, to := i*len(all)/rows, (i+1)*len(all)/rows
-		line := all[from:to]
-		for k := range line {
-			line[k].first = k == 0 || line[k].view != line[k-1].view
-		}
-		s.frames = append(s.frames, line)
-	}
-}
-
-// frame is a key frame, its view in words (to be printed with the first of a
-// view in a row) and its shape.
-type frame struct {
-	KeyFrame
-	view   string
-	first  bool
-	aspect float64 // of the focus
-	most   float64 // of the whole picture
-	least  float64 // of the tallest part that holds the focus
-}
-
-// place gives the widths of the pictures of a row that is to be h high, by their
-// shapes, spread over the width of the page as far as there is picture beside the
-// focus; and the height, less than h where they would be too narrow for it.
-func (s *sheet) place(line []frame, h float64) (out []float64, height float64) {
-	room := s.width
-	for i, f := range line {
-		if i > 0 {
-			room -= gapBefore(f)
-		}
-	}
-	out = make([]float64, len(line))
-	spread := func(k float64) (total float64) {
-		for i, f := range line {
-			out[i] = h * math.Min(f.aspect*k, math.Max(f.aspect, f.most))
-			total += math.Max(out[i], leastCell)
-		}
-		return total
-	}
-	// Shapes may shrink by this share before a picture ends above or below.
-	natural, shrink := 0.0, 0.0
-	for _, f := range line {
-		natural += f.aspect
-		shrink = math.Max(shrink, math.Min(f.least/f.aspect, 1))
-	}
-	h = math.Min(h, room/(natural*shrink))
-	low, high := 0.0, 8.0
-	for range 40 {
-		if mid := (low + high) / 2; spread(mid) <= room {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	spread(low)
-	return out, h
-}
-
-// leastCell is the least width of a picture's caption.
-const leastCell = 66.0
-
-func gapBefore(f frame) float64 {
-	if f.first {
-		return groupGap
-	}
-	return pictureGap
-}
-
-// rowHeight is that of a row of pictures with its title and captions.
-func (s *sheet) rowHeight(line []frame, h float64) float64 {
-	deep := 0.0
-	widths, h := s.place(line, h)
-	for i, w := range widths {
-		deep = math.Max(deep, s.caption(line[i].KeyFrame, math.Max(w, leastCell)).height)
-	}
-	return 11 + h + captionGap + deep
-}
-
 // setTexts sets what stands below the table.
 func (s *sheet) setTexts(t table) {
 	r, pal := s.r, s.pal
@@ -464,28 +242,10 @@ func balance(parts []flow, width, gap float64) [2]flow {
 	return best
 }
 
-// Heights of the parts of the page.
-
 const (
 	captionGap = 3.0
 	rowGap     = 5.0 // between rows of pictures
 )
-
-func (s *sheet) caption(f KeyFrame, width float64) flow {
-	c := flow{width: width}
-	c.add(f.Title, Type{Size: 7, Face: Medium, Color: s.pal.Ink}, 0)
-	var where []string
-	if f.Side != body.NoSide {
-		where = append(where, f.Side.String()+" foot")
-	}
-	if finite(f.TimeS) {
-		where = append(where, fmt.Sprintf("%.3f s", f.TimeS))
-	}
-	soft := Type{Size: 6.3, Color: s.pal.Soft}
-	c.add(strings.Join(where, ", "), soft, 0)
-	c.add(f.Label, soft, 0)
-	return c
-}
 
 func (s *sheet) plotRows() int {
 	if len(s.plots) == 0 {
@@ -505,11 +265,11 @@ func (s *sheet) headHeight() float64 {
 	return s.letterheadHeight() + 13 + s.name.height + 6 + s.factsHeight()
 }
 
-// heights returns the height of everything for the pictures and plots at a share
-// (0 to 1) between their least and greatest.
+// picture and plot are heights at a share (0 to 1) between least and greatest.
 func (s *sheet) picture(share float64) float64 { return s.d.picture + share*(s.d.max-s.d.picture) }
 func (s *sheet) plot(share float64) float64    { return s.d.plot + share*(s.d.plotTo-s.d.plot) }
 
+// total is the height of everything.
 func (s *sheet) total(share float64) float64 {
 	h := s.headHeight()
 	for i, line := range s.frames {
@@ -652,32 +412,4 @@ func (s *sheet) bands() []string {
 		}
 	}
 	return out
-}
-
-// drawFrames draws the pictures and returns where they end.
-func (s *sheet) drawFrames(p *Page, y, share float64) float64 {
-	for i, line := range s.frames {
-		if i > 0 {
-			y += rowGap
-		}
-		x := marginX
-		widths, h := s.place(line, s.picture(share))
-		for k, f := range line {
-			if k > 0 {
-				x += gapBefore(f)
-			}
-			if f.first {
-				p.Text(Point{x, y + 7.6}, f.view, Type{Size: 8.2, Face: Bold, Color: s.pal.Ink})
-			}
-			cell := math.Max(widths[k], leastCell)
-			p.Group(f.Title, "", func() {
-				p.Image(Box{x, y + 11, widths[k], h}, f.Image, f.Focus, s.pal.Faint)
-				c := s.caption(f.KeyFrame, cell)
-				c.draw(p, x, y+11+h+captionGap)
-			})
-			x += cell
-		}
-		y += s.rowHeight(line, h)
-	}
-	return y
 }

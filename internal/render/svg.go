@@ -71,7 +71,11 @@ func (s *svg) mark(m mark) {
 		var d strings.Builder
 		for _, run := range m.runs {
 			for i, q := range run {
-				d.WriteString([...]string{"L", "M"}[b2i(i == 0)])
+				if i == 0 {
+					d.WriteByte('M')
+				} else {
+					d.WriteByte('L')
+				}
 				d.WriteString(num(q.X))
 				d.WriteByte(' ')
 				d.WriteString(num(q.Y))
@@ -109,16 +113,13 @@ func (s *svg) mark(m mark) {
 		}
 	case ungroupMark:
 		last := len(s.links) - 1
-		s.b.WriteString([...]string{"</g>\n", "</a>\n"}[b2i(s.links[last])])
+		if s.links[last] {
+			s.b.WriteString("</a>\n")
+		} else {
+			s.b.WriteString("</g>\n")
+		}
 		s.links = s.links[:last]
 	}
-}
-
-func b2i(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
 }
 
 func svgPaint(p Paint) string {
