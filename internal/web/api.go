@@ -196,8 +196,12 @@ func (a api) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	case errors.Is(err, context.Canceled):
 		// The browser has moved on; nobody reads the answer.
 		return
-	case errors.Is(err, fs.ErrNotExist):
+	case errors.Is(err, fs.ErrNotExist) || app.KindOf(err) == app.KindUsage:
 		fail(w, http.StatusNotFound, err.Error())
+	case app.KindOf(err) == app.KindNoResult:
+		fail(w, http.StatusUnprocessableEntity, err.Error())
+	case app.KindOf(err) == app.KindNotInstalled:
+		fail(w, http.StatusServiceUnavailable, err.Error())
 	default:
 		a.log.Warn("the page could not be answered", "path", r.URL.Path, "error", err)
 		fail(w, http.StatusInternalServerError, err.Error())

@@ -22,8 +22,9 @@ const DefaultPort = 8787
 // to stop.
 const shutdownGrace = 5 * time.Second
 
-// Source is what the page shows. An error that wraps fs.ErrNotExist is answered
-// as "not found"; any other as a failure, with its text shown to the analyst.
+// Source is what the page shows; app.Studio is one. An error that wraps
+// fs.ErrNotExist, or is an app.Problem of usage, is answered as "not found"; any
+// other as a failure. Its text is shown to the analyst.
 // Methods may be called from several goroutines at once.
 type Source interface {
 	// Results lists what is kept, in any order.
@@ -40,6 +41,8 @@ type Source interface {
 	// Definitions explains every measure.
 	Definitions() []app.PageDefinition
 }
+
+var _ Source = (*app.Studio)(nil)
 
 // Options say where the server listens. The zero value listens on the loopback
 // address at a free port.

@@ -6,6 +6,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"image/jpeg"
 	"io"
 	"io/fs"
@@ -248,17 +249,29 @@ func TestFrameIsTheOneAskedFor(t *testing.T) {
 	}
 }
 
-// broken fails in every way a source can.
-type broken struct{ invented }
-
-func (b broken) Results() ([]app.PageSummary, error) {
-	return nil, errors.New("the folder of results cannot be read")
+// broken is a source whose list fails with err.
+type broken struct {
+	invented
+	err error
 }
 
+func (b *broken) Results() ([]app.PageSummary, error) { return nil, b.err }
+
 func TestFailureIsSaid(t *testing.T) {
-	res := ask(t, &broken{}, "/api/results", nil)
-	if b := body(t, res); res.StatusCode != 500 || !strings.Contains(string(b), "folder of results") {
-		t.Errorf("got %d %s", res.StatusCode, b)
+	for _, tt := range []struct {
+		err  error
+		want int
+	}{
+		{errors.New("the folder of results cannot be read"), 500},
+		{fmt.Errorf("the folder of results: %w", fs.ErrNotExist), 404},
+		{&app.Problem{Kind: app.KindUsage, What: "the folder of results has no such result"}, 404},
+		{&app.Problem{Kind: app.KindNotInstalled, What: "ffmpeg, which reads the folder of results, is missing"}, 503},
+		{&app.Problem{Kind: app.KindNoResult, What: "the folder of results holds a still"}, 422},
+	} {
+		res := ask(t, &broken{err: tt.err}, "/api/results", nil)
+		if b := body(t, res); res.StatusCode != tt.want || !strings.Contains(string(b), "folder of results") {
+			t.Errorf("%v: got %d %s, want %d", tt.err, res.StatusCode, b, tt.want)
+		}
 	}
 }
 
