@@ -17,10 +17,10 @@ func Demo() Params {
 	p.MassKG = 61
 	p.Seed = 20
 	p.Variation = Usual()
-	p.OverstrideM = Both(p.OverstrideM.Left + 0.045)
+	p.OverstrideM = Both(p.OverstrideM.Left + 0.035)
 	p.FootAngleAtContactDeg = Sided{Left: 19, Right: 20}
 	p.KneeFlexionAtContactDeg = Both(10)
-	p.HipExtensionShiftDeg = Sided{Left: -4, Right: -5}
+	p.HipExtensionShiftDeg = Sided{Left: -3, Right: -4}
 	p.KneeValgusDeg = Sided{Left: 2, Right: 11}
 	p.PelvicDropDeg = Sided{Left: 4, Right: 8}
 	p.StepWidthM = 0.03

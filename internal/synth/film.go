@@ -264,18 +264,17 @@ func (p *painter) shrink(rgb []byte, b box) {
 	}
 }
 
-// sag is how far each shoe's unloaded sole hangs below its loaded height: from
-// toe-off to contact in full, in contact what has not yet yielded.
+// sag is how far the heel of each shoe's unloaded sole hangs below its loaded
+// height: in full from toe-off to contact, then what has not yet yielded, and
+// again as the heel rises.
 func (r *Runner) sag(t float64) (out [2]float64) {
 	for i := range out {
 		g := &r.footings[r.fallOf(i, t)]
-		full := g.give.Y
-		switch {
-		case t < g.fall.toeOffS:
-			_, y := g.yielding(t)
-			out[i] = max(y.v, full*smoothstep(g.riseS, g.bendS, t))
-		default:
-			out[i] = full
+		out[i] = g.give.Y
+		if t < g.fall.toeOffS {
+			_, left := g.yielding(t)
+			pose := g.pose(t)
+			out[i] = min(g.give.Y, max(left.v, pose.point(g.shoe.edge, 0, 0).Y))
 		}
 	}
 	return out

@@ -40,7 +40,8 @@ type footing struct {
 	bend    float64
 	phi     float64 // pitch of the toes at toe-off
 	give    Vec     // how far the sole yields: forward and up at contact
-	giveS   float64
+	giveS   float64 // until when, downward
+	slideS  float64 // and forward
 }
 
 // Shares of contact time after which the sole is flat, the heel rises and the
@@ -53,6 +54,7 @@ const (
 	bendShare = 0.72
 	bendPace  = 1.7
 	toeShare  = 0.75
+	slideS    = 0.024 // seconds for which the shoe slides over its sole
 )
 
 func newFooting(f *footfall, s *shoe, p *Params) footing {
@@ -60,8 +62,8 @@ func newFooting(f *footfall, s *shoe, p *Params) footing {
 	return footing{fall: f, shoe: s, beltMPS: p.SpeedMPS,
 		landS: f.contactS + landShare*tc, riseS: f.contactS + riseShare*tc, bendS: f.contactS + bendShare*tc,
 		pace:  1.7,
-		give:  Vec{X: -p.LandingForwardMPS * p.LandingGiveS / 2, Y: p.LandingDownMPS * p.LandingGiveS / 2},
-		giveS: p.LandingGiveS}
+		give:  Vec{X: -p.LandingForwardMPS * slideS / 2, Y: p.LandingDownMPS * p.LandingGiveS / 2},
+		giveS: p.LandingGiveS, slideS: slideS}
 }
 
 // pitches returns the angle of the rear foot and of the toes to the belt.
@@ -85,8 +87,9 @@ func (g *footing) onHeel(t float64) bool { return g.fall.footAngle > 0 && t < g.
 // yielding is how far the body of the shoe stands from where it will be once the
 // sole is loaded.
 func (g *footing) yielding(t float64) (x, y jet) {
-	s := settle((t-g.fall.contactS)/g.giveS, 2).clocked(g.giveS)
-	return s.scale(g.give.X), s.scale(g.give.Y)
+	along := settle((t-g.fall.contactS)/g.slideS, 2).clocked(g.slideS)
+	down := settle((t-g.fall.contactS)/g.giveS, 2).clocked(g.giveS)
+	return along.scale(g.give.X), down.scale(g.give.Y)
 }
 
 // turned is the vector (a, b) turned by the angle of th.

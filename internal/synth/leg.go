@@ -3,8 +3,6 @@ package synth
 import (
 	"fmt"
 	"math"
-
-	"gaitwright/gait/body"
 )
 
 // fold finds the thigh angle (ahead of vertical) and knee flexion of a leg of
@@ -25,6 +23,7 @@ type swing struct {
 	z                  *spline // ankle across the belt
 	turn               *spline // yaw of the foot
 	whip               float64
+	thetaOff           float64 // pitch of the rear foot at toe-off
 	sign               float64
 }
 
@@ -55,65 +54,80 @@ func (r *Runner) newSwing(from, to *footing) (*swing, error) {
 	side := from.fall.side
 	peak := degree * r.p.SwingThighDeg.On(side)
 	kp := from.fall.swingKnee
-	s := &swing{fromS: t0, toS: t1, whip: from.fall.whip, sign: side.Sign()}
+	s := &swing{fromS: t0, toS: t1, whip: from.fall.whip, thetaOff: from.theta, sign: side.Sign()}
 	// Just after toe-off and just before contact the knee soon slows, so that it
 	// never locks.
 	const brief = 0.024
-	near := func(dt float64, j jet) pass {
+	near := func(dt float64, j jet, more float64) pass {
 		t := t0 + dt
 		if dt < 0 {
 			t = t1 + dt
 		}
-		return pass{t, j.v + 0.4*dt*j.d}
+		return pass{t, j.v + 0.4*dt*j.d + more}
 	}
-	var early, late float64 // how much more the leg is bent to keep clear of the belt
-	for range 40 {
+	// How much more the leg is bent, early, in the middle and last in swing, to keep
+	// clear of the belt and not to lock the knee.
+	var early, late, last float64
+	for range 60 {
 		var err error
 		join := func(dst **spline, a, b jet, through ...pass) {
 			if err == nil {
 				*dst, err = quintic(t0, a, t1, b, through...)
 			}
 		}
-		join(&s.thigh, th0, th1, at(0.42, th0.v+0.42*(peak-th0.v)), at(0.70, peak+late/2), at(0.86, th1.v+0.45*(peak-th1.v)+late/4))
-		join(&s.knee, k0, k1, near(brief, k0), at(0.256, max(0.50*kp, 0.7*k0.v+0.3*kp)+early), at(0.53, kp), at(0.78, 0.56*kp+late), near(-brief, k1))
-		join(&s.ankle, a0, a1, at(0.11, -11*degree+early), at(0.27, -8*degree+early), at(0.45, -1*degree), at(0.62, 0.7*a1.v+late), at(0.86, a1.v+0.5*degree))
-		join(&s.bend, b0, b1, at(0.35, 0.25*b0.v))
+		join(&s.thigh, th0, th1, at(0.42, th0.v+0.42*(peak-th0.v)), at(0.70, peak+late/2), at(0.86, th1.v+0.45*(peak-th1.v)+late/4+last/2))
+		join(&s.knee, k0, k1, near(brief, k0, early/3), at(0.256, max(0.50*kp, 0.7*k0.v+0.3*kp)+early), at(0.53, kp+late), at(0.78, 0.56*kp+late), near(-brief, k1, last))
+		join(&s.ankle, a0, a1, at(0.11, -11*degree+early), at(0.27, -8*degree+early), at(0.45, -1*degree), at(0.62, 0.7*max(0, a1.v)+late), at(0.84, max(a1.v+0.5*degree, 0.3*a1.v)+last/2), near(-brief, a1, last))
+		join(&s.bend, b0, b1, at(0.35, 0.25*b0.v), at(0.9, b1.v-0.5*b1.d*0.1*(t1-t0)+last))
 		join(&s.z, z0, z1)
 		join(&s.turn, constant(s.sign*from.fall.toeOut), constant(s.sign*to.fall.toeOut))
 		if err != nil {
 			return nil, err
 		}
-		low, u := r.clearance(s, from.fall.side)
+		low, u := r.clearance(s, to)
 		switch {
-		case low >= 0:
+		case low >= -1e-9:
 			return s, nil
 		case u < 0.3:
 			early += degree
-		default:
+		case u < 0.86:
 			late += degree
+		default:
+			last += degree
 		}
 	}
-	low, u := r.clearance(s, from.fall.side)
-	return nil, fmt.Errorf("the %s foot would sink %.0f mm into the belt at %.0f %% of the swing from %.2f s: raise the swing knee flexion or the swing thigh angle, or bring overstride and hip extension nearer to their defaults",
-		side, -1000*low, 100*u, t0)
+	low, u := r.clearance(s, to)
+	return nil, fmt.Errorf("the %s leg cannot swing from its toe-off at %.2f s to its next contact without touching the belt or locking the knee (%.0f mm at %.0f %% of the swing): raise the swing knee flexion, the swing thigh angle or the step rate, or bring overstride, foot angle and hip extension nearer to their defaults",
+		side, t0, -1000*low, 100*u)
 }
 
-// clearance returns the lowest height of the sole in swing and where in swing
-// (0 to 1) that is.
-func (r *Runner) clearance(s *swing, side body.Side) (low, at float64) {
+// clearance returns the least clearance of the sole in swing, in metres, and
+// where in swing (0 to 1) that is. Before contact the part that will land hangs
+// unloaded. A knee nearly straight counts as no clearance.
+func (r *Runner) clearance(s *swing, to *footing) (low, at float64) {
 	low = math.Inf(1)
 	sh := &r.shoe
+	side := to.fall.side
+	longest := math.Sqrt(r.thigh*r.thigh + r.shank*r.shank + 2*r.thigh*r.shank*math.Cos(4*degree))
 	for i := range 81 {
 		u := float64(i) / 80
 		u = 1e-3 + (1-2e-3)*u*u*(3-2*u) // denser near the ends
 		t := s.fromS + u*(s.toS-s.fromS)
 		pel := r.pelvis(t)
 		hx, hy, hz := pel.hip(side, r.hipHalf)
-		l := s.leg(t, Vec{hx.v, hy.v, hz.v}, r)
+		hip := Vec{hx.v, hy.v, hz.v}
+		l := s.leg(t, hip, r)
 		for _, p := range [...]float64{sh.edge, sh.ball, sh.tip} {
-			if y := l.foot.point(p, 0, 0).Y; y < low {
+			y := l.foot.point(p, 0, 0).Y
+			if u > 0.5 && (p == sh.edge) == (to.fall.footAngle > 0) {
+				y -= to.give.Y
+			}
+			if y < low {
 				low, at = y, u
 			}
+		}
+		if y := longest - l.ankle.sub(hip).norm(); y < low {
+			low, at = y, u
 		}
 	}
 	return low, at
@@ -157,13 +171,37 @@ func (s *swing) leg(t float64, hip Vec, r *Runner) legPose {
 	}
 	theta := sh + an
 	phi := theta + s.bend.at(t).v
-	u := (t - s.fromS) / (s.toS - s.fromS) / whipEnds
-	// A medial whip carries the raised heel toward the midline: about the
-	// forward axis, the top of the right foot goes left.
-	base := roll(s.sign * s.whip * hump(u, 0.4).v).then(yaw(s.turn.at(t).v))
+	// In early swing the sole is seen from behind as steeply as it left the belt,
+	// but for the whip, although the toes point outward: the foot rolls to make
+	// up for it. A medial whip carries the raised heel toward the midline: about
+	// the forward axis, the top of the right foot goes left.
+	eta := s.turn.at(t).v
+	u := (t - s.fromS) / (s.toS - s.fromS)
+	level := s.lineFromBehind(s.thetaOff, s.turn.at(s.fromS).v) - s.lineFromBehind(theta, eta)
+	lean := level*steady(u) + s.whip*hump(u/whipEnds, 0.4).v
+	base := roll(s.sign * lean).then(yaw(eta))
 	rear, toes := base.then(pitch(theta)), base.then(pitch(phi))
 	ball := ankle.add(rear.at(r.shoe.ball-r.shoe.ankleF, -r.shoe.ankleH, 0))
 	return legPose{hip: hip, ankle: ankle, foot: footPose{&r.shoe, ball, rear, toes}}
+}
+
+// lineFromBehind is the lean of the heel-to-toe line seen from behind, toe
+// outward positive, of a foot with that pitch and turn.
+func (s *swing) lineFromBehind(theta, eta float64) float64 {
+	sin, cos := math.Sincos(theta)
+	return math.Atan2(s.sign*cos*math.Sin(eta), -sin)
+}
+
+// steady is 0 at toe-off, 1 while the sole faces backward and 0 again later in
+// swing, twice continuously differentiable.
+func steady(u float64) float64 {
+	return smoother(u/0.14) * (1 - smoother((u-0.36)/(whipEnds-0.36)))
+}
+
+// smoother rises from 0 to 1 over 0 to 1 without slope or bend at either end.
+func smoother(u float64) float64 {
+	u = max(0, min(1, u))
+	return u * u * u * (10 - u*(15-6*u))
 }
 
 // inward is how far the knee stands medial of the line from hip to ankle, m.

@@ -69,7 +69,10 @@ type Params struct {
 	DutyFactor   Sided   // contact time over stride time, below 0.5
 	StepTimeSkew float64 // (time from left to right contact) minus (right to left), over their mean
 
-	FootAngleAtContactDeg   Sided // heel-to-toe line at contact against flat; toes up positive
+	// FootAngleAtContactDeg is the heel-to-toe line at contact against flat, toes
+	// up positive. Who lands on the forefoot lands nearer below the hips: lower
+	// the overstride with it.
+	FootAngleAtContactDeg   Sided
 	OverstrideM             Sided // heel ahead of the middle of the hips at contact
 	KneeFlexionAtContactDeg Sided
 	// HipExtensionShiftDeg moves the thigh at toe-off against where this runner's
@@ -97,7 +100,8 @@ type Params struct {
 
 	// LandingDownMPS and LandingForwardMPS are the speed, against the belt, with
 	// which the heel of the shoe goes on after contact while the sole yields;
-	// LandingGiveS is how long that lasts.
+	// LandingGiveS is how long it goes down. The forward speed is raised where the
+	// knee would otherwise bend fast already at contact.
 	LandingDownMPS, LandingForwardMPS, LandingGiveS float64
 
 	Variation Variation
@@ -166,7 +170,8 @@ func NewParams(heightM, speedMPS, stepRateSPM float64) Params {
 		PelvicTiltDeg:       17,                                                             // 15-20° (Schache 1999, from memory)
 		ArmSwingDeg:         table(speedMPS, 2, 15, 3.5, 20, 7, 32),                         // invented
 		ElbowDeg:            88,                                                             // invented
-		LandingDownMPS:      0.65, LandingForwardMPS: 1.4, LandingGiveS: 0.034,              // near heel markers of Fukuchi et al. 2017
+		// Near the heel markers of Fukuchi et al. 2017.
+		LandingDownMPS: 0.65, LandingForwardMPS: 0.42 * speedMPS, LandingGiveS: 0.034,
 		DurationS: 30,
 	}
 }
@@ -259,7 +264,7 @@ func (p *Params) check() error {
 	within("arm swing (degrees)", p.ArmSwingDeg, 0, 60)
 	within("elbow flexion (degrees)", p.ElbowDeg, 20, 130)
 	within("landing speed down (m/s)", p.LandingDownMPS, 0, 2)
-	within("landing speed forward (m/s)", p.LandingForwardMPS, 0, 2)
+	within("landing speed forward (m/s)", p.LandingForwardMPS, 0, 4)
 	within("landing time (s)", p.LandingGiveS, 0.01, 0.06)
 	within("autocorrelation", p.Variation.Autocorrelation, 0, 0.95)
 	within("duration (s)", p.DurationS, 1, 3600)

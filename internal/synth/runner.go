@@ -52,6 +52,9 @@ func New(p Params) (*Runner, error) {
 	if err := r.stand(); err != nil {
 		return nil, err
 	}
+	if err := r.bends(); err != nil {
+		return nil, err
+	}
 	for k := range len(r.falls) - 2 {
 		s, err := r.newSwing(&r.footings[k], &r.footings[k+2])
 		if err != nil {
@@ -111,71 +114,124 @@ func (r *Runner) stand() error {
 		}
 		r.rises[k] = newRise(f.contactS, f.toeOffS, height[k], before, y1, v1, flatness)
 		before = after
-		if err := r.pushOff(&r.footings[k]); err != nil {
-			return err
+		r.touchDown(&r.footings[k])
+	}
+	return r.pushOff()
+}
+
+// touchDown finds how fast the shoe has to go on forward at contact for the knee
+// to be near its least flexion then, as it is in runners (Fukuchi et al. 2017).
+func (r *Runner) touchDown(g *footing) {
+	const bending, most = 80 * degree, 3.4 // rad/s and m/s
+	t := g.fall.contactS
+	slow := -2 * g.give.X / g.slideS
+	with := func(speed float64) float64 {
+		// The place of the foot at contact stays: the shoe slides to where it
+		// will stand.
+		old := g.give.X
+		g.give.X = -speed * g.slideS / 2
+		g.x0 += old - g.give.X
+		_, knee, _, _, _ := r.jointsIn(g, t)
+		return knee.d
+	}
+	a, b := with(slow), with(slow+1)
+	want := slow
+	if a > bending && b < a {
+		want = min(most, slow+(a-bending)/(a-b))
+	}
+	with(want)
+}
+
+// Pitches of the rear foot and bends of the knee at toe-off.
+const (
+	moderate = -28 * degree // least natural rise of the heel
+	steepest = -85 * degree
+	flattest = -12 * degree
+	bent     = 15 * degree // knee flexion at a natural toe-off
+	straight = 9 * degree  // least knee flexion at toe-off
+)
+
+// thrust is a leg at toe-off, waiting for the pitch of its foot.
+type thrust struct {
+	r      *Runner
+	g      *footing
+	hx, hy jet
+}
+
+func (r *Runner) thrust(g *footing) thrust {
+	p := r.pelvis(g.fall.toeOffS)
+	hx, hy, _ := p.hip(g.fall.side, r.hipHalf)
+	return thrust{r, g, hx, hy}
+}
+
+// at sets the pitch and returns how far the thigh is behind vertical and how far
+// the knee is bent. A heel that rises more leaves the knee more bent and the
+// thigh less far behind.
+func (h *thrust) at(theta float64) (behind, knee float64) {
+	h.g.theta, h.g.phi = theta, toeShare*theta
+	ax, ay, _ := h.g.ankle(h.g.fall.toeOffS)
+	th, k := fold(ax.sub(h.hx), ay.sub(h.hy), h.r.thigh, h.r.shank)
+	if math.IsNaN(th.v) {
+		return math.Inf(1), 0 // out of reach: too far behind
+	}
+	return -th.v, k.v
+}
+
+// flattestWith sets the flattest pitch between lo and hi for which ok holds.
+func (h *thrust) flattestWith(lo, hi float64, ok func(behind, knee float64) bool) (behind, knee float64) {
+	for range 50 {
+		if mid := (lo + hi) / 2; ok(h.at(mid)) {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return h.at(lo)
+}
+
+// pushOff finds the pitch of every foot at toe-off. Naturally the heel rises
+// until the knee has kept some bend, and at least to a moderate pitch; the mean
+// of that is the runner's natural hip extension, from which the shift starts.
+func (r *Runner) pushOff() error {
+	var natural, got, want [3]float64
+	var count [3]float64
+	for k := range r.footings {
+		g := &r.footings[k]
+		h := r.thrust(g)
+		behind, knee := h.flattestWith(steepest, moderate, func(_, knee float64) bool { return knee >= bent })
+		if knee < straight {
+			return fmt.Errorf("at the toe-off of %.2f s the %s foot is farther behind than the leg reaches: lower the duty factor, or raise the step rate, the overstride or the knee flexion at contact", g.fall.toeOffS, g.fall.side)
+		}
+		natural[g.fall.side] += behind
+		count[g.fall.side]++
+	}
+	for k := range r.footings {
+		g := &r.footings[k]
+		s := g.fall.side
+		h := r.thrust(g)
+		aim := natural[s]/count[s] + g.fall.extension
+		behind, knee := h.flattestWith(steepest, flattest, func(behind, knee float64) bool { return knee >= straight && behind <= aim })
+		if math.IsInf(behind, 0) || knee < straight {
+			return fmt.Errorf("at the toe-off of %.2f s the %s leg does not reach the belt: lower the duty factor or the hip extension shift", g.fall.toeOffS, s)
+		}
+		got[s], want[s] = got[s]+behind/count[s], want[s]+aim/count[s]
+		r.rollOff(g)
+	}
+	for _, s := range body.Sides {
+		if math.Abs(got[s]-want[s]) > 2*degree {
+			return fmt.Errorf("the thigh cannot be %.1f° behind vertical at toe-off on the %s (natural is %.1f°, possible %.1f°): bring the hip extension shift nearer to 0",
+				want[s]/degree, s, natural[s]/count[s]/degree, got[s]/degree)
 		}
 	}
 	return nil
 }
 
-// pushOff finds the pitch of the rear foot at toe-off. A heel that rises more
-// leaves the knee more bent and the thigh less far behind. Naturally the heel
-// rises until the knee has kept some bend, and at least to a moderate pitch; the
-// shift of hip extension starts from there.
-func (r *Runner) pushOff(g *footing) error {
-	const (
-		moderate = -28 * degree // least rise of the heel
-		bent     = 15 * degree  // knee flexion at a natural toe-off
-		straight = 9 * degree   // least knee flexion at toe-off
-		steepest = -85 * degree
-		flattest = -12 * degree
-	)
-	t := g.fall.toeOffS
-	p := r.pelvis(t)
-	hx, hy, _ := p.hip(g.fall.side, r.hipHalf)
-	at := func(theta float64) (behind, knee float64) {
-		g.theta, g.phi = theta, toeShare*theta
-		ax, ay, _ := g.ankle(t)
-		th, k := fold(ax.sub(hx), ay.sub(hy), r.thigh, r.shank)
-		if math.IsNaN(th.v) {
-			return math.Inf(1), 0 // out of reach: too far behind
-		}
-		return -th.v, k.v
-	}
-	// search returns the flattest pitch for which ok holds, between lo and hi.
-	search := func(lo, hi float64, ok func(theta float64) bool) float64 {
-		for range 60 {
-			if mid := (lo + hi) / 2; ok(mid) {
-				lo = mid
-			} else {
-				hi = mid
-			}
-		}
-		return lo
-	}
-	kneeAtLeast := func(least float64) func(float64) bool {
-		return func(theta float64) bool { _, k := at(theta); return k >= least }
-	}
-	natural := search(steepest, moderate, kneeAtLeast(bent))
-	if _, k := at(natural); k < straight {
-		return fmt.Errorf("at the toe-off of %.2f s the %s foot is farther behind than the leg reaches: lower the duty factor, or raise the step rate, the overstride or the knee flexion at contact", t, g.fall.side)
-	}
-	behind, _ := at(natural)
-	want := behind + g.fall.extension
-	theta := search(steepest, flattest, func(theta float64) bool {
-		b, k := at(theta)
-		return k >= straight && b <= want
-	})
-	got, _ := at(theta)
-	if math.Abs(got-want) > 3*degree {
-		return fmt.Errorf("the thigh cannot be %.1f° behind vertical at toe-off on the %s (natural is %.1f°, possible %.1f°): bring the hip extension shift nearer to 0",
-			want/degree, g.fall.side, behind/degree, got/degree)
-	}
-	// The rise of the heel leaves the knee still straightening a little, and
-	// about to bend (as in Fukuchi et al. 2017 at 3.5 m/s: least flexion some 20
-	// ms after toe-off).
+// rollOff finds how fast the heel rises at toe-off, so that the knee is still
+// straightening a little and about to bend (as in Fukuchi et al. 2017 at 3.5
+// m/s: least flexion some 20 ms after toe-off).
+func (r *Runner) rollOff(g *footing) {
 	const straightening, turning = -250 * degree, 13000 * degree
-	knee := func() jet { _, k, _, _, _ := r.jointsIn(g, t); return k }
+	knee := func() jet { _, k, _, _, _ := r.jointsIn(g, g.fall.toeOffS); return k }
 	g.pace, g.bend = 1, 0
 	at1 := knee().d
 	g.pace = 2
@@ -183,6 +239,24 @@ func (r *Runner) pushOff(g *footing) error {
 	at0 := knee().dd
 	g.bend = 1
 	g.bend = max(-6, min(6, (turning-at0)/(knee().dd-at0)))
+}
+
+// bends checks that no knee locks while its foot is on the belt: a foot that
+// comes down from a steep angle takes the ankle away from the hip.
+func (r *Runner) bends() error {
+	longest2 := r.thigh*r.thigh + r.shank*r.shank + 2*r.thigh*r.shank*math.Cos(4*degree)
+	for k := range r.falls {
+		f, g := &r.falls[k], &r.footings[k]
+		for i := range 41 {
+			t := f.contactS + f.stanceS()*float64(i)/40
+			p := r.pelvis(t)
+			hx, hy, hz := p.hip(f.side, r.hipHalf)
+			ax, ay, az := g.ankle(t)
+			if d := (Vec{ax.v - hx.v, ay.v - hy.v, az.v - hz.v}); d.dot(d) > longest2 {
+				return fmt.Errorf("the %s knee would lock at %d %% of the contact at %.2f s: raise its flexion at contact, or lower the foot angle or the overstride", f.side, 100*i/40, f.contactS)
+			}
+		}
+	}
 	return nil
 }
 
