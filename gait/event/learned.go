@@ -1,6 +1,6 @@
 package event
 
-var learnedSpatial = [2]Table{
+var learnedSideMarkers = [2]Table{
 	TouchDown: {
 		PaceMean: 3.6, RunnerSDS: 0.0022,
 		BiasS:  []float64{0.0091, 0.0154, 0.0451, 0.0209, 0.0429, -0.0159, 0.0347, 0.0101, -0.0004},
@@ -102,7 +102,7 @@ var learnedSideVideo = [2]Table{
 	},
 }
 
-var learnedFrontal = [2]Table{
+var learnedRearMarkers = [2]Table{
 	TouchDown: {
 		PaceMean: 2.863, RunnerSDS: 0.0047,
 		BiasS:  []float64{0.0091, 0.0000, 0.0000, 0.0000, 0.0000, 0.0000, 0.0347, 0.0098, -0.0004},

@@ -67,7 +67,7 @@ func MotionContacts(t *track.Track, opt MotionOptions) (Series, error) {
 	if opt.Origin == track.NoOrigin {
 		opt.Origin = originOfFeet(t)
 	}
-	tables := tablesFor(l.hasX, opt.Origin)
+	tables := &tables[kindOf(l.hasX, opt.Origin)]
 	frame := frameSD(t.RateHz())
 	s := Series{Method: FromMotion, Rule: tables.rule}
 	for _, side := range body.Sides {

@@ -2,6 +2,33 @@ package event
 
 import "gaitwright/gait/track"
 
+// Kind is a kind of track, as far as it decides which witnesses speak and how
+// well.
+type Kind uint8
+
+// The kinds of track.
+const (
+	SideMarkers Kind = iota // marker files, with the forward axis
+	SideVideo               // landmarks of a picture from the side
+	RearMarkers             // marker files without the forward axis
+	RearVideo               // landmarks of a picture from behind or in front
+	numKinds
+)
+
+// The tables themselves are in learned.go.
+var tables = [numKinds]tableSet{
+	SideMarkers: {of: learnedSideMarkers,
+		rule: "nine rules on ankle, heel, shank, knee and pelvis for initial contact and eight for toe-off, weighted by their errors against force for six runners on a treadmill and one overground"},
+	SideVideo: {of: learnedSideVideo,
+		rule: "the rules for marker files, weighted by their errors against force on the landmarks of the pose model for two rendered runners"},
+	RearMarkers: {of: learnedRearMarkers,
+		rule: "rules on the heights of ankle, knee and pelvis alone, weighted by their errors against force",
+		note: "contacts from behind or in front rest on heights alone and are rougher than from the side"},
+	RearVideo: {of: learnedRearVideo,
+		rule: "rules on the heights of ankle, knee and pelvis alone, weighted by their errors against force on the landmarks of the pose model for two rendered runners",
+		note: "contacts from behind or in front rest on heights alone and are rough: use them to find mid-stance, and the side view for times"},
+}
+
 // tableSet is what is known of the witnesses of both moments for one kind of
 // track.
 type tableSet struct {
@@ -10,30 +37,24 @@ type tableSet struct {
 	note string // a caution, empty where there is none
 }
 
-// The four kinds. Their tables are in learned.go.
-var (
-	spatial = tableSet{of: learnedSpatial,
-		rule: "ten rules on ankle, heel, shank, knee and pelvis for initial contact and seven for toe-off, weighted by their errors against force for six runners on a treadmill and one overground"}
-	sideVideo = tableSet{of: learnedSideVideo,
-		rule: "the rules for markers, weighted by their errors on the landmarks of the pose model against force for two rendered runners"}
-	frontal = tableSet{of: learnedFrontal,
-		rule: "rules on the height of ankle, knee and pelvis alone, weighted by their errors against force",
-		note: "contacts from behind or in front rest on heights alone and are rougher than from the side"}
-	rearVideo = tableSet{of: learnedRearVideo,
-		rule: "rules on the height of ankle, knee and pelvis alone, weighted by their errors on the landmarks of the pose model against force for two rendered runners",
-		note: "contacts from behind or in front rest on heights alone and are rough: use them to find mid-stance, and the side view for times"}
-)
-
-// tablesFor picks the tables for what is seen.
-func tablesFor(sagittal bool, origin track.Origin) *tableSet {
+// kindOf tells the kind of a track.
+func kindOf(sagittal bool, origin track.Origin) Kind {
 	video := origin == track.PoseModel || origin == track.Sticker || origin == track.Hand
 	switch {
 	case sagittal && video:
-		return &sideVideo
+		return SideVideo
 	case sagittal:
-		return &spatial
+		return SideMarkers
 	case video:
-		return &rearVideo
+		return RearVideo
 	}
-	return &frontal
+	return RearMarkers
 }
+
+// Learned returns the table in use for a kind of track and a moment.
+func Learned(k Kind, m Moment) Table { return tables[k].of[m] }
+
+// Paced tells whether lateness is taken to change with pace: at touch-down, and
+// everywhere where forward is not seen. At toe-off from the side the rules drift
+// less with pace than a line through three speeds would bend.
+func (k Kind) Paced(m Moment) bool { return m == TouchDown || k == RearMarkers || k == RearVideo }
