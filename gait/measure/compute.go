@@ -346,6 +346,8 @@ func (c *reading) advise(ms []Measure) {
 		case m.Withheld():
 		case m.Name == "step_rate" && (m.Value < 120 || m.Value > 260):
 			c.notice("A step rate of %.0f a minute is not a runner's: check the capture rate (a slow-motion clip exported at 30 frames a second plays 4 to 8 times slow) and the contacts.", m.Value)
+		case m.Name == "duty_factor" && (m.Value < 0.2 || m.Value > 0.5):
+			c.notice("The %s foot is on the ground for %.0f %% of the stride, which is not distance running (20 to 50 %%): look at the contacts before believing anything that rests on them.", m.Side, 100*m.Value)
 		case m.Name == "flight_time" && m.Value <= 0:
 			c.notice("The feet overlap on the ground: this is walking, or the contacts are wrong.")
 		}

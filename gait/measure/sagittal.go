@@ -33,10 +33,10 @@ func sagittalDefinitions() []Definition {
 	return []Definition{
 		deg(Definition{
 			Name: "foot_angle_at_contact", Title: "Foot angle at contact", origin: "foot", needs: foot, minHz: 50, flagHz: 100,
-			Definition: "Angle of the foot to the ground as it lands, relative to the same foot lying flat in mid-stance of the same clip.",
+			Definition: "Angle of the foot to the ground as it lands, relative to the same foot lying flat from a fifth to a third of stance in the same clip.",
 			Sign:       "positive with the toes up (heel first), negative with the toes down",
 			Formula:    "angle(heel→toe, level) at contact - the same when flat",
-			Source:     "Altman & Davis 2012, Gait Posture 35:298-300, who subtract the standing angle instead (from memory).",
+			Source:     "Altman & Davis 2012, Gait Posture 35:298-300, who subtract the standing angle instead (from memory). The flat stretch of stance is that of standing within -0.4 ± 0.8° (36 feet of the open treadmill data, Fukuchi 2017, PeerJ 5:e3298).",
 			Error:      "Typical error 2.5° by 240 Hz video: smaller changes are noise. " + dingenen + ": smallest detectable difference 1.3-2.3° in the laboratory.",
 			Caution:    "Falls with speed in many runners. The foot turns fast at contact, so that the contact rule and the frame rate matter. A sole that bends or a heel raised all through stance shifts the flat reference.",
 			Figure: `

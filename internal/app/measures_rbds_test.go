@@ -327,6 +327,37 @@ func TestSideProjection(t *testing.T) {
 	t.Logf("worst root mean square difference %.2f°", worst)
 }
 
+// The flat stretch of stance, from which foot and ankle angles count, against the
+// foot in the standing trial, which is zero in these tracks.
+func TestFlatFootIsThatOfStanding(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads 18 trials")
+	}
+	var flat []float64
+	for _, runner := range openRunners {
+		for _, speed := range openSpeeds {
+			in := openTrial(t, runner, speed)
+			standing := measure.Angles(in.Track, clip.Spatial, event.Series{})
+			for i, a := range measure.Angles(in.Track, clip.Spatial, in.Contacts) {
+				if a.Name != "foot_angle" {
+					continue
+				}
+				for k, v := range a.Values {
+					if d := standing[i].Values[k] - v; !math.IsNaN(d) {
+						flat = append(flat, d)
+						break
+					}
+				}
+			}
+		}
+	}
+	m := agree.MeanOf(flat)
+	t.Logf("flat against standing: %.2f ± %.2f° over %d feet", m.Value, m.SD, m.N)
+	if m.N != 36 || math.Abs(m.Value) > 0.6 || m.SD > 1 {
+		t.Errorf("flat against standing: %.2f ± %.2f° over %d feet, want -0.4 ± 0.8 over 36", m.Value, m.SD, m.N)
+	}
+}
+
 // Strike by the foot angle against the authors' labels by strike index (force
 // plate): rearfoot is told from the rest without a miss; mid- and forefoot are
 // not told apart, and the catalogue says so.
