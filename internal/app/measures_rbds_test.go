@@ -160,6 +160,19 @@ func TestMeasuresOfRunner001(t *testing.T) {
 	reach, sd := both(slow, "overstride")
 	within(t, "heel ahead of the pelvis", reach, 0.107, 0.002)
 	within(t, "its SD", sd, 0.009, 0.002)
+	// The running mean of contact time settled only at step 53 (sequential
+	// estimation, within a quarter of the SD), and neighbouring steps are so alike
+	// that 77 of them are worth fewer than half as many.
+	var contacts []float64
+	for _, c := range openTrial(t, "001", "25").Contacts.Contacts {
+		contacts = append(contacts, c.DurationS())
+	}
+	if n := agree.StableFrom(contacts, 0.25); n != 53 {
+		t.Errorf("contact time stable from step %d, want 53", n)
+	}
+	if m := agree.MeanOf(contacts); m.Effective > float64(m.N)/2 {
+		t.Errorf("%d contacts count as %.0f", m.N, m.Effective)
+	}
 	// Measured peak force 2.231 body weights; Morin 2005 reads 0.67 to 6.93 % low.
 	peak, _ := both(slow, "peak_vertical_force")
 	if low := 100 * (1 - peak/2.231); low < 0.67 || low > 6.93 {
