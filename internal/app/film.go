@@ -88,7 +88,7 @@ func trackFilm(ctx context.Context, file string, r *Request, progress Progress) 
 	if to-from < 8 {
 		return nil, problem(KindUsage, file, fmt.Sprintf("The film lasts %.1f s; choose --start and --end inside it.", facts.DurationS/slowdown), "the chosen part has %d frames", max(0, to-from))
 	}
-	raw, notes, err := followRunner(ctx, facts, from, to, r, progress)
+	raw, notes, err := followRunner(ctx, facts, from, to, slowdown, r, progress)
 	if err != nil {
 		return nil, err
 	}
@@ -139,7 +139,7 @@ func slowdownOf(f *video.Facts, captureRateHz float64) (times float64, by string
 
 // followRunner decodes the frames and follows the people in them. Decoding, the
 // hand-over and the network each run in their own goroutine.
-func followRunner(ctx context.Context, facts *video.Facts, from, to int, r *Request, progress Progress) (*track.Track, []string, error) {
+func followRunner(ctx context.Context, facts *video.Facts, from, to int, slowdown float64, r *Request, progress Progress) (*track.Track, []string, error) {
 	model, err := pose.ParseModel(r.Model)
 	if err != nil {
 		return nil, nil, problem(KindUsage, "", "Choose lite, full or heavy.", "%v", err)
@@ -155,7 +155,7 @@ func followRunner(ctx context.Context, facts *video.Facts, from, to int, r *Requ
 
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
-	reader, err := video.Decode(ctx, facts, video.Options{From: from, To: to})
+	reader, err := video.Decode(ctx, facts, video.Options{From: from, To: to, MaxHeightPX: heightForPose(facts)})
 	if err != nil {
 		return nil, nil, videoProblem(facts.Path, err)
 	}
@@ -170,7 +170,7 @@ func followRunner(ctx context.Context, facts *video.Facts, from, to int, r *Requ
 	}()
 	var point *pose.Point
 	if r.Point != nil {
-		point = &pose.Point{TimeS: r.Point.TimeS, X: r.Point.X, Y: r.Point.Y}
+		point = &pose.Point{TimeS: r.Point.TimeS * slowdown, X: r.Point.X * reader.Scale, Y: r.Point.Y * reader.Scale}
 	}
 	tracker := pose.NewTracker(engine, point)
 	done := 0
@@ -189,7 +189,37 @@ func followRunner(ctx context.Context, facts *video.Facts, from, to int, r *Requ
 	if runErr != nil {
 		return nil, nil, videoProblem(facts.Path, runErr)
 	}
-	return chosenRunner(facts.Path, tracker, reader.Tally(), point != nil)
+	t, notes, err := chosenRunner(facts.Path, tracker, reader.Tally(), point != nil)
+	if err == nil && reader.Scale != 1 {
+		rescale(t, 1/reader.Scale)
+	}
+	return t, notes, err
+}
+
+// posePixels is the size of picture above which frames are made smaller before
+// the network sees them: it looks at 256 by 256 pixels of a person in any case,
+// and a 4K film would cost half a gigabyte of memory in the decoder alone.
+const posePixels = 3.7e6
+
+// heightForPose is the height to which frames are scaled down; 0 for as filmed.
+func heightForPose(f *video.Facts) int {
+	n := float64(f.WidthPX) * float64(f.HeightPX)
+	if n <= posePixels {
+		return 0
+	}
+	return int(float64(f.HeightPX) * math.Sqrt(posePixels/n))
+}
+
+// rescale multiplies a picture-space track's coordinates in place.
+func rescale(t *track.Track, by float64) {
+	for _, p := range t.Paths {
+		if p != nil {
+			for i := range p.X {
+				p.X[i] *= by
+				p.Y[i] *= by
+			}
+		}
+	}
 }
 
 // handOver passes decoded frames to the tracker until the last or until ctx

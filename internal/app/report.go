@@ -26,6 +26,12 @@ const (
 // have them.
 var reportCurves = []string{"knee_flexion", "hip_flexion", "ankle_dorsiflexion", "pelvis_height", "pelvic_obliquity", "knee_frontal_angle", "hip_adduction"}
 
+// reportMeasures are the measures the one page shows; the result file and the
+// browser page have all.
+var reportMeasures = []string{"step_rate", "contact_time", "flight_time", "duty_factor", "step_length", "vertical_oscillation",
+	"overstride", "foot_angle_at_contact", "strike_class", "shank_angle_at_contact", "knee_flexion_at_contact", "knee_flexion_peak_stance",
+	"hip_extension_at_toe_off", "trunk_lean", "pelvic_drop", "hip_adduction", "knee_frontal_angle", "knee_separation", "step_width", "crossover_share", "heel_whip"}
+
 // WriteReport draws the session's one-page report to a file whose ending says
 // the kind: .pdf, .png, .svg or .html.
 func (s *Session) WriteReport(ctx context.Context, path, paper string) error {
@@ -72,6 +78,9 @@ func (s *Session) reportPage(ctx context.Context, paper string) (*render.Report,
 	for _, c := range s.Clips {
 		elsewhere := s.shownElsewhere(c)
 		for _, m := range c.Measures {
+			if !slices.Contains(reportMeasures, m.Name) {
+				continue
+			}
 			if m.Withheld() && (elsewhere[m.Name] || m.OtherView) || s.measuredBefore(c, m) {
 				continue
 			}
