@@ -107,7 +107,7 @@ func (o *outfit) leg(m *mesh, p *Posture, i int, k float64) {
 	var shorts []ring
 	for s := -0.02; s <= 0.601; s += 0.0443 {
 		// Rounded in at the hip, where the seat covers it.
-		g := k * (0.010 + 0.018*smoothstep(0.15, 0.6, s) - 0.030*smoothstep(0.22, -0.02, s))
+		g := k * (0.010 + 0.018*smoothstep(0.15, 0.6, s) - 0.032*smoothstep(0.26, -0.02, s))
 		r := section(s, g, o.shorts)
 		r.colours = func(turn float64) tint {
 			if d := math.Abs(turn - math.Pi/2); d < 0.22 {
@@ -121,8 +121,8 @@ func (o *outfit) leg(m *mesh, p *Posture, i int, k float64) {
 }
 
 var armShape = [][]float64{
-	{0.00, .056, .058, .050, .056},
-	{0.20, .052, .052, .046, .050},
+	{0.00, .048, .050, .044, .048},
+	{0.20, .050, .050, .046, .049},
 	{0.50, .044, .044, .040, .041},
 	{0.80, .038, .038, .036, .036},
 	{1.00, .037, .036, .038, .038},
@@ -191,10 +191,11 @@ var shirtShape = [][]float64{
 	{0.42, .142, .104, .090, .000},
 	{0.58, .152, .110, .096, -.002},
 	{0.74, .164, .116, .106, -.006},
-	{0.88, .176, .104, .106, -.010},
-	{0.97, .180, .080, .092, -.014},
-	{1.03, .166, .064, .076, -.013},
-	{1.08, .126, .056, .062, -.008},
+	{0.88, .178, .104, .106, -.010},
+	{0.97, .190, .078, .088, -.014},
+	{1.03, .182, .060, .070, -.013},
+	{1.07, .146, .054, .060, -.010},
+	{1.095, .112, .053, .058, -.006},
 	{1.135, .068, .054, .056, .000},
 }
 
@@ -224,9 +225,10 @@ func (o *outfit) trunk(m *mesh, p *Posture, k float64, female bool) {
 	}
 	m.loft(seat, 36, 0.01, open, false)
 	var shirt []ring
-	for s := -0.14; s <= 1.136; s += 0.0425 {
-		flare := k * 0.010 * smoothstep(0.2, -0.14, s)
+	for s := -0.11; s <= 1.136; s += 0.0445 {
+		flare := k * 0.010 * smoothstep(0.2, -0.11, s)
 		r := section(s, flare, o.shirt)
+		r.a0 += k * 0.030 * smoothstep(0.22, -0.10, s) // hangs clear of the lifted thighs
 		r.colours = func(turn float64) tint {
 			// Darker panels down the sides.
 			if d := math.Abs(math.Abs(math.Sin(turn))); d > 0.93 && s < 0.84 {

@@ -9,10 +9,10 @@ type egg struct{ c, r Vec }
 // The head is the smooth hull of a few eggs, seen from the middle between the
 // ears.
 var eggs = []egg{
-	{Vec{-.008, .048, 0}, Vec{.094, .082, .074}}, // cranium
-	{Vec{.036, -.012, 0}, Vec{.055, .078, .058}}, // face
-	{Vec{.046, -.064, 0}, Vec{.046, .042, .040}}, // jaw
-	{Vec{-.050, .012, 0}, Vec{.052, .062, .056}}, // nape
+	{Vec{-.010, .046, 0}, Vec{.096, .080, .074}}, // cranium
+	{Vec{.030, -.004, 0}, Vec{.059, .082, .060}}, // face
+	{Vec{.036, -.054, 0}, Vec{.052, .048, .046}}, // jaw
+	{Vec{-.050, .010, 0}, Vec{.054, .064, .058}}, // nape
 }
 
 // reach returns how far the egg extends from the origin in a direction, or 0
@@ -44,14 +44,15 @@ func skull(d Vec) (reach, hair float64) {
 	}
 	reach = math.Log(sum) / sharp
 	az := Vec{d.X, d.Y, math.Abs(d.Z)}
-	reach += 0.030 * bump(az, Vec{.975, -.20, 0}.unit(), .13)  // nose
-	reach += 0.014 * bump(az, Vec{.98, -.06, 0}.unit(), .12)   // its bridge
-	reach += 0.006 * bump(az, Vec{.90, .30, .22}.unit(), .20)  // brow
-	reach -= 0.009 * bump(az, Vec{.91, .16, .34}.unit(), .16)  // eye socket
-	reach += 0.005 * bump(az, Vec{.80, -.58, 0}.unit(), .10)   // lips
-	reach -= 0.004 * bump(az, Vec{.74, -.72, 0}.unit(), .10)   // under them
-	reach += 0.006 * bump(az, Vec{.66, -.82, 0}.unit(), .14)   // chin
-	reach += 0.004 * bump(az, Vec{.72, -.18, .62}.unit(), .25) // cheek
+	reach += 0.020 * bump(az, Vec{.972, -.235, 0}.unit(), .11)  // tip of the nose
+	reach += 0.011 * bump(az, Vec{.985, -.10, 0}.unit(), .13)   // its bridge
+	reach += 0.004 * bump(az, Vec{.955, -.26, .09}.unit(), .07) // its wings
+	reach += 0.004 * bump(az, Vec{.92, .26, .20}.unit(), .20)   // brow
+	reach -= 0.007 * bump(az, Vec{.91, .17, .34}.unit(), .13)   // eye socket
+	reach += 0.006 * bump(az, Vec{.845, -.535, 0}.unit(), .09)  // lips
+	reach -= 0.003 * bump(az, Vec{.79, -.62, 0}.unit(), .07)    // under them
+	reach += 0.010 * bump(az, Vec{.70, -.72, 0}.unit(), .15)    // chin
+	reach += 0.003 * bump(az, Vec{.78, -.10, .60}.unit(), .25)  // cheek
 	// Hairline by forwardness: over the forehead, down behind the ear and round
 	// to the nape.
 	least := table(d.X, -1, -.50, -.6, -.48, -.25, -.25, .0, .10, .25, .20, .5, .55, .8, .78)
@@ -92,8 +93,9 @@ func (o *outfit) head(m *mesh, p *Posture, k float64, female bool) {
 	}
 	white, iris := srgb(240, 238, 234), srgb(58, 44, 36)
 	for _, z := range [...]float64{-1, 1} {
-		m.ball(at(.0745, .0165, z*.0315), p.head, k*.0125, k*.0095, k*.0150, 12, white)
-		m.ball(at(.0840, .0165, z*.0320), p.head, k*.0045, k*.0065, k*.0068, 10, iris)
+		eye := p.head.then(yaw(z * 0.30))
+		m.ball(at(.0730, .0165, z*.0310), eye, k*.0100, k*.0075, k*.0145, 14, white)
+		m.ball(at(.0800, .0165, z*.0325), eye, k*.0042, k*.0062, k*.0066, 12, iris)
 		ear := p.head.then(yaw(z * 0.35))
 		m.ball(at(-.006, -.004, z*.0745), ear, k*.017, k*.030, k*.009, 14, o.skin)
 		m.ball(at(-.002, -.004, z*.0800), ear, k*.009, k*.018, k*.006, 10, o.skin.mul(0.75))

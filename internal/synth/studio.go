@@ -39,6 +39,10 @@ var treadmill = []block{
 	{Vec{beltRearM + .10, floorM, -railHalfM + .03}, Vec{beltFrontM + .2, floorM + .05, railHalfM - .03}, srgb(30, 31, 34)},
 	{Vec{beltRearM - .05, floorM + .03, -railHalfM}, Vec{beltRearM, -0.01, railHalfM}, deckDark},          // rear roller cover
 	{Vec{beltFrontM, floorM + .02, -railHalfM}, Vec{beltFrontM + .42, 0.10, railHalfM}, srgb(70, 74, 80)}, // hood
+}
+
+// arch carries the display. A camera in front films without it.
+var arch = []block{
 	{Vec{1.04, 0.05, -railHalfM - .03}, Vec{1.11, 1.16, -railHalfM + .02}, paleMetal},
 	{Vec{1.04, 0.05, railHalfM - .02}, Vec{1.11, 1.16, railHalfM + .03}, paleMetal},
 	{Vec{1.02, 1.08, -railHalfM - .03}, Vec{1.12, 1.34, railHalfM + .03}, srgb(48, 50, 56)}, // console
@@ -77,6 +81,9 @@ func newStudio(cam Camera, scale int) *studio {
 		key: tint{.62, .60, .56}, sky: tint{.52, .53, .55}, floorTint: tint{.30, .28, .26}}
 	eye := cam.lens()
 	room := room{look: look, right: right, wall: wallM(cam.View), lamp: &s.lamp, treadmill: treadmill}
+	if cam.View != clip.Front {
+		room.blocks = append(room.blocks, arch...)
+	}
 	if cam.View.Sagittal() {
 		room.blocks = append(room.blocks, room.furniture()...)
 	}
@@ -209,7 +216,7 @@ func (r *room) cast(o, d Vec) hit {
 			}
 			p := o.add(d.mul(t))
 			occlusion := 0.72 + 0.28*smoothstep(floorM, floorM+0.25, p.Y)
-			if take(t, n, func(Vec) tint { return b.colour }, occlusion) && n.Y > 0 && i < 3 && p.Y > -0.1 {
+			if take(t, n, func(Vec) tint { return b.colour }, occlusion) && n.Y > 0 && b.hi.Y > -0.1 && b.hi.Y < 0.05 {
 				h.moving = math.Abs(p.X) < 2
 			}
 		}
