@@ -117,6 +117,9 @@ type Info struct {
 	// is not known. BeltSpeedSource says where it came from.
 	BeltSpeedMPS    float64
 	BeltSpeedSource string
+	// BeltSpeedRelativeSD is one standard deviation of that speed as a fraction
+	// of it; 0 where it is not known.
+	BeltSpeedRelativeSD float64
 	// RollDeg is the camera's roll in degrees, positive where the picture has to
 	// be turned clockwise to be level.
 	RollDeg float64

@@ -122,22 +122,22 @@ const filmTrial = "Pose model: its measures from four rendered clips of two runn
 // all (5.7 degrees read as -1.3). Two drawn figures are no population: the bias is stated, not taken
 // off, and where it is too large the measure is withheld.
 var poseBias = map[string][2]float64{
-	"foot_angle_at_contact":         {5.1, 3.4},
-	"knee_flexion_at_contact":       {-6.0, -7.4},
-	"knee_flexion_peak_stance":      {-3.2, -13.5},
-	"knee_flexion_excursion":        {2.9, -6.1},
-	"knee_flexion_peak_swing":       {-6.0, -13.1},
-	"knee_flexion_at_toe_off":       {-3.1, 4.5},
-	"hip_flexion_at_contact":        {-5.5, -8.5},
-	"hip_extension_at_toe_off":      {-4.1, 4.1},
-	"thigh_angle_at_toe_off":        {-1.6, 3.9},
-	"ankle_dorsiflexion_at_contact": {4.8, 2.4},
-	"ankle_dorsiflexion_at_toe_off": {3.1, 19.3},
-	"triple_extension":              {3.8, -28.9},
+	"foot_angle_at_contact":         {4.9, 2.2},
+	"knee_flexion_at_contact":       {-6.1, -7.5},
+	"knee_flexion_peak_stance":      {-3.3, -13.5},
+	"knee_flexion_excursion":        {2.6, -6.1},
+	"knee_flexion_peak_swing":       {-5.9, -13.1},
+	"knee_flexion_at_toe_off":       {-3.0, 3.5},
+	"hip_flexion_at_contact":        {-5.4, -8.6},
+	"hip_extension_at_toe_off":      {-4.1, 3.5},
+	"thigh_angle_at_toe_off":        {-1.6, 3.1},
+	"ankle_dorsiflexion_at_contact": {4.6, 1.1},
+	"ankle_dorsiflexion_at_toe_off": {2.9, 19.3},
+	"triple_extension":              {4.0, -28.9},
 	"overstride":                    {0.019, 0.009},
-	"heel_to_com_at_contact":        {0.028, 0.028},
+	"heel_to_com_at_contact":        {0.029, 0.029},
 	"com_vertical_excursion":        {-0.021, -0.021},
-	"elbow_angle":                   {-7.1, -7.1},
+	"elbow_angle":                   {-7.1, -16.9},
 }
 
 // bias returns the known mean error of a measure from an origin, 0 where none is
@@ -159,6 +159,15 @@ var uselessBias = map[string]float64{"deg": 10, "m": 0.02}
 // Belt speed by the display against the mid-stance markers of three open trials:
 // +0.6, +1.0 and +1.8 %.
 const displaySpeedSD = 0.013
+
+// speedSD is the relative error of the belt speed: its own where it was
+// measured, that of a display otherwise.
+func (c *reading) speedSD() float64 {
+	if sd := c.Info.BeltSpeedRelativeSD; sd > 0 {
+		return sd
+	}
+	return displaySpeedSD
+}
 
 // A camera set up anew stands level to about half a degree with a spirit level
 // or the picture's verticals (common practice); one degree of roll is one degree

@@ -147,7 +147,7 @@ func stepLength(c *reading, s body.Side) sample {
 	}
 	v := c.Info.BeltSpeedMPS
 	r := sample{values: c.each(s, func(p pass) float64 { return v * p.stepS() }), floor: v * c.frameSDS}
-	r.error.Speed = displaySpeedSD * median(r.values)
+	r.error.Speed = c.speedSD() * median(r.values)
 	return r
 }
 

@@ -126,7 +126,7 @@ func (c *reading) springs(s body.Side, of func(springInput) float64, in springIn
 		one.legM *= 1 + in.legSD
 		r.error.Scale = math.Abs(of(one) - value)
 		one = in
-		one.speedMPS *= 1 + displaySpeedSD
+		one.speedMPS *= 1 + c.speedSD()
 		r.error.Speed = math.Abs(of(one) - value)
 	}
 	return r
