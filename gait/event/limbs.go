@@ -2,6 +2,7 @@ package event
 
 import (
 	"math"
+	"slices"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/track"
@@ -72,7 +73,7 @@ func newLimbs(t *track.Track) *limbs {
 		l.timeS[i] = t.TimeS[0] + float64(i)/gridHz
 	}
 	l.smoother = signal.NewSmoother(l.timeS)
-	r := resampler{t: t, grid: l.timeS}
+	r := resampler{t: t, grid: l.timeS, holes: holes(t.TimeS, l.timeS)}
 
 	type point struct{ x, y []float64 }
 	first := func(side body.Side, marks ...body.Landmark) point {
@@ -219,8 +220,24 @@ func (l *limbs) index(lo, hi float64) (a, b int) {
 type resampler struct {
 	t       *track.Track
 	grid    []float64
+	holes   []signal.Span // of the grid, where the clip has no frames
 	scratch []float64
 	filled  []float64
+}
+
+// holes returns the stretches of the grid between frames farther apart than a
+// gap that is bridged.
+func holes(timeS, grid []float64) []signal.Span {
+	var out []signal.Span
+	for i := 1; i < len(timeS); i++ {
+		if timeS[i]-timeS[i-1] <= gapLimitS {
+			continue
+		}
+		from, _ := slices.BinarySearch(grid, timeS[i-1])
+		to, _ := slices.BinarySearch(grid, timeS[i])
+		out = append(out, signal.Span{From: from, To: to})
+	}
+	return out
 }
 
 func (r *resampler) take(x []float64) []float64 {
@@ -231,6 +248,11 @@ func (r *resampler) take(x []float64) []float64 {
 	signal.FillGaps(r.t.TimeS, r.filled, gapLimitS, signal.Cubic)
 	out := make([]float64, len(r.grid))
 	signal.Spline(out, r.t.TimeS, r.filled, r.grid, &r.scratch)
+	for _, h := range r.holes {
+		for i := h.From; i < h.To; i++ {
+			out[i] = math.NaN()
+		}
+	}
 	return out
 }
 

@@ -67,7 +67,7 @@ func MotionContacts(t *track.Track, opt MotionOptions) (Series, error) {
 	if opt.Origin == track.NoOrigin {
 		opt.Origin = originOfFeet(t)
 	}
-	tables := &tables[kindOf(l.hasX, opt.Origin)]
+	tables := &tables[kindOf(l.hasX, opt.Origin, t.Unit)]
 	frame := frameSD(t.RateHz())
 	s := Series{Method: FromMotion, Rule: tables.rule}
 	for _, side := range body.Sides {
@@ -127,13 +127,14 @@ func checkMotion(t *track.Track) error {
 		return fmt.Errorf("the clip has %.0f frames a second; contacts need at least %.0f, and 120 or more for contact times", r, leastRateHz)
 	}
 	if d := t.DurationS(); d > maxClipS || math.IsInf(d, 0) || math.IsNaN(d) {
-		return fmt.Errorf("the clip lasts %.0f s by its own clock; cut it to %.0f s or less", d, float64(maxClipS))
+		return fmt.Errorf("the clip lasts %.0f s by its own clock, and contacts are looked for in %.0f s at most: choose a part with --start and --end", d, float64(maxClipS))
 	}
 	return nil
 }
 
-// maxClipS bounds the memory that a lying clock can ask for.
-const maxClipS = 4 * 3600
+// maxClipS bounds the memory that a long clip, or a lying clock, can ask for:
+// about 0.2 MB a second.
+const maxClipS = 30 * 60
 
 // frameSD is the random error that reading an instant from frames adds, seconds:
 // that of a time known to half a frame, of which interpolation wins back most.

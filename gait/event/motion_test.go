@@ -340,6 +340,37 @@ func TestHiddenLeg(t *testing.T) {
 	}
 }
 
+// Frames are missing from the clip for a second: nothing is invented there.
+func TestMissingFrames(t *testing.T) {
+	tr, truth := jog().track()
+	a, b := tr.Slice(0, 600), tr.Slice(720, tr.Frames()) // 5 to 6 s
+	for l, p := range a.Paths {
+		if p != nil {
+			p.X = append(p.X, b.Paths[l].X...)
+			p.Y = append(p.Y, b.Paths[l].Y...)
+		}
+	}
+	a.TimeS = append(a.TimeS, b.TimeS...)
+	s := find(t, a, event.MotionOptions{})
+	for _, c := range s.Contacts {
+		if c.InitialContactS > 5.02 && c.ToeOffS < 5.98 {
+			t.Errorf("a contact at %.2f s, where there are no frames", c.InitialContactS)
+		}
+	}
+	outside := func(c []event.Contact) int {
+		n := 0
+		for _, k := range inner(c, 12) {
+			if k.ToeOffS < 4.7 || k.InitialContactS > 6.4 {
+				n++
+			}
+		}
+		return n
+	}
+	if g, w := outside(s.Contacts), outside(truth); g != w {
+		t.Errorf("%d contacts beside the hole, want %d", g, w)
+	}
+}
+
 func onlyLeft(t *track.Track) *track.Track {
 	c := t.Clone()
 	for l := range c.Paths {

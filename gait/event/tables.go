@@ -37,9 +37,17 @@ type tableSet struct {
 	note string // a caution, empty where there is none
 }
 
-// kindOf tells the kind of a track.
-func kindOf(sagittal bool, origin track.Origin) Kind {
-	video := origin == track.PoseModel || origin == track.Sticker || origin == track.Hand
+// kindOf tells the kind of a track. Keypoints of unknown origin in pixels are
+// taken to be as rough as those of the pose model; stickers are followed to a
+// fraction of a pixel and sit where markers do.
+func kindOf(sagittal bool, origin track.Origin, unit track.Unit) Kind {
+	var video bool
+	switch origin {
+	case track.PoseModel, track.Hand:
+		video = true
+	case track.MarkerFile, track.NoOrigin:
+		video = unit == track.Pixel
+	}
 	switch {
 	case sagittal && video:
 		return SideVideo
