@@ -39,7 +39,7 @@ func Angles(t *track.Track, view clip.View, contacts event.Series) []AngleSeries
 			sides = []body.Side{body.NoSide}
 		}
 		for _, s := range sides {
-			if v := c.series(f, s); v != nil {
+			if v := c.of(f, s); v != nil {
 				out = append(out, AngleSeries{Name: c.name, Title: c.title, Side: s, Unit: c.unitOf(f), Values: v})
 			}
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"gaitwright/gait/body"
+	"gaitwright/gait/track"
 )
 
 // curveKind is one curve of the stride and the frame-wise series it is cut from.
@@ -15,6 +16,7 @@ type curveKind struct {
 	midline     bool   // of the whole body; still cut by each side's strides
 	centred     bool   // given about its mean over the stride
 	broken      bool   // may have holes: seen for part of the stride only
+	pelvisLine  bool   // rests on the line across the pelvis seen from behind
 	series      func(f *figure, s body.Side) []float64
 }
 
@@ -42,10 +44,20 @@ var curveKinds = []curveKind{
 	{name: "foot_angle", title: "Foot angle", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.foot[s] }},
 	{name: "trunk_lean", title: "Trunk lean", unit: "deg", midline: true, series: func(f *figure, _ body.Side) []float64 { return f.trunk }},
 	{name: "pelvic_tilt", title: "Pelvic tilt", unit: "deg", midline: true, series: func(f *figure, _ body.Side) []float64 { return f.pelvicTilt }},
-	{name: "pelvis_height", title: "Height of the pelvis", midline: true, centred: true, series: func(f *figure, _ body.Side) []float64 { return f.pelvisY }},
-	{name: "pelvic_obliquity", title: "Drop of the other side of the pelvis", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.drop[s] }},
-	{name: "hip_adduction", title: "Hip adduction", unit: "deg", series: func(f *figure, s body.Side) []float64 { return f.hipIn[s] }},
+	{name: "pelvis_height", title: "Rise and fall", midline: true, centred: true, series: func(f *figure, _ body.Side) []float64 { y, _, _ := f.rising(); return y }},
+	{name: "pelvic_obliquity", title: "Drop of the other side of the pelvis", unit: "deg", pelvisLine: true, series: func(f *figure, s body.Side) []float64 { return f.drop[s] }},
+	{name: "hip_adduction", title: "Hip adduction", unit: "deg", pelvisLine: true, series: func(f *figure, s body.Side) []float64 { return f.hipIn[s] }},
 	{name: "knee_frontal_angle", title: "Knee angle seen from behind", unit: "deg", broken: true, series: func(f *figure, s body.Side) []float64 { return f.valgus[s] }},
+}
+
+// of returns the frame-wise series of one side, nil where it cannot be had. The
+// line across the pelvis is not drawn from a pose model's hip points: on a
+// rendered runner they showed -1 degree where the pelvis dropped 6.
+func (k curveKind) of(f *figure, s body.Side) []float64 {
+	if k.pelvisLine && f.drop[s] != nil && f.t.Paths[f.dropFrom[0]].Origin == track.PoseModel {
+		return nil
+	}
+	return k.series(f, s)
 }
 
 // CurveTitle returns the title of a curve or frame-wise series by its name, or
@@ -69,7 +81,7 @@ func (c *reading) curves() []Curve {
 	var out []Curve
 	for _, kind := range curveKinds {
 		for _, s := range body.Sides {
-			v := kind.series(c.figure, s)
+			v := kind.of(c.figure, s)
 			if v == nil {
 				continue
 			}

@@ -70,17 +70,9 @@ func lengthDefinitions() []Definition {
 			Caution:    "Falls when the step rate rises at the same speed. Watches measure the chest or wrist, not this.",
 			Instead:    giveScale,
 			compute: func(c *reading, _ body.Side) sample {
-				y, from, used := c.pelvisY, c.pelvisFrom, c.pelvisUsed()
+				y, from, used := c.rising()
 				if y == nil {
-					return sample{reason: "The hips were not seen. " + filmSide}
-				}
-				if origin, _ := c.originOf(used); origin == track.PoseModel {
-					// On rendered runners the model's hip points rose 29 and 59 mm
-					// where the pelvis rose 86 and 94; its shoulders rose 86 and 93.
-					y, from, used = middle(c.y(body.LeftShoulder), c.y(body.RightShoulder)), "of the shoulders, which the pose model follows better than the hips", []body.Landmark{body.LeftShoulder, body.RightShoulder}
-					if y == nil {
-						return sample{reason: "The shoulders were not seen. " + filmSide}
-					}
+					return sample{reason: "The hips or shoulders were not seen. " + filmSide}
 				}
 				r := c.rise(y)
 				r.flags = append(r.flags, from)
@@ -167,12 +159,24 @@ func (c *reading) reach(s body.Side, from []float64, over float64) sample {
 	return r
 }
 
+// rising is the height by which the body's rise and fall is read, what it is of,
+// and its landmarks: the pelvis, but the shoulders where a pose model gave the
+// hips. On rendered runners its hip points rose 29 and 59 mm where the pelvis
+// rose 86 and 94, its shoulders 85 and 93.
+func (f *figure) rising() (y []float64, of string, used []body.Landmark) {
+	used = f.pelvisUsed()
+	if p := f.t.Paths[used[0]]; p != nil && p.Origin == track.PoseModel {
+		return middle(f.y(body.LeftShoulder), f.y(body.RightShoulder)), "of the shoulders, which the pose model follows better than the hips", []body.Landmark{body.LeftShoulder, body.RightShoulder}
+	}
+	return f.pelvisY, f.pelvisFrom, used
+}
+
 // pelvisUsed lists the landmarks behind the centre of the pelvis.
-func (c *reading) pelvisUsed() []body.Landmark {
+func (f *figure) pelvisUsed() []body.Landmark {
 	switch {
-	case c.pelvisFrom == "pelvic spines":
-		return c.spinesUsed()
-	case c.t.Has(body.LeftHip, body.RightHip):
+	case f.pelvisFrom == "pelvic spines":
+		return f.spinesUsed()
+	case f.t.Has(body.LeftHip, body.RightHip):
 		return []body.Landmark{body.LeftHip, body.RightHip}
 	}
 	return []body.Landmark{body.Sacrum}

@@ -627,6 +627,39 @@ func TestCurves(t *testing.T) {
 	}
 }
 
+// A pose model's hip points show no pelvic drop, so no such curve is drawn from
+// them.
+func TestNoPelvisLineFromPoseModel(t *testing.T) {
+	p := plainPuppet()
+	for origin, want := range map[track.Origin]int{track.MarkerFile: 4, track.PoseModel: 0} {
+		p.origin = origin
+		in := p.input(clip.Rear)
+		n := 0
+		for _, c := range Compute(in).Curves {
+			if c.Name == "pelvic_obliquity" || c.Name == "hip_adduction" {
+				n++
+			}
+		}
+		for _, a := range Angles(in.Track, clip.Rear, in.Contacts) {
+			if a.Name == "pelvic_obliquity" || a.Name == "hip_adduction" {
+				n--
+			}
+		}
+		if n != 0 {
+			t.Errorf("%v: curves and frame-wise series differ by %d", origin, n)
+		}
+		n = 0
+		for _, a := range Angles(in.Track, clip.Rear, in.Contacts) {
+			if a.Name == "pelvic_obliquity" || a.Name == "hip_adduction" {
+				n++
+			}
+		}
+		if n != want {
+			t.Errorf("%v: %d series of the pelvis line, want %d", origin, n, want)
+		}
+	}
+}
+
 func TestAsymmetries(t *testing.T) {
 	p := plainPuppet()
 	p.rightLate = 0.05

@@ -258,10 +258,10 @@ func sagittalDefinitions() []Definition {
 }
 
 // spinesUsed lists the pelvic spines that have paths.
-func (c *reading) spinesUsed() []body.Landmark {
+func (f *figure) spinesUsed() []body.Landmark {
 	var out []body.Landmark
 	for _, l := range []body.Landmark{body.LeftPSIS, body.RightPSIS, body.LeftASIS, body.RightASIS} {
-		if c.t.Paths[l] != nil {
+		if f.t.Paths[l] != nil {
 			out = append(out, l)
 		}
 	}
