@@ -77,18 +77,19 @@ func MotionContacts(t *track.Track, opt MotionOptions) (Series, error) {
 			s.Notes = append(s.Notes, fmt.Sprintf("the %s ankle was not seen: no contacts of that foot", side))
 		}
 	}
+	sortContacts(s.Contacts)
+	s.mendRhythm(l, tables, frame)
 	if opt.Surface == clip.Overground {
 		for i := range s.Contacts {
 			s.Contacts[i].InitialContactS += OvergroundS
 			s.Contacts[i].ToeOffS += OvergroundS
 		}
 	}
-	sortContacts(s.Contacts)
 	s.Contacts = withinClip(s.Contacts, t)
+	doubtMissing(s.Contacts, t)
 	if len(s.Contacts) < leastContacts {
 		return Series{}, fmt.Errorf("%s were found, fewer than two strides: film at least ten seconds of steady running with both feet in the picture all the time", countContacts(len(s.Contacts)))
 	}
-	s.mendRhythm(l, tables, frame)
 	if err := checkFlight(s); err != nil {
 		return Series{}, err
 	}
@@ -211,6 +212,36 @@ func withinClip(c []Contact, t *track.Track) []Contact {
 	return slices.DeleteFunc(c, func(k Contact) bool {
 		return !(k.InitialContactS >= first && k.ToeOffS <= last)
 	})
+}
+
+// doubtMissing marks contacts at whose beginning or end the ankle was not seen for
+// half of the time, or was bridged.
+func doubtMissing(c []Contact, t *track.Track) {
+	for i := range c {
+		p := t.Paths[body.LeftAnkle.On(c[i].Side)]
+		if p == nil || c[i].Doubt != "" {
+			continue
+		}
+		if missingAbout(p, t.TimeS, c[i].InitialContactS) {
+			c[i].Doubt = "landmark missing near initial contact"
+		} else if missingAbout(p, t.TimeS, c[i].ToeOffS) {
+			c[i].Doubt = "landmark missing near toe-off"
+		}
+	}
+}
+
+// missingReachS is how far about an instant a landmark must have been seen.
+const missingReachS = 0.04
+
+func missingAbout(p *track.Path, timeS []float64, at float64) bool {
+	missing, n := 0, 0
+	for i := track.NearestFrame(timeS, at-missingReachS); i < len(timeS) && timeS[i] <= at+missingReachS; i++ {
+		n++
+		if !p.Seen(i) || p.Filled != nil && p.Filled[i] {
+			missing++
+		}
+	}
+	return n > 0 && 2*missing > n
 }
 
 // checkFlight tells running from walking: a runner leaves the ground before the

@@ -165,7 +165,7 @@ func (s *Series) addMissed(l *limbs, tables *tableSet, frameS, stride float64) (
 // of its moments, and the outcome lie within a fifth of a stride of the guess.
 func (g *leg) second(tables *tableSet, guess Contact, stride, frameS float64) (Contact, bool) {
 	// The mean places of the anchors by the learned rules.
-	c := cycle{guess.InitialContactS - aheadBeforeContactS, guess.ToeOffS + behindAfterToeOffS}
+	c := cycle{aheadS: guess.InitialContactS - aheadBeforeContactS, behindS: guess.ToeOffS + behindAfterToeOffS, lowerS: math.NaN()}
 	var v [2]verdict
 	for _, m := range [2]Moment{TouchDown, LiftOff} {
 		v[m] = tables.of[m].judge(g.hear(m, []cycle{c}))[0]
@@ -182,7 +182,7 @@ func (g *leg) second(tables *tableSet, guess Contact, stride, frameS float64) (C
 }
 
 // doubtRhythm marks contacts whose stride before and after are both far from the
-// median, and contacts of one foot in a row.
+// median, and contacts of one foot in a row in less than a stride.
 func (s *Series) doubtRhythm(stride float64) {
 	both := len(s.Of(body.Left)) > 0 && len(s.Of(body.Right)) > 0
 	for _, side := range body.Sides {
@@ -202,7 +202,7 @@ func (s *Series) doubtRhythm(stride float64) {
 	}
 	for i := 1; both && i < len(s.Contacts); i++ {
 		a, b := s.Contacts[i-1], &s.Contacts[i]
-		if a.Side == b.Side && b.InitialContactS-a.InitialContactS < missedStride*stride && b.Doubt == "" {
+		if a.Side == b.Side && b.InitialContactS-a.InitialContactS < (1-strideOff)*stride && b.Doubt == "" {
 			b.Doubt = "rhythm: two contacts of one foot in a row"
 		}
 	}

@@ -38,6 +38,7 @@ const (
 	trough                    // smallest local minimum in the window
 	risingThrough
 	fallingThrough
+	anchored // the anchor itself, where forward is not seen
 )
 
 // The witnesses of each instant. Every cut-off is 14 Hz or lower, so that they
@@ -63,6 +64,7 @@ var witnesses = [2][]witness{
 		{name: "knee thrown up", about: "the knee's rise slows most", ch: kneeY, order: 2, cutoffHz: 10, kind: trough, fromS: -0.140, toS: 0.010, lateS: 0.031},
 		{name: "ankle off slowly", about: "backward acceleration of the ankle is largest, smoothed more", ch: ankleX, order: 2, cutoffHz: 7, kind: trough, fromS: -0.130, toS: 0.020, lateS: 0.024},
 		{name: "body let go slowly", about: "upward acceleration of pelvis and legs falls through half its range, smoothed more", ch: bodyY, order: 2, cutoffHz: 5, kind: fallingThrough, fromS: -0.130, toS: 0.020, level: 0.5, lateS: -0.030},
+		{name: "usual share", about: "contact has lasted its usual share of the stride; asked only where forward is not seen", ch: ankleY, kind: anchored, cutoffHz: 10, lateS: 0.096},
 	},
 }
 
@@ -76,6 +78,11 @@ func (w *witness) within(g *leg, lo, hi float64) float64 {
 	switch w.kind {
 	case crest, trough:
 		return extreme(g.of, z, lo, hi, w.kind == crest)
+	case anchored:
+		if g.raw[reachX] != nil {
+			return math.NaN()
+		}
+		return (lo + hi) / 2
 	}
 	return through(g.of, z, lo, hi, w.level, w.kind == risingThrough)
 }
