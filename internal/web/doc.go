@@ -24,4 +24,22 @@
 // its own (a page elsewhere cannot reach it by renaming itself), refuses
 // requests that another site's page sends, and its content-security policy lets
 // the page load nothing from anywhere else.
+//
+// # Working on the page
+//
+// Its sources are in ui, its build in ui/dist. With Node 20.19 or later, in ui:
+//
+//	npm ci --ignore-scripts   what the build and the tests need
+//	npm run build             the sources into dist, which is committed
+//	npm run verify            fails where dist is not what the sources build
+//	npm run check && npm test types, and the logic of frames, contacts and phases
+//	npm run dev               the page from its sources, data from 127.0.0.1:8787
+//
+// and from the root of the repository:
+//
+//	go test ./internal/web -run TestServeInvented -timeout 0 -serve 127.0.0.1:8787
+//	go test ./internal/web -run TestPageInBrowser -v -shots FOLDER
+//
+// The first serves invented runners for the page to show, the second drives the
+// page in Chromium and keeps pictures of it at three widths.
 package web

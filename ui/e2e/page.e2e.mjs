@@ -259,6 +259,10 @@ await check("curves follow the frame and lead to it", {}, async (page) => {
 await check("both views show the same moment of the stride", {}, async (page) => {
   await open(page, ada + "#frame=150");
   await shows(page, 150);
+  // The runner filling the pane, and the whole picture again.
+  await page.getByRole("button", { name: "Runner" }).last().click();
+  await page.locator(".pane:last-child canvas.near").waitFor();
+  await page.getByRole("button", { name: "Whole" }).click();
   const rear = session.clips[1];
   const rearTrack = await api(`${ada}/clips/1/track`);
   const phase = (contacts, t) => {
@@ -304,9 +308,10 @@ await check("keys: help, switching single keys off, zoom", {}, async (page) => {
   await dialog.getByRole("checkbox").check();
   await dialog.getByRole("button", { name: "Close" }).click();
   await page.keyboard.press("+");
-  await page.getByRole("button", { name: "Fit" }).first().waitFor();
+  await page.locator(".pane canvas.near").first().waitFor();
+  await page.getByRole("button", { name: "Whole" }).first().waitFor();
   await page.keyboard.press("0");
-  await page.getByRole("button", { name: "Fit" }).first().waitFor({ state: "detached" });
+  await pane(page).and(page.locator(":not(.near)")).waitFor();
 });
 
 await check("the skeleton is on the body and can be put away", {}, async (page) => {

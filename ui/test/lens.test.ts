@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { dragged, fitted, magnified, maxZoom, place, zoomed } from "../src/logic/lens";
+import { around, dragged, fitted, magnified, maxZoom, place, zoomed } from "../src/logic/lens";
 
 describe("the picture in its pane", () => {
   it("is fitted whole and in the middle", () => {
@@ -18,6 +18,14 @@ describe("the picture in its pane", () => {
       expect(at.left + x * at.scale).toBeCloseTo(px, 6);
       expect(at.top + y * at.scale).toBeCloseTo(py, 6);
     }
+  });
+  it("fills the pane with a part of the picture, which stays wholly in sight", () => {
+    const box = { left: 200, top: 300, right: 500, bottom: 1100 };
+    const at = place(around(box, 720, 1280, 700, 400), 720, 1280, 700, 400);
+    expect(at.top + box.top * at.scale).toBeCloseTo(0);
+    expect(at.top + box.bottom * at.scale).toBeCloseTo(400);
+    expect(at.left + ((box.left + box.right) / 2) * at.scale).toBeCloseTo(350);
+    expect(around({ left: -50, top: -50, right: 800, bottom: 1400 }, 720, 1280, 700, 400)).toEqual(fitted);
   });
   it("moves with the finger when dragged", () => {
     const lens = magnified(fitted, 4);

@@ -1,6 +1,7 @@
 // The skeleton: left solid, right dashed, midline thin; faint where the
 // landmark is unsure. It lies on a dark edge so that it shows on any picture.
 import type { Maybe, Track } from "../api";
+import type { Box } from "../logic/lens";
 
 export type Spot = { x: number; y: number; conf: number };
 export type Spots = Map<string, Spot>;
@@ -111,4 +112,27 @@ export function drawRaw(g: CanvasRenderingContext2D, spots: Spots, unit: number)
     }
   }
   g.restore();
+}
+
+/** The part of the picture in which the runner stays throughout, with some air and room for the head. */
+export function runnerBox(track: Track, w: number, h: number): Box | null {
+  const x = middleRange(track.x);
+  const y = middleRange(track.y);
+  if (!x || !y) return null;
+  const high = y[1] - y[0];
+  return {
+    left: Math.max(0, x[0] - 0.1 * high),
+    right: Math.min(w, x[1] + 0.1 * high),
+    top: Math.max(0, y[0] - 0.14 * high),
+    bottom: Math.min(h, y[1] + 0.08 * high),
+  };
+}
+
+/** From the first to the ninety-ninth hundredth of all values: a stray landmark does not count. */
+function middleRange(paths: readonly (readonly Maybe[])[]): [number, number] | null {
+  const all = paths.flat().filter((v) => v !== null);
+  if (all.length < 2) return null;
+  all.sort((a, b) => a - b);
+  const at = (part: number) => all[Math.round(part * (all.length - 1))]!;
+  return at(0.01) < at(0.99) ? [at(0.01), at(0.99)] : null;
 }

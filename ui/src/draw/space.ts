@@ -1,6 +1,6 @@
 // A marker file has no picture: the figure is drawn where the picture would be,
 // from the side and, where all three axes are known, from behind.
-import type { Track } from "../api";
+import type { Maybe, Track } from "../api";
 import { range } from "../logic/clock";
 import type { Project } from "./figure";
 
@@ -11,27 +11,31 @@ export interface Space {
   high: number;
   /** Where the runner is at each frame, forward; the figure is kept in the middle. */
   middle: (frame: number) => number;
+  /** The same sideways, for the drawing from behind. */
+  across: (frame: number) => number;
   rear: boolean;
 }
 
 /** Farther than this along the ground the runner is followed, metres. */
-const onTheSpot = 2.2;
+const onTheSpot = 1.7;
 
 export function spaceOf(track: Track): Space {
   const y = range(track.y) ?? [0, 2];
   const x = range(track.x) ?? [-1, 1];
   const hips = ["left_hip", "right_hip", "sacrum"].map((n) => track.landmarks.indexOf(n)).filter((i) => i >= 0);
   const still = (x[0] + x[1]) / 2;
-  const along = (frame: number) => {
-    const at = hips.map((i) => track.x[i]?.[frame]).filter((v): v is number => v != null);
-    return at.length ? at.reduce((a, b) => a + b, 0) / at.length : still;
+  const hipsOf = (paths: Maybe[][], otherwise: number) => (frame: number) => {
+    const at = hips.map((i) => paths[i]?.[frame]).filter((v) => v != null);
+    return at.length ? at.reduce((a, b) => a + b, 0) / at.length : otherwise;
   };
+  const z = range(track.z ?? []) ?? [0, 0];
   const moves = x[1] - x[0] > onTheSpot;
   return {
     low: Math.min(0, y[0]),
     high: y[1] + 0.08,
     width: moves ? onTheSpot : x[1] - x[0] + 0.2,
-    middle: moves ? along : () => still,
+    middle: moves ? hipsOf(track.x, still) : () => still,
+    across: z[1] - z[0] > onTheSpot / 2 ? hipsOf(track.z!, 0) : () => (z[0] + z[1]) / 2,
     rear: !!track.z,
   };
 }
@@ -61,7 +65,7 @@ export function panels(space: Space, frame: number, w: number, h: number): Panel
   };
   if (!space.rear) return [side];
   const rear: Panel = {
-    project: (_x, y, z) => [w * share + (w * (1 - share)) / 2 + z * scale, floor - (y - space.low) * scale],
+    project: (_x, y, z) => [w * share + (w * (1 - share)) / 2 + (z - space.across(frame)) * scale, floor - (y - space.low) * scale],
     left: w * share,
     right: w,
     floor,

@@ -24,6 +24,20 @@ export function place(lens: Lens, w: number, h: number, paneW: number, paneH: nu
   return { scale, left: paneW / 2 - lens.x * w * scale, top: paneH / 2 - lens.y * h * scale };
 }
 
+export interface Box {
+  left: number;
+  top: number;
+  right: number;
+  bottom: number;
+}
+
+/** The lens that fills the pane with a part of the picture, as far as it goes. */
+export function around(box: Box, w: number, h: number, paneW: number, paneH: number): Lens {
+  const whole = Math.min(paneW / w, paneH / h);
+  const zoom = clamp(Math.min(paneW / (box.right - box.left), paneH / (box.bottom - box.top)) / whole, 1, maxZoom);
+  return kept({ zoom, x: (box.left + box.right) / 2 / w, y: (box.top + box.bottom) / 2 / h });
+}
+
 /** The lens after magnifying by `factor` with the pane's point (px, py) held still. */
 export function zoomed(lens: Lens, factor: number, px: number, py: number, w: number, h: number, paneW: number, paneH: number): Lens {
   const zoom = clamp(lens.zoom * factor, 1, maxZoom);

@@ -109,6 +109,12 @@ export function unitText(unit: string): string {
   }
 }
 
+/** A unit too long to stand behind every number; it stands under the measure's name. */
+export const longUnit = (unit: string): string => (unit.length > 4 && unit !== "class" ? unit : "");
+
+/** What stands behind a number. */
+export const shortUnit = (unit: string): string => (longUnit(unit) ? "" : unitText(unit));
+
 /** A number as text, with a true minus sign. */
 export function numberText(v: number, decimals: number): string {
   const text = Math.abs(v).toFixed(decimals);

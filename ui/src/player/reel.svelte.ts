@@ -18,6 +18,8 @@ export class Reel {
   trouble = $state("");
   playing = $state(false);
   lens = $state.raw<Lens>(fitted);
+  /** Whether the picture has had its first place in the pane. */
+  placed = false;
 
   private film: Film | null;
   private step = 1; // in which direction, and by how many frames, it last moved
