@@ -123,3 +123,17 @@ func (c Camera) DistanceM() float64 {
 
 // PixelsPerM is the scale of the picture at the middle of the belt.
 func (c Camera) PixelsPerM() float64 { return c.FocalPX / c.DistanceM() }
+
+// OffSquare returns the camera carried about the middle of the belt by so many
+// degrees, toward the right of its picture, and turned back so that the runner
+// stays in the middle: a camera that does not stand square to the runner.
+func (c Camera) OffSquare(deg float64) Camera {
+	look, right := c.nominal()
+	away, side := c.Position.dot(look), c.Position.dot(right)
+	s, co := math.Sincos(deg * degree)
+	height := c.Position.Y
+	c.Position = look.mul(away*co + side*s).add(right.mul(side*co - away*s))
+	c.Position.Y = height
+	c.YawDeg -= deg
+	return c
+}

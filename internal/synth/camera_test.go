@@ -137,3 +137,27 @@ func TestNoise(t *testing.T) {
 		}
 	}
 }
+
+func TestOffSquareKeepsTheRunnerInTheMiddle(t *testing.T) {
+	for _, v := range []clip.View{clip.LeftSide, clip.Rear} {
+		square := NewCamera(v, 720, 1280, 4)
+		c := square.OffSquare(20)
+		a, _, _ := square.Project(Vec{0, 1, 0})
+		x, y, ok := c.Project(Vec{0, 1, 0})
+		if !ok || math.Abs(x-a) > 1e-9 || math.Abs(y-(640-c.FocalPX*(1-axisHeightM)/4)) > 1e-9 {
+			t.Errorf("%s: the middle of the belt is seen at %.3f, %.3f", v, x, y)
+		}
+		// It went to the right of the picture.
+		if to, _, _ := square.Project(c.Position.add(square.lens().look.mul(6))); to <= 360 {
+			t.Errorf("%s: the camera went left", v)
+		}
+		// A forward metre looks shorter by the cosine, but for perspective.
+		if v == clip.LeftSide {
+			p, _, _ := c.Project(Vec{0.05, 1, 0})
+			q, _, _ := c.Project(Vec{-0.05, 1, 0})
+			if r := math.Abs(p-q) / (0.1 * c.FocalPX / 4); math.Abs(r-math.Cos(20*degree)) > 0.002 {
+				t.Errorf("forward lengths shrink to %.4f", r)
+			}
+		}
+	}
+}

@@ -23,8 +23,13 @@ type swing struct {
 	z                  *spline // ankle across the belt
 	turn               *spline // yaw of the foot
 	whip               float64
-	thetaOff           float64 // pitch of the rear foot at toe-off
-	sign               float64
+	// How much more the leg is bent to keep clear of the belt and not to lock: the
+	// toes and the knee just after toe-off, knee and ankle early in swing, knee and
+	// thigh in the middle, all of them last. Radians at the most.
+	toe, soft, early, late, last float64
+
+	thetaOff float64 // pitch of the rear foot at toe-off
+	sign     float64
 }
 
 // jointsIn returns the joint state of stance at time t, extended smoothly a
@@ -55,56 +60,63 @@ func (r *Runner) newSwing(from, to *footing) (*swing, error) {
 	peak := degree * r.p.SwingThighDeg.On(side)
 	kp := from.fall.swingKnee
 	s := &swing{fromS: t0, toS: t1, whip: from.fall.whip, thetaOff: from.theta, sign: side.Sign()}
-	// Just after toe-off and just before contact the knee soon slows, so that it
-	// never locks.
+	// Just after toe-off and just before contact the joints soon slow, so that the
+	// knee never locks.
 	const brief = 0.024
-	near := func(dt float64, j jet, more float64) pass {
-		t := t0 + dt
-		if dt < 0 {
-			t = t1 + dt
+	after := func(j jet) pass { return pass{t0 + brief, j.v + 0.4*brief*j.d} }
+	before := func(j jet) pass { return pass{t1 - brief, j.v - 0.4*brief*j.d} }
+	var err error
+	join := func(dst **spline, a, b jet, through ...pass) {
+		if err == nil {
+			*dst, err = quintic(t0, a, t1, b, through...)
 		}
-		return pass{t, j.v + 0.4*dt*j.d + more}
 	}
-	// How much more the leg is bent, early, in the middle and last in swing, to keep
-	// clear of the belt and not to lock the knee.
-	var early, late, last float64
-	for range 60 {
-		var err error
-		join := func(dst **spline, a, b jet, through ...pass) {
-			if err == nil {
-				*dst, err = quintic(t0, a, t1, b, through...)
-			}
-		}
-		join(&s.thigh, th0, th1, at(0.42, th0.v+0.42*(peak-th0.v)), at(0.70, peak+late/2), at(0.86, th1.v+0.45*(peak-th1.v)+late/4+last/2))
-		join(&s.knee, k0, k1, near(brief, k0, early/3), at(0.256, max(0.50*kp, 0.7*k0.v+0.3*kp)+early), at(0.53, kp+late), at(0.78, 0.56*kp+late), near(-brief, k1, last))
-		join(&s.ankle, a0, a1, at(0.11, -11*degree+early), at(0.27, -8*degree+early), at(0.45, -1*degree), at(0.62, 0.7*max(0, a1.v)+late), at(0.84, max(a1.v+0.5*degree, 0.3*a1.v)+last/2), near(-brief, a1, last))
-		join(&s.bend, b0, b1, at(0.35, 0.25*b0.v), at(0.9, b1.v-0.5*b1.d*0.1*(t1-t0)+last))
-		join(&s.z, z0, z1)
-		join(&s.turn, constant(s.sign*from.fall.toeOut), constant(s.sign*to.fall.toeOut))
-		if err != nil {
-			return nil, err
-		}
-		low, u := r.clearance(s, to)
+	join(&s.thigh, th0, th1, at(0.42, th0.v+0.42*(peak-th0.v)), at(0.70, peak), at(0.86, th1.v+0.45*(peak-th1.v)))
+	join(&s.knee, k0, k1, after(k0), at(0.256, max(0.50*kp, 0.7*k0.v+0.3*kp)), at(0.53, kp), at(0.78, 0.56*kp), before(k1))
+	join(&s.ankle, a0, a1, at(0.11, -11*degree), at(0.27, -8*degree), at(0.45, -1*degree), at(0.62, 0.7*max(0, a1.v)), at(0.84, max(a1.v+0.5*degree, 0.3*a1.v)), before(a1))
+	join(&s.bend, b0, b1, at(0.35, 0.25*b0.v), at(0.9, b1.v-0.5*b1.d*0.1*(t1-t0)))
+	join(&s.z, z0, z1)
+	join(&s.turn, constant(s.sign*from.fall.toeOut), constant(s.sign*to.fall.toeOut))
+	if err != nil {
+		return nil, err
+	}
+	low, u, locks := r.clearance(s, to)
+	for range 80 {
 		switch {
 		case low >= -1e-9:
 			return s, nil
+		case u < 0.12 && locks:
+			s.soft += degree / 2
+		case u < 0.12 && s.toe < 25*degree:
+			s.toe += degree
 		case u < 0.3:
-			early += degree
+			s.early += degree
 		case u < 0.86:
-			late += degree
+			s.late += degree
 		default:
-			last += degree
+			s.last += degree
 		}
+		low, u, locks = r.clearance(s, to)
 	}
-	low, u := r.clearance(s, to)
 	return nil, fmt.Errorf("the %s leg cannot swing from its toe-off at %.2f s to its next contact without touching the belt or locking the knee (%.0f mm at %.0f %% of the swing): raise the swing knee flexion, the swing thigh angle or the step rate, or bring overstride, foot angle and hip extension nearer to their defaults",
 		side, t0, -1000*low, 100*u)
 }
 
+// joints returns the sagittal joint angles at a share u of the swing: the curves,
+// and what the leg is bent more to keep clear of the belt.
+func (s *swing) joints(t, u float64) (thigh, knee, ankle, bend float64) {
+	early, late, last := hump(u/0.5, 0.4).v*s.early, hump(u, 0.6).v*s.late, hump((u-0.55)/0.45, 0.75).v*s.last
+	return s.thigh.at(t).v + late/2 + 0.4*last,
+		s.knee.at(t).v + s.soft*hump(u/0.24, 0.22).v + early + late + last,
+		s.ankle.at(t).v + early + late/4 + last,
+		s.bend.at(t).v + s.toe*hump(u/0.15, 0.3).v
+}
+
 // clearance returns the least clearance of the sole in swing, in metres, and
 // where in swing (0 to 1) that is. Before contact the part that will land hangs
-// unloaded. A knee nearly straight counts as no clearance.
-func (r *Runner) clearance(s *swing, to *footing) (low, at float64) {
+// unloaded. A knee nearly straight counts as no clearance, and locks says that
+// it was that.
+func (r *Runner) clearance(s *swing, to *footing) (low, at float64, locks bool) {
 	low = math.Inf(1)
 	sh := &r.shoe
 	side := to.fall.side
@@ -123,14 +135,14 @@ func (r *Runner) clearance(s *swing, to *footing) (low, at float64) {
 				y -= to.give.Y
 			}
 			if y < low {
-				low, at = y, u
+				low, at, locks = y, u, false
 			}
 		}
 		if y := longest - l.ankle.sub(hip).norm(); y < low {
-			low, at = y, u
+			low, at, locks = y, u, true
 		}
 	}
-	return low, at
+	return low, at, locks
 }
 
 // whipEnds is the share of swing after which the turn of the sole is gone.
@@ -162,7 +174,8 @@ func (r *Runner) leg(t float64, pel *pelvisPose, i int) legPose {
 }
 
 func (s *swing) leg(t float64, hip Vec, r *Runner) legPose {
-	th, kn, an := s.thigh.at(t).v, s.knee.at(t).v, s.ankle.at(t).v
+	u := (t - s.fromS) / (s.toS - s.fromS)
+	th, kn, an, bend := s.joints(t, u)
 	sh := th - kn
 	ankle := Vec{
 		hip.X + r.thigh*math.Sin(th) + r.shank*math.Sin(sh),
@@ -170,13 +183,12 @@ func (s *swing) leg(t float64, hip Vec, r *Runner) legPose {
 		s.z.at(t).v,
 	}
 	theta := sh + an
-	phi := theta + s.bend.at(t).v
+	phi := theta + bend
 	// In early swing the sole is seen from behind as steeply as it left the belt,
 	// but for the whip, although the toes point outward: the foot rolls to make
 	// up for it. A medial whip carries the raised heel toward the midline: about
 	// the forward axis, the top of the right foot goes left.
 	eta := s.turn.at(t).v
-	u := (t - s.fromS) / (s.toS - s.fromS)
 	level := s.lineFromBehind(s.thetaOff, s.turn.at(s.fromS).v) - s.lineFromBehind(theta, eta)
 	lean := level*steady(u) + s.whip*hump(u/whipEnds, 0.4).v
 	base := roll(s.sign * lean).then(yaw(eta))

@@ -405,6 +405,22 @@ func TestBadParametersAreNamed(t *testing.T) {
 	}
 }
 
+// TestUsualRunners: over ordinary speeds, step rates and statures the defaults
+// with usual variation are a runner.
+func TestUsualRunners(t *testing.T) {
+	for _, speed := range []float64{2.5, 3, 3.5, 4, 5} {
+		for _, rate := range []float64{0, 155, 170, 185} {
+			for _, height := range []float64{1.6, 1.75, 1.9} {
+				p := NewParams(height, speed, rate)
+				p.Variation, p.DurationS = Usual(), 10
+				if _, err := New(p); err != nil {
+					t.Errorf("%.2f m at %.1f m/s and %.0f steps/min: %v", height, speed, p.StepRateSPM, err)
+				}
+			}
+		}
+	}
+}
+
 // TestAnyRunner: whatever the parameters, there is either a clear error or a
 // runner without gaps whose legs keep their length.
 func TestAnyRunner(t *testing.T) {

@@ -154,7 +154,7 @@ func NewParams(heightM, speedMPS, stepRateSPM float64) Params {
 		// rearfoot-landing runners of Fukuchi et al. 2017).
 		OverstrideM: Both(0.255 * travel),
 		// 10-20° is usual (from memory).
-		KneeFlexionAtContactDeg: Both(table(speedMPS, 2.5, 13, 3.5, 14, 4.5, 16, 6, 20)),
+		KneeFlexionAtContactDeg: Both(table(speedMPS, 2, 17, 2.5, 14, 3.5, 14, 4.5, 16, 6, 20)),
 		// 87, 103 and 116° at 2.5, 3.5 and 4.5 m/s: computed from Fukuchi et al.
 		// 2017, subject 1.
 		SwingKneeFlexionDeg: Both(table(speedMPS, 2, 80, 2.5, 87, 3.5, 103, 4.5, 116, 7, 128)),

@@ -147,8 +147,8 @@ const (
 	moderate = -28 * degree // least natural rise of the heel
 	steepest = -85 * degree
 	flattest = -12 * degree
-	bent     = 15 * degree // knee flexion at a natural toe-off
-	straight = 9 * degree  // least knee flexion at toe-off
+	bent     = 18 * degree // knee flexion at a natural toe-off
+	straight = 12 * degree // least knee flexion at toe-off
 )
 
 // thrust is a leg at toe-off, waiting for the pitch of its foot.
@@ -235,10 +235,11 @@ func (r *Runner) rollOff(g *footing) {
 	g.pace, g.bend = 1, 0
 	at1 := knee().d
 	g.pace = 2
-	g.pace = max(1.2, min(2.5, 1+(straightening-at1)/(knee().d-at1)))
+	g.pace = max(1.2, min(3.2, 1+(straightening-at1)/(knee().d-at1)))
 	at0 := knee().dd
 	g.bend = 1
-	g.bend = max(-6, min(6, (turning-at0)/(knee().dd-at0)))
+	// A rise that starts downward would press the heel into the belt.
+	g.bend = max(-6, 2*(4*g.pace-10), min(8, (turning-at0)/(knee().dd-at0)))
 }
 
 // bends checks that no knee locks while its foot is on the belt: a foot that
