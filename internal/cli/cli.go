@@ -35,6 +35,7 @@ type commands struct {
 	Measure measureCommand `cmd:"" help:"Measure films or marker files of one runner."`
 	Demo    demoCommand    `cmd:"" help:"Film the synthetic runner, measure it and keep the result."`
 	Truth   truthCommand   `cmd:"" help:"Run the whole chain on the synthetic runner and print each measure's error."`
+	Norms   normsCommand   `cmd:"" help:"Reference ranges: list, check, print, compute."`
 	Explain explainCommand `cmd:"" help:"Explain a measure: definition, sign, formula, source."`
 	Markers markersCommand `cmd:"" help:"List or check the mapping of marker names to landmarks."`
 	Check   checkCommand   `cmd:"" help:"Tell what is installed, what is missing and how to get it."`
@@ -51,7 +52,7 @@ func Run(ctx context.Context, args []string, env Environment) int {
 		kong.Description("Measures how a person runs from films taken from the side and from behind.\n\n"+exitHelp),
 		kong.Writers(env.Stdout, env.Stderr),
 		kong.Exit(func(code int) { exit = code }),
-		kong.Vars{"version": "gaitwright " + env.Version},
+		kong.Vars{"version": "gaitwright " + env.Version, "person": app.DefaultPerson},
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}),
 	)
 	if err != nil {

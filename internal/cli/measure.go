@@ -46,6 +46,7 @@ type measureCommand struct {
 	Slow      float64 `help:"How many times slower the annotated film plays." default:"4" group:"Output"`
 	Keep      bool    `help:"Keep the result for the browser pages." default:"true" negatable:"" group:"Output"`
 	Threads   int     `help:"Processor cores for the network; 0 is all." default:"0" group:"Output"`
+	Ranges    bool    `help:"Print the reference ranges beside the measures that have one." group:"Output"`
 	Quiet     bool    `short:"q" help:"Print no table and no progress." group:"Output"`
 }
 
@@ -117,6 +118,16 @@ func (c *measureCommand) deliver(r *run, studio *app.Studio, s *app.Session) err
 			return err
 		}
 		writeComparison(r.env.Stdout, s)
+		if c.Ranges {
+			table, notes, err := app.Norms("")
+			if err != nil {
+				return err
+			}
+			for _, n := range notes {
+				r.say("%s", n)
+			}
+			writeRanges(r.env.Stdout, s, table)
+		}
 	}
 	report := c.Report
 	if report != "" {
