@@ -280,18 +280,16 @@ func Transfer(m Moment, tb Table, base, obs []Observation) Table {
 		mean[w] *= believed
 		out.BiasS[w] += mean[w]
 	}
-	for p := range k {
-		for q := range k {
-			sum, n := 0.0, 0.0
-			for _, d := range diffs {
-				if v := (d[p] - mean[p]) * (d[q] - mean[q]); !math.IsNaN(v) {
-					sum += v
-					n++
-				}
+	for w := range k {
+		sum, n := 0.0, 0.0
+		for _, d := range diffs {
+			if v := d[w] - mean[w]; !math.IsNaN(v) {
+				sum += v * v
+				n++
 			}
-			if n > 0 && !out.muted(p) && !out.muted(q) {
-				out.Between[p*k+q] += sum / n
-			}
+		}
+		if n > 0 && !out.muted(w) {
+			out.Between[w*k+w] += sum / n
 		}
 	}
 	return out
