@@ -26,7 +26,7 @@
 // # What it yields
 //
 // [Runner.At] is the posture at any instant; [Runner.Spatial] the landmarks in
-// metres; [Runner.Picture] the landmarks as a [Camera] sees them; [Runner.Truth]
+// metres; [Runner.Track] the landmarks as a [Camera] sees them; [Runner.Truth]
 // the exact measures; [Film] a rendered clip of a shaded figure in a studio.
 //
 // # Sources

@@ -7,15 +7,14 @@ import (
 // shoe is the shape of a shod foot in its own plane: metres forward of the back
 // of the heel and above the loaded sole.
 type shoe struct {
-	length     float64
-	edge       float64 // where the heel meets the belt
-	ball       float64 // where the toes bend
-	tip        float64 // where the sole meets the belt last
-	ankleF     float64
-	ankleH     float64
-	heelH      float64 // of the heel landmark, on the back of the heel counter
-	toeH       float64 // of the toe landmark, on the front of the shoe
-	halfBreath float64
+	length float64
+	edge   float64 // where the heel meets the belt
+	ball   float64 // where the toes bend
+	tip    float64 // where the sole meets the belt last
+	ankleF float64
+	ankleH float64
+	heelH  float64 // of the heel landmark, on the back of the heel counter
+	toeH   float64 // of the toe landmark, on the front of the shoe
 }
 
 const soleM = 0.030 // thickness of the midsole and outsole (invented)
@@ -23,7 +22,7 @@ const soleM = 0.030 // thickness of the midsole and outsole (invented)
 func newShoe(heightM float64) shoe {
 	l := footFraction*heightM + 0.018 // the shoe's allowance is invented
 	return shoe{length: l, edge: 0.09 * l, ball: 0.70 * l, tip: 0.93 * l,
-		ankleF: 0.29 * l, ankleH: ankleFraction*heightM + soleM, heelH: 0.028, toeH: 0.016, halfBreath: 0.165 * l}
+		ankleF: 0.29 * l, ankleH: ankleFraction*heightM + soleM, heelH: 0.028, toeH: 0.016}
 }
 
 // footing is one contact's foot on the belt.

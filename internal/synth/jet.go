@@ -25,8 +25,6 @@ func (a jet) sincos() (sin, cos jet) {
 	return a.through(s, c, -s), a.through(c, -s, -c)
 }
 
-func (a jet) inv() jet { return a.through(1/a.v, -1/(a.v*a.v), 2/(a.v*a.v*a.v)) }
-
 func (a jet) acos() jet {
 	w := 1 - a.v*a.v
 	r := math.Sqrt(w)
