@@ -193,6 +193,7 @@ func (c *Clip) cut(from, to int) {
 func (c *Clip) settleSpeed(runner *track.Track, r *Request) {
 	if r.SpeedMPS > 0 {
 		c.Info.BeltSpeedMPS, c.Info.BeltSpeedSource = r.SpeedMPS, "given"
+		c.takeBelt(r)
 	}
 	if runner.Unit != track.Metre {
 		return

@@ -25,6 +25,10 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 	if err := r.check(); err != nil {
 		return nil, err
 	}
+	beltNote, err := r.settleBelt()
+	if err != nil {
+		return nil, err
+	}
 	s := &Session{Created: st.now(), Studio: r.Studio, Runner: r.Runner, Version: Version}
 	type pending struct {
 		clip       *Clip
@@ -58,6 +62,9 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 	}
 	for _, p := range read {
 		s.Clips = append(s.Clips, p.clip)
+	}
+	if beltNote != "" {
+		s.Notes = append(s.Notes, beltNote)
 	}
 	if r.SpeedMPS == 0 && s.anyFilm() {
 		s.Notes = append(s.Notes, "no belt speed was given, so step length and other lengths that rest on it are not: give --speed")

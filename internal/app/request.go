@@ -15,7 +15,13 @@ type Request struct {
 
 	SpeedMPS   float64 // belt speed, or running speed overground
 	Overground bool
-	InclinePct float64 // belt incline in percent; stiffness is not given on an incline
+	// BeltLengthM is the belt's length once around and SeamTimesS the times, on
+	// the clip's clock, at which its seam passed one place: they give the true
+	// speed, which then stands in for SpeedMPS.
+	BeltLengthM float64
+	SeamTimesS  []float64
+	belt        *BeltSpeed
+	InclinePct  float64 // belt incline in percent; stiffness is not given on an incline
 
 	// CaptureRateHz is the rate at which the film was really taken, for clips
 	// whose clock was slowed down when they were exported.

@@ -35,6 +35,7 @@ type commands struct {
 	Measure measureCommand `cmd:"" help:"Measure films or marker files of one runner."`
 	Demo    demoCommand    `cmd:"" help:"Film the synthetic runner, measure it and keep the result."`
 	Truth   truthCommand   `cmd:"" help:"Run the whole chain on the synthetic runner and print each measure's error."`
+	Belt    beltCommand    `cmd:"" help:"Tell the true belt speed from the belt's length and the passes of its seam."`
 	Norms   normsCommand   `cmd:"" help:"Reference ranges: list, check, print, compute."`
 	Explain explainCommand `cmd:"" help:"Explain a measure: definition, sign, formula, source."`
 	Markers markersCommand `cmd:"" help:"List or check the mapping of marker names to landmarks."`

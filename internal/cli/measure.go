@@ -16,6 +16,8 @@ type measureCommand struct {
 	Files []string `arg:"" name:"file" help:"Films (any kind ffmpeg reads), C3D, TRC or keypoint files of one runner." type:"path"`
 
 	Speed   string  `help:"Belt speed: 3.5m/s, 12.6km/h, 7.8mph or a pace such as 4:45/km or 7:39/mi." placeholder:"SPEED" group:"What is known"`
+	Belt    string  `name:"belt-length" help:"Length of the belt once around; with --seam it gives the true belt speed, in place of --speed." placeholder:"LENGTH" group:"What is known"`
+	Seam    string  `help:"Times, on the clip's clock, at which the belt's seam passes one place: 1.20s,2.27s,3.34s." placeholder:"TIMES" group:"What is known"`
 	Height  string  `help:"Runner's height: 178cm, 1.78m or 5ft10in." placeholder:"LENGTH" group:"What is known"`
 	Leg     string  `help:"Leg length, greater trochanter to ground, where it was measured." placeholder:"LENGTH" group:"What is known"`
 	Mass    string  `help:"Body mass: 70kg or 154lb." placeholder:"MASS" group:"What is known"`
@@ -173,6 +175,7 @@ func (c *measureCommand) request() (app.Request, error) {
 		to         *float64
 	}{
 		{"--speed", c.Speed, in(quantity.ParseSpeed), &req.SpeedMPS},
+		{"--belt-length", c.Belt, in(quantity.ParseLength), &req.BeltLengthM},
 		{"--height", c.Height, in(quantity.ParseLength), &req.Runner.HeightM},
 		{"--leg", c.Leg, in(quantity.ParseLength), &req.Runner.LegLengthM},
 		{"--mass", c.Mass, in(quantity.ParseMass), &req.Runner.MassKG},
@@ -187,6 +190,13 @@ func (c *measureCommand) request() (app.Request, error) {
 			return req, fmt.Errorf("%s: %w", f.flag, err)
 		}
 		*f.to = v
+	}
+	if c.Seam != "" {
+		times, err := parseTimes(c.Seam)
+		if err != nil {
+			return req, fmt.Errorf("--seam: %w", err)
+		}
+		req.SeamTimesS = times
 	}
 	for _, v := range c.View {
 		for _, one := range strings.Split(v, ",") {
