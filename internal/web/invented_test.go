@@ -10,6 +10,7 @@ import (
 	"image/jpeg"
 	"io/fs"
 	"math"
+	"sync"
 
 	"golang.org/x/image/vector"
 
@@ -404,6 +405,10 @@ var inventedDefinitions = []app.PageDefinition{
 	{Name: "knee_flexion_at_contact", Title: "Knee flexion at contact", Group: "Seen from the side", Unit: "deg", Definition: "The angle between the lines of thigh and shank when the foot first touches the belt; a straight leg is 0.", Sign: "flexion positive", Formula: "angle(hip→knee, knee→ankle)", Source: "invented for this test", Caution: "A camera off square to the belt makes it look smaller."},
 	{Name: "pelvic_drop", Title: "Pelvic drop", Group: "Seen from behind", Unit: "deg", Definition: "How far the pelvis tilts down toward the swinging leg in the middle of stance.", Sign: "drop of the swing side positive", Formula: "atan2(stance hip − swing hip, width)", Source: "invented for this test", Caution: "Loose clothing hides the pelvis."},
 }
+
+// someResults are the four results of newInvented, made once; tests only read
+// them.
+var someResults = sync.OnceValue(newInvented)
 
 // newInvented makes four results: two views, one view without belt speed, a
 // marker file, and an older one with two views.

@@ -54,7 +54,7 @@ func body(t *testing.T, res *http.Response) []byte {
 }
 
 func TestEveryAnswerCarriesThePolicy(t *testing.T) {
-	src := newInvented()
+	src := someResults()
 	for _, path := range []string{"/", "/results/2026-11-25-ada", "/api/results", "/api/results/2026-11-25-ada", "/api/results/2026-11-25-ada/clips/0/frames/0", "/nothing", "/assets/none.js", "/api/measures"} {
 		h := ask(t, src, path, nil).Header
 		csp := h.Get("Content-Security-Policy")
@@ -98,7 +98,7 @@ func TestHost(t *testing.T) {
 		{"192.168.1.9:8787", "127.0.0.1:8787", 421},
 		{"", "127.0.0.1:8787", 421},
 	}
-	s := New(newInvented(), Options{Names: []string{"studio.example"}, Log: quiet()})
+	s := New(someResults(), Options{Names: []string{"studio.example"}, Log: quiet()})
 	for _, tt := range tests {
 		addr, err := net.ResolveTCPAddr("tcp", tt.local)
 		if err != nil {
@@ -116,7 +116,7 @@ func TestHost(t *testing.T) {
 }
 
 func TestOtherSitesAreRefused(t *testing.T) {
-	src := newInvented()
+	src := someResults()
 	for _, tt := range []struct {
 		method, path, site, origin string
 		want                       int
@@ -147,7 +147,7 @@ func TestOtherSitesAreRefused(t *testing.T) {
 }
 
 func TestPathsThatDoNotExist(t *testing.T) {
-	src := newInvented()
+	src := someResults()
 	const ada = "/api/results/2026-11-25-ada"
 	for _, path := range []string{
 		"/api/results/none", "/api/results/..", "/api/results/%2e%2e", "/api/results/..%2f..%2fetc%2fpasswd", "/api/results/.hidden",
@@ -171,7 +171,7 @@ func TestPathsThatDoNotExist(t *testing.T) {
 }
 
 func TestJSON(t *testing.T) {
-	src := newInvented()
+	src := someResults()
 	var list []app.PageSummary
 	if err := json.Unmarshal(body(t, ask(t, src, "/api/results", nil)), &list); err != nil || len(list) != 4 {
 		t.Fatalf("list of %d results, error %v; want 4", len(list), err)
@@ -196,7 +196,7 @@ func TestJSON(t *testing.T) {
 func abs(v float64) float64 { return max(v, -v) }
 
 func TestCompressionAndTags(t *testing.T) {
-	src := newInvented()
+	src := someResults()
 	const track = "/api/results/2026-11-25-ada/clips/0/track"
 	plain := body(t, ask(t, src, track, nil))
 	res := ask(t, src, track, func(r *http.Request) { r.Header.Set("Accept-Encoding", "br, gzip;q=0.8") })
@@ -231,7 +231,7 @@ func TestCompressionAndTags(t *testing.T) {
 
 func TestFrameIsTheOneAskedFor(t *testing.T) {
 	for _, k := range []int{0, 1, 170, 419} {
-		res := ask(t, newInvented(), "/api/results/2026-11-25-ada/clips/0/frames/"+strconv.Itoa(k), nil)
+		res := ask(t, someResults(), "/api/results/2026-11-25-ada/clips/0/frames/"+strconv.Itoa(k), nil)
 		img, err := jpeg.Decode(res.Body)
 		if err != nil {
 			t.Fatal(err)
@@ -276,7 +276,7 @@ func TestFailureIsSaid(t *testing.T) {
 }
 
 func TestRunAndStop(t *testing.T) {
-	s := New(newInvented(), Options{Log: quiet()})
+	s := New(someResults(), Options{Log: quiet()})
 	if s.Addr() != "" || s.URL() != "" {
 		t.Errorf("address %q before listening", s.Addr())
 	}
@@ -313,14 +313,14 @@ func TestRunAndStop(t *testing.T) {
 }
 
 func TestPortTaken(t *testing.T) {
-	first := New(newInvented(), Options{Log: quiet()})
+	first := New(someResults(), Options{Log: quiet()})
 	if err := first.Listen(); err != nil {
 		t.Fatal(err)
 	}
 	defer first.listener.Close()
 	_, port, _ := net.SplitHostPort(first.Addr())
 	p, _ := strconv.Atoi(port)
-	second := New(newInvented(), Options{Port: p, Log: quiet()})
+	second := New(someResults(), Options{Port: p, Log: quiet()})
 	if err := second.Listen(); err != nil {
 		t.Fatal(err)
 	}
@@ -328,10 +328,10 @@ func TestPortTaken(t *testing.T) {
 	if second.Addr() == first.Addr() || second.Addr() == "" {
 		t.Errorf("second server at %q, first at %q", second.Addr(), first.Addr())
 	}
-	if err := New(newInvented(), Options{Port: 70000, Log: quiet()}).Listen(); err == nil {
+	if err := New(someResults(), Options{Port: 70000, Log: quiet()}).Listen(); err == nil {
 		t.Error("port 70000 was taken")
 	}
-	if err := New(newInvented(), Options{Host: "203.0.113.7", Log: quiet()}).Listen(); err == nil {
+	if err := New(someResults(), Options{Host: "203.0.113.7", Log: quiet()}).Listen(); err == nil {
 		t.Error("an address of another machine was taken")
 	}
 }
@@ -353,7 +353,7 @@ func TestFirstPageIsSmall(t *testing.T) {
 		t.Fatalf("the page names no script and style: %v", paths)
 	}
 	for _, p := range paths {
-		res := ask(t, newInvented(), p, gz)
+		res := ask(t, someResults(), p, gz)
 		n := len(body(t, res))
 		if res.StatusCode != 200 {
 			t.Errorf("%s: %d", p, res.StatusCode)

@@ -8,7 +8,7 @@ export const en = {
   program: "gaitwright",
   skip: "Skip to the content",
   caution:
-    "A measuring aid for coaches. It describes movement; it does not diagnose, and pain belongs with a doctor or physiotherapist.",
+    "These are measurements, not a diagnosis. Pain, numbness, swelling or any warning sign belong with a licensed clinician before any change of training; local rules come first.",
   loading: "Loading…",
   failed: (why: string) => `This could not be shown: ${why}`,
   again: "Try again",
@@ -33,6 +33,7 @@ export const en = {
     command: "gaitwright measure side.mp4 rear.mp4 --speed 3.5m/s --height 178cm",
     after: "The result appears here and stays on this machine. Speeds may also be written 12.6km/h, 7.8mph or 4:46/km.",
     how: "How to film",
+    // Distances, frame rates and counts of strides: common practice.
     tips: [
       ["Square to the belt", "One camera level with the hips at right angles to the belt, one straight behind it. Both on a stand, never in a hand."],
       ["Whole runner", "Head to shoes in the picture at all times, with a hand’s width to spare. Belt and shoes must not be hidden by the rail or the hood."],
