@@ -33,8 +33,9 @@ func Testify(t *track.Track, m Moment) []Testimony {
 }
 
 // cutS is the largest deviation of one contact from its trial's median that
-// enters a covariance: beyond it the judge does not listen either.
-const cutS = 0.012
+// enters a covariance: a witness that took the wrong crest is an outlier, and not
+// heard by the judge either.
+const cutS = 0.03
 
 // paceRidge is added to the variance of pace, in squared leg lengths a second,
 // when lateness is regressed on it: few trials at three speeds must not bend the

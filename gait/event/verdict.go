@@ -56,6 +56,12 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 	if n == 0 {
 		return out
 	}
+	trust := make([]float64, k)   // weight of a witness's word in one contact
+	trustIn := make([]float64, k) // the same before its habit is known
+	for w := range k {
+		within := tb.Within[w*k+w] + distrustS*distrustS
+		trust[w], trustIn[w] = 1/within, 1/(within+tb.Between[w*k+w])
+	}
 	// Lateness taken off.
 	paces := make([]float64, 0, n)
 	for _, t := range ts {
@@ -66,7 +72,7 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 	usual := signal.Median(paces)
 	said := make([]float64, n*k)
 	middle := make([]float64, n)
-	row := make([]float64, 0, k)
+	row, weight := make([]float64, 0, k), make([]float64, 0, k)
 	for i, t := range ts {
 		// The pace of the clip, not of the contact: it stands for the runner's
 		// speed, and its own noise is not to move contacts.
@@ -74,7 +80,7 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 		if math.IsNaN(off) {
 			off = 0
 		}
-		row = row[:0]
+		row, weight = row[:0], weight[:0]
 		for w := range k {
 			v := t.TimesS[w] - tb.BiasS[w] - tb.SlopeS[w]*off
 			if tb.muted(w) {
@@ -82,10 +88,10 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 			}
 			said[i*k+w] = v
 			if !math.IsNaN(v) {
-				row = append(row, v)
+				row, weight = append(row, v), append(weight, trustIn[w])
 			}
 		}
-		middle[i] = signal.Median(row)
+		middle[i] = weightedMedian(row, weight)
 	}
 	// Habits, and how far each witness strays from its own.
 	habit, stray := make([]float64, k), make([]float64, k)
@@ -110,13 +116,13 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 		if pass == 0 {
 			// A second look, with the habits taken off, finds a better middle.
 			for i := range ts {
-				row = row[:0]
+				row, weight = row[:0], weight[:0]
 				for _, w := range speakers {
 					if v := said[i*k+w] - habit[w]; !math.IsNaN(v) {
-						row = append(row, v)
+						row, weight = append(row, v), append(weight, trust[w])
 					}
 				}
-				middle[i] = signal.Median(row)
+				middle[i] = weightedMedian(row, weight)
 			}
 		}
 	}
@@ -151,6 +157,38 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 		out[i] = v
 	}
 	return out
+}
+
+// weightedMedian returns the value at which half of the weight lies on either
+// side, between the two nearest where it falls between them; NaN for no values.
+// Both slices are put in the order of the values.
+func weightedMedian(v, weight []float64) float64 {
+	total := 0.0
+	for i := range v {
+		total += weight[i]
+		for j := i; j > 0 && v[j-1] > v[j]; j-- {
+			v[j-1], v[j] = v[j], v[j-1]
+			weight[j-1], weight[j] = weight[j], weight[j-1]
+		}
+	}
+	before := 0.0 // weight up to the middle of the value before
+	for i := range v {
+		at := before + weight[i]/2
+		if i > 0 {
+			at += weight[i-1] / 2
+		}
+		if at >= total/2 {
+			if i == 0 {
+				return v[0]
+			}
+			return v[i-1] + (v[i]-v[i-1])*(total/2-before)/(at-before)
+		}
+		before = at
+	}
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	return v[len(v)-1]
 }
 
 // mute takes its say from witness w, of which nothing is known.
