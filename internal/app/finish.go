@@ -76,6 +76,9 @@ func checkClock(c *Clip, r *Request) error {
 // the runner's size as another clip of the session gave it, nil where none did.
 // It returns what this clip tells of the runner's size, nil for nothing.
 func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known *ruler) (*ruler, error) {
+	if c.Raw.Space == track.Picture {
+		c.Info.YawDeg, c.Info.CameraDistanceM = r.YawDeg, r.CameraDistanceM
+	}
 	options := track.DefaultClean(c.origin())
 	mended := c.Raw
 	if c.origin() == track.PoseModel {
@@ -92,6 +95,7 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 	from, to := c.partToUse(runner, r)
 	c.cut(from, to)
 	mended, runner = mended.Slice(from, to), runner.Slice(from, to)
+	c.checkSquare(runner)
 	c.settleSpeed(runner, r)
 	c.settleScale(runner, r, pixelsPerM, known)
 	c.Mended, err = track.Smooth(mended, options, &report)
@@ -110,6 +114,7 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 	out := measure.Compute(measure.Input{Info: c.Info, Track: c.Track, Contacts: c.Contacts, Origin: c.origin(), InclinePercent: r.InclinePct,
 		Runner: measure.Runner{HeightM: r.Runner.HeightM, LegLengthM: r.Runner.LegLengthM, MassKG: r.Runner.MassKG,
 			Female: r.Runner.Sex == "female", SexKnown: r.Runner.Sex != ""}})
+	r.own.replace(out.Measures)
 	c.Measures, c.Curves = out.Measures, out.Curves
 	c.Warnings = append(c.Warnings, out.Warnings...)
 	return size, nil
@@ -121,7 +126,38 @@ func (c *Clip) inRunnerSpace(t *track.Track, pixelsPerM float64) (*track.Track, 
 	if t.Space == track.Runner {
 		return t, nil
 	}
-	return track.ToRunner(t, c.Info.View, pixelsPerM, c.Info.RollDeg)
+	side := c.Info.View.Sagittal()
+	if c.Info.CameraDistanceM > 0 && side && c.Info.WidthPX > 0 {
+		t = track.InPlane(t, c.Info.View, c.Info.CameraDistanceM, float64(c.Info.WidthPX)/2, float64(c.Info.HeightPX)/2)
+	}
+	out, err := track.ToRunner(t, c.Info.View, pixelsPerM, c.Info.RollDeg)
+	if err == nil && c.Info.YawDeg != 0 && side {
+		out = track.Square(out, c.Info.View, c.Info.YawDeg)
+	}
+	return out, err
+}
+
+// offSquareDeg is the turn of a side camera, as the landmarks show it, beyond
+// which the analyst is told; the landmarks show it to about three degrees.
+const offSquareDeg = 8.0
+
+// checkSquare says where a side camera seems not to have stood square to the
+// runner.
+func (c *Clip) checkSquare(runner *track.Track) {
+	if c.Raw.Space != track.Picture || !c.Info.View.Sagittal() {
+		return
+	}
+	deg, ok := track.OffSquare(runner, c.Info.View)
+	if !ok || math.Abs(deg) < offSquareDeg {
+		return
+	}
+	c.Info.OffSquareDeg = deg
+	where := "behind"
+	if deg > 0 {
+		where = "ahead of"
+	}
+	c.Warnings = append(c.Warnings, fmt.Sprintf("the camera seems to stand about %.0f degrees %s square to the runner's side: distances along the belt read about %.0f %% short. Stand it square; for this film, --yaw %.0f corrects the side view",
+		math.Abs(deg), where, 100*(1-math.Cos(deg*math.Pi/180)), c.Info.YawDeg+deg))
 }
 
 // findContacts takes the contacts from force where there is any and nothing else

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -29,6 +30,8 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 	if err != nil {
 		return nil, err
 	}
+	own, ownErr := st.OwnErrors()
+	r.own = own
 	s := &Session{Created: st.now(), Studio: r.Studio, Runner: r.Runner, Version: Version}
 	type pending struct {
 		clip       *Clip
@@ -62,6 +65,9 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 	}
 	for _, p := range read {
 		s.Clips = append(s.Clips, p.clip)
+	}
+	if ownErr != nil {
+		s.Notes = append(s.Notes, "the published errors are used: "+ownErr.Error())
 	}
 	if beltNote != "" {
 		s.Notes = append(s.Notes, beltNote)
@@ -103,6 +109,8 @@ func (r *Request) check() error {
 		{"the height", r.Runner.HeightM, 0.8, 2.5, "m"},
 		{"the leg length", r.Runner.LegLengthM, 0.4, 1.4, "m"},
 		{"the mass", r.Runner.MassKG, 15, 300, "kg"},
+		{"the camera's distance", r.CameraDistanceM, 1, 50, "m"},
+		{"the size of the camera's turn", math.Abs(r.YawDeg), 0, 35, "degrees"},
 		{"the capture rate", r.CaptureRateHz, 20, 2000, "frames/s"},
 	} {
 		if q.v != 0 && (q.v < q.low || q.v > q.top) {

@@ -20,7 +20,6 @@ type Request struct {
 	// speed, which then stands in for SpeedMPS.
 	BeltLengthM float64
 	SeamTimesS  []float64
-	belt        *BeltSpeed
 	InclinePct  float64 // belt incline in percent; stiffness is not given on an incline
 
 	// CaptureRateHz is the rate at which the film was really taken, for clips
@@ -41,8 +40,17 @@ type Request struct {
 	// of known length, by file; 0 where not measured.
 	PixelsPerM []float64
 	RollDeg    float64 // camera roll, positive turns the picture clockwise to level it
+	// YawDeg is how far the side camera stood off square, positive where it stood
+	// ahead of the runner; the landmarks are corrected for it. CameraDistanceM is
+	// its distance from the middle of the belt; near and far limbs are brought to
+	// one scale where it is given. 0 where not known.
+	YawDeg          float64
+	CameraDistanceM float64
 
 	Threads int // of the network; 0 is all cores
+
+	belt *BeltSpeed // the timed speed, worked out by settleBelt
+	own  *OwnErrors // the studio's own errors, which stand in for the published ones
 }
 
 // Point is a place in a picture: pixels from the top-left corner, and the time

@@ -93,7 +93,11 @@ func (c *Clip) scaleByBelt(runner *track.Track, set func(float64, float64, clip.
 		v /= poseHeelSpeed
 		sd = math.Hypot(sd, poseHeelSpeedSD)
 	}
-	set(v/c.Info.BeltSpeedMPS, math.Hypot(sd, beltDisplaySD), clip.ScaleFromBelt, "by the belt speed of the stance foot")
+	speedSD := beltDisplaySD
+	if c.Info.BeltSpeedRelativeSD > 0 {
+		speedSD = c.Info.BeltSpeedRelativeSD
+	}
+	set(v/c.Info.BeltSpeedMPS, math.Hypot(sd, speedSD), clip.ScaleFromBelt, "by the belt speed of the stance foot")
 	return true
 }
 

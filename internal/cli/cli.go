@@ -31,16 +31,17 @@ type commands struct {
 	Results string           `help:"Folder in which results are kept." placeholder:"DIR" env:"GAITWRIGHT_RESULTS" type:"path"`
 	Version kong.VersionFlag `help:"Print the version."`
 
-	Serve   serveCommand   `cmd:"" default:"1" help:"Open the pages in the browser (what the bare command does)."`
-	Measure measureCommand `cmd:"" help:"Measure films or marker files of one runner."`
-	Demo    demoCommand    `cmd:"" help:"Film the synthetic runner, measure it and keep the result."`
-	Truth   truthCommand   `cmd:"" help:"Run the whole chain on the synthetic runner and print each measure's error."`
-	Belt    beltCommand    `cmd:"" help:"Tell the true belt speed from the belt's length and the passes of its seam."`
-	Norms   normsCommand   `cmd:"" help:"Reference ranges: list, check, print, compute."`
-	Explain explainCommand `cmd:"" help:"Explain a measure: definition, sign, formula, source."`
-	Markers markersCommand `cmd:"" help:"List or check the mapping of marker names to landmarks."`
-	Check   checkCommand   `cmd:"" help:"Tell what is installed, what is missing and how to get it."`
-	Where   whereCommand   `cmd:"" help:"Tell where everything lives on this machine."`
+	Serve       serveCommand       `cmd:"" default:"1" help:"Open the pages in the browser (what the bare command does)."`
+	Measure     measureCommand     `cmd:"" help:"Measure films or marker files of one runner."`
+	Demo        demoCommand        `cmd:"" help:"Film the synthetic runner, measure it and keep the result."`
+	Truth       truthCommand       `cmd:"" help:"Run the whole chain on the synthetic runner and print each measure's error."`
+	Belt        beltCommand        `cmd:"" help:"Tell the true belt speed from the belt's length and the passes of its seam."`
+	Norms       normsCommand       `cmd:"" help:"Reference ranges: list, check, print, compute."`
+	Reliability reliabilityCommand `cmd:"" help:"How well repeated measurements agree: ICC, SEM, smallest real change, limits of agreement."`
+	Explain     explainCommand     `cmd:"" help:"Explain a measure: definition, sign, formula, source."`
+	Markers     markersCommand     `cmd:"" help:"List or check the mapping of marker names to landmarks."`
+	Check       checkCommand       `cmd:"" help:"Tell what is installed, what is missing and how to get it."`
+	Where       whereCommand       `cmd:"" help:"Tell where everything lives on this machine."`
 }
 
 // Run parses args (without the program's name), carries the command out and
