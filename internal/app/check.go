@@ -83,7 +83,7 @@ func Places(st *Studio) []Place {
 	if err != nil {
 		exe = "unknown: " + err.Error()
 	}
-	out := []Place{{"program", exe}, {"results", st.Dir()}}
+	out := []Place{{"program", exe}, {"results", st.Dir()}, {"ranges", NormsFile()}, {"own errors", st.ownErrorsPath()}}
 	if tools, err := video.Locate(); err == nil {
 		out = append(out, Place{"ffmpeg", tools.FFmpeg}, Place{"ffprobe", tools.FFprobe})
 	}

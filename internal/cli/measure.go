@@ -17,7 +17,7 @@ type measureCommand struct {
 
 	Speed   string  `help:"Belt speed: 3.5m/s, 12.6km/h, 7.8mph or a pace such as 4:45/km or 7:39/mi." placeholder:"SPEED" group:"What is known"`
 	Belt    string  `name:"belt-length" help:"Length of the belt once around; with --seam it gives the true belt speed, in place of --speed." placeholder:"LENGTH" group:"What is known"`
-	Seam    string  `help:"Times, on the clip's clock, at which the belt's seam passes one place: 1.20s,2.27s,3.34s." placeholder:"TIMES" group:"What is known"`
+	Seam    string  `help:"Times, on the same clock as --start, at which the belt's seam passes one place: 1.20s,2.27s,3.34s." placeholder:"TIMES" group:"What is known"`
 	Height  string  `help:"Runner's height: 178cm, 1.78m or 5ft10in." placeholder:"LENGTH" group:"What is known"`
 	Leg     string  `help:"Leg length, greater trochanter to ground, where it was measured." placeholder:"LENGTH" group:"What is known"`
 	Mass    string  `help:"Body mass: 70kg or 154lb." placeholder:"MASS" group:"What is known"`
