@@ -129,15 +129,10 @@ func normLine(m app.NormsOf, row norm.Row) string {
 	} else {
 		speed += " speed"
 	}
-	line := padRight(text, 18) + " " + padRight(speed, 14) + " " + padRight(strings.Join(about, ", "), 42)
 	if !row.Usable() {
-		line += " LOW CONFIDENCE, not used as a norm"
+		about = append(about, "LOW CONFIDENCE, not used as a norm")
 	}
-	line = strings.TrimRight(line, " ")
-	if utf8.RuneCountInString(line) > 98 {
-		line = strings.Join(strings.Fields(line), " ")
-	}
-	return line
+	return strings.TrimRight(padRight(text, 18)+" "+padRight(speed, 14)+" "+strings.Join(about, ", "), " ")
 }
 
 func normSource(row norm.Row) string {
