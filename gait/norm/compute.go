@@ -9,8 +9,7 @@ import (
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/measure"
-
-	"gonum.org/v1/gonum/stat"
+	"gaitwright/num/agree"
 )
 
 // Fewest is the least number of people from whom a row is computed.
@@ -81,16 +80,12 @@ func Compute(trials []Trial, o Origin) []Row {
 			}
 			x := make([]float64, 0, len(persons))
 			for _, v := range persons {
-				x = append(x, stat.Mean(v, nil))
+				x = append(x, agree.MeanOf(v).Value)
 			}
 			slices.Sort(x)
-			mean, sd := stat.MeanStdDev(x, nil)
-			if !(sd > 0) {
-				continue
-			}
-			at := stat.Mean(speeds[speed], nil)
-			low, high := round(math.Min(at, slices.Min(speeds[speed]))-0.1, 2), round(math.Max(at, slices.Max(speeds[speed]))+0.1, 2)
-			mean, sd = round(mean, d.Decimals+1), round(sd, d.Decimals+1)
+			of := agree.MeanOf(x)
+			low, high := round(slices.Min(speeds[speed])-0.1, 2), round(slices.Max(speeds[speed])+0.1, 2)
+			mean, sd := round(of.Value, d.Decimals+1), round(of.SD, d.Decimals+1)
 			if sd == 0 {
 				continue
 			}

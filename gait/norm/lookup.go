@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"gaitwright/gait/clip"
 	"gaitwright/gait/measure"
@@ -126,6 +127,6 @@ func between(rows []Row, speedMPS float64) (Row, bool) {
 	if (slow.Mean == nil) != (fast.Mean == nil) || (slow.Low == nil) != (fast.Low == nil) || (slow.High == nil) != (fast.High == nil) {
 		return Row{}, false
 	}
-	r.Note = fmt.Sprintf("In a straight line between %.3g and %.3g m/s of the same sample.", from, to)
+	r.Note = strings.TrimSpace(fmt.Sprintf("In a straight line between %.3g and %.3g m/s of the same sample. %s", from, to, slow.Note))
 	return r, true
 }

@@ -57,7 +57,7 @@ func (b BeltSeam) Speed() (BeltSpeed, error) {
 		return fail("Measure it once around, or mark the belt and roll it by hand; most are 2.5 to 4.5 m.", "a belt length of %.4g m cannot be right (1 to 20 m)", b.LengthM)
 	}
 	if n < 2 {
-		return fail("Give the times of several passes, such as 1.20s,2.27s,3.34s; ten turns make it good to a third of a percent.", "the belt's speed needs two passes of its seam or more, not %d", n)
+		return fail("Give the times of several passes, such as 1.20s,2.27s,3.34s; ten turns of a belt known to 5 mm make it good to about 0.2 %.", "the belt's speed needs two passes of its seam or more, not %d", n)
 	}
 	gaps := make([]float64, n-1)
 	for i := range gaps {
