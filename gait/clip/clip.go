@@ -123,6 +123,11 @@ type Info struct {
 	// RollDeg is the camera's roll in degrees, positive where the picture has to
 	// be turned clockwise to be level.
 	RollDeg float64
+	// YawDeg is how far a side camera stands off the perpendicular, degrees,
+	// positive where it stands ahead of the runner: as it was given, and the
+	// landmarks are corrected for it. OffSquareDeg is what the landmarks still show
+	// of it.
+	YawDeg, OffSquareDeg float64
 	// CameraDistanceM is the distance from the camera to the runner in metres; 0
 	// where unknown.
 	CameraDistanceM float64

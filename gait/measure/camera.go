@@ -29,3 +29,19 @@ const nearLegM = 0.10
 // closeCameraM is the distance below which perspective spoils lengths: at 3 m a
 // leg 0.1 m out of the plane is 3.4 % larger.
 const closeCameraM = 3.0
+
+// yawSDDeg is how exactly the turn of a side camera is known where it is given by
+// hand, and how square one stands that looks square (own estimate).
+const yawSDDeg = 3.0
+
+// cameraSDDeg is the error that the camera's stand makes of an angle to the
+// vertical: its level and, from the side, what its turn hides of the angle.
+func (c *reading) cameraSDDeg(d Definition, angleDeg float64) float64 {
+	if d.plane != sagittalPlane {
+		return levelSDDeg
+	}
+	hidden := func(yawDeg float64) float64 { return TrueAngleDeg(angleDeg, yawDeg) - angleDeg }
+	turn := math.Abs(c.Info.YawDeg)
+	unsure := hidden(turn+yawSDDeg) - hidden(turn)
+	return math.Sqrt(levelSDDeg*levelSDDeg + unsure*unsure + math.Pow(hidden(c.Info.OffSquareDeg), 2))
+}

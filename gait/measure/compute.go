@@ -80,7 +80,7 @@ func Compute(in Input) Output {
 		c.massY = c.centreOfMass(in.Runner, c.y, c.toeY)
 	}
 	if dropped > 0 {
-		c.notice("%s not used: doubtful in rhythm or landmarks. Check them in the editor.", plural(dropped, "contact", "contacts"))
+		c.notice("%s not used: doubtful in rhythm or landmarks.", plural(dropped, "contact", "contacts"))
 	}
 	var out Output
 	for _, d := range catalogue() {
@@ -247,7 +247,7 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 		b.Origin = originErrors[d.origin].of(origin, c.far(s))
 	}
 	if d.camera && b.Camera == 0 && c.Info.View != clip.Spatial && origin != track.Synthetic {
-		b.Camera = levelSDDeg
+		b.Camera = c.cameraSDDeg(d, m.Value)
 	}
 	m.Error, m.SEM = b, b.SEM()
 	m.MDC95 = agree.MDC95(m.SEM)
@@ -322,12 +322,12 @@ func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, dr
 		if bias < 0 {
 			way = "low"
 		}
-		flags = append(flags, fmt.Sprintf("pose model reads about %s %s %s", d.Format(math.Abs(bias)), d.Unit, way))
+		flags = append(flags, fmt.Sprintf("reads about %.0f %s %s", math.Abs(bias), d.Unit, way))
 	}
 	if d.flagHz > 0 && c.Contacts.Method != event.FromForce && c.Info.FrameRateHz < d.flagHz {
 		flags = append(flags, fmt.Sprintf("%.0f frames/s is coarse", c.Info.FrameRateHz))
 	}
-	if c.far(s) && d.plane == sagittalPlane {
+	if c.far(s) && d.plane == sagittalPlane && bias == 0 {
 		flags = append(flags, "far leg, less sure")
 	}
 	if mean.N < advised {
@@ -353,7 +353,7 @@ func (c *reading) advise(ms []Measure) {
 		}
 	}
 	if d := c.Info.CameraDistanceM; d > 0 && d < closeCameraM {
-		c.notice("The camera stood %.1f m away: a leg %.2f m out of the plane is seen %.0f %% too large or small. Film from 4 m or more.", d, nearLegM, 100*(DepthScale(d, nearLegM)-1))
+		c.notice("The camera stood only %.1f m away: a leg %.2f m out of the plane is seen %.0f %% too large or small, which is corrected on average only. Film from 4 m or more.", d, nearLegM, 100*(DepthScale(d, nearLegM)-1))
 	}
 	if hz := c.Info.FrameRateHz; hz > 0 && hz < 100 && c.Contacts.Method != event.FromForce && len(c.passes) > 0 {
 		c.notice("At %.0f frames a second one contact time is known to ±%.0f ms; slow motion (120 or 240) is better.", hz, 1000/hz)

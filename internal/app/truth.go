@@ -22,9 +22,13 @@ type TruthRequest struct {
 	StepRate          float64 // steps a minute; 0 is the usual one for height and speed
 	RateHz, Seconds   float64
 	WidthPX, HeightPX int
-	YawDeg            float64 // of the side camera off square
+	YawDeg            float64 // of the side camera off square, carried so far toward the right of its picture
+	TellCamera        bool    // tell the chain the side camera's turn and distance, so that it corrects for them
 	NoisePX           float64 // random error of each landmark where no film is made
 	Seed              uint64
+
+	stepRatePercent float64 // against the usual one, in the grid
+	fault           int     // one more than the index in gridFaults; 0 for none
 }
 
 // TruthResult is the errors of one run of the chain on the synthetic runner.
@@ -73,12 +77,22 @@ func (st *Studio) Truth(ctx context.Context, q TruthRequest, progress Progress) 
 		return nil, problem(KindUsage, "", "", "the film must last 4 to 300 s at 20 to 500 frames a second")
 	}
 	p := synth.Demo()
-	if q.SpeedMPS > 0 {
-		base := synth.NewParams(p.HeightM, q.SpeedMPS, q.StepRate)
-		p.SpeedMPS, p.StepRateSPM, p.DutyFactor = q.SpeedMPS, base.StepRateSPM, base.DutyFactor
+	if q.SpeedMPS > 0 || q.StepRate > 0 {
+		speed := q.SpeedMPS
+		if speed == 0 {
+			speed = p.SpeedMPS
+		}
+		base := synth.NewParams(p.HeightM, speed, q.StepRate)
+		p.SpeedMPS, p.StepRateSPM, p.DutyFactor = speed, base.StepRateSPM, base.DutyFactor
+		p.OverstrideM = synth.Both(base.OverstrideM.Left + 0.035)
 		p.SwingKneeFlexionDeg, p.SwingThighDeg = base.SwingKneeFlexionDeg, base.SwingThighDeg
 	}
 	p.DurationS, p.Seed = q.Seconds+1, q.Seed
+	return st.truthOf(ctx, p, q, progress)
+}
+
+// truthOf runs the chain on one synthetic runner.
+func (st *Studio) truthOf(ctx context.Context, p synth.Params, q TruthRequest, progress Progress) (*TruthResult, error) {
 	runner, err := synth.New(p)
 	if err != nil {
 		return nil, &Problem{Kind: KindUsage, What: err.Error(), Err: err}
@@ -86,6 +100,11 @@ func (st *Studio) Truth(ctx context.Context, q TruthRequest, progress Progress) 
 	r := Request{SpeedMPS: p.SpeedMPS, Model: q.Model, Runner: RunnerFacts{HeightM: p.HeightM, LegLengthM: p.LegLengthM, MassKG: p.MassKG, Sex: "male"}}
 	if p.Female {
 		r.Runner.Sex = "female"
+	}
+	q.SpeedMPS = p.SpeedMPS
+	if q.TellCamera {
+		// Carried to the right of a left-side picture the camera stands behind.
+		r.YawDeg, r.CameraDistanceM = -q.YawDeg, demoFilm.DistanceM
 	}
 	out := &TruthResult{Request: q}
 	var known *ruler
@@ -135,8 +154,7 @@ func (st *Studio) syntheticClip(ctx context.Context, runner *synth.Runner, view 
 		}
 		return c, cam, settleClip(c, view, r)
 	}
-	cam := synth.NewCamera(view, o.WidthPX, o.HeightPX, o.DistanceM)
-	cam.YawDeg = o.YawDeg
+	cam := synth.NewCamera(view, o.WidthPX, o.HeightPX, o.DistanceM).OffSquare(o.YawDeg)
 	exact := synth.WithoutStickers(runner.Track(synth.Clock(o.RateHz, o.Seconds), cam))
 	if q.NoisePX > 0 {
 		exact = synth.Noisy(exact, synth.Noise{SD: q.NoisePX, HiddenFactor: 2, Seed: q.Seed + uint64(view)})

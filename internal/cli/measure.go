@@ -33,6 +33,8 @@ type measureCommand struct {
 	End         string   `help:"Where to stop." placeholder:"TIME" group:"The film"`
 	Scale       []string `help:"Pixels that a known length in the runner's plane covers, for each film: 918px=2m." placeholder:"PX=LENGTH" group:"The film"`
 	Roll        float64  `help:"Degrees by which the picture has to be turned clockwise to be level." default:"0" group:"The film"`
+	Yaw         float64  `help:"Degrees by which the side camera stood off square, positive where it stood ahead of the runner and saw the chest; corrected for." default:"0" group:"The film"`
+	Distance    string   `name:"camera-distance" help:"Distance from the side camera to the middle of the belt: near and far leg are then brought to one scale." placeholder:"LENGTH" group:"The film"`
 	Runner      string   `help:"Where the runner is, if several people are seen: x,y in pixels, or x,y@time." placeholder:"X,Y" group:"The film"`
 	Model       string   `help:"Pose model: lite (quick), full, heavy (slow, a little better)." enum:"lite,full,heavy" default:"full" group:"The film"`
 
@@ -167,7 +169,7 @@ func (r *run) write(path string, to func(io.Writer) error) error {
 func (c *measureCommand) request() (app.Request, error) {
 	req := app.Request{Files: c.Files, Studio: c.Studio, Model: c.Model, Overground: c.Ground, InclinePct: c.Incline,
 		CaptureRateHz: c.CaptureRate, StaticFile: c.Static, MarkerSetFile: c.MarkerSet, Contacts: event.Method(c.Contacts),
-		RollDeg: c.Roll, Threads: c.Threads}
+		RollDeg: c.Roll, YawDeg: c.Yaw, Threads: c.Threads}
 	req.Runner.Name, req.Runner.Sex = c.Name, c.Sex
 	for _, f := range []struct {
 		flag, text string
@@ -179,6 +181,7 @@ func (c *measureCommand) request() (app.Request, error) {
 		{"--height", c.Height, in(quantity.ParseLength), &req.Runner.HeightM},
 		{"--leg", c.Leg, in(quantity.ParseLength), &req.Runner.LegLengthM},
 		{"--mass", c.Mass, in(quantity.ParseMass), &req.Runner.MassKG},
+		{"--camera-distance", c.Distance, in(quantity.ParseLength), &req.CameraDistanceM},
 		{"--start", c.Start, in(quantity.ParseTime), &req.StartS},
 		{"--end", c.End, in(quantity.ParseTime), &req.EndS},
 	} {

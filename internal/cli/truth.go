@@ -14,7 +14,7 @@ type truthCommand struct {
 	Secs   float64 `name:"seconds" help:"Length of each film." default:"8"`
 	Rate   float64 `help:"Frames a second." default:"120"`
 	Model  string  `help:"Pose model." enum:"lite,full,heavy" default:"full"`
-	Speed  float64 `help:"Belt speed in m/s." default:"3"`
+	Speed  float64 `help:"Belt speed in m/s; 0 is the demonstration runner's own." default:"0"`
 	Steps  float64 `help:"Steps a minute; 0 is the usual rate for height and speed." default:"0"`
 	Width  int     `help:"Width of the picture in pixels." default:"720"`
 	Height int     `help:"Height of the picture in pixels." default:"1280"`

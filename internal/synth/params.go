@@ -150,9 +150,9 @@ func NewParams(heightM, speedMPS, stepRateSPM float64) Params {
 		SpeedMPS: speedMPS, StepRateSPM: stepRateSPM, DutyFactor: Both(df),
 		// Rearfoot landing: above 8° (Altman & Davis 2012, Gait Posture 35:298-300).
 		FootAngleAtContactDeg: Both(16),
-		// About a quarter of the belt's travel in contact (invented, near the
-		// rearfoot-landing runners of Fukuchi et al. 2017).
-		OverstrideM: Both(0.255 * travel),
+		// Share of the belt's travel in contact, mean of the six runners of Fukuchi
+		// et al. 2017 in use here: 0.18, 0.21 and 0.235 at 2.5, 3.5 and 4.5 m/s.
+		OverstrideM: Both(travel * table(speedMPS, 2, .17, 2.5, .18, 3.5, .213, 4.5, .235, 5, .255, 7, .26)),
 		// 10-20° is usual (from memory).
 		KneeFlexionAtContactDeg: Both(table(speedMPS, 2, 17, 2.5, 14, 3.5, 14, 4.5, 16, 6, 20)),
 		// 87, 103 and 116° at 2.5, 3.5 and 4.5 m/s: computed from Fukuchi et al.
