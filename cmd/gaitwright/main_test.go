@@ -30,6 +30,8 @@ func TestScripts(t *testing.T) {
 			e.Setenv("GAITWRIGHT_RESULTS", filepath.Join(e.WorkDir, "results"))
 			e.Setenv("GAITWRIGHT_MODELS", filepath.Join(root, "setup", "node_modules"))
 			e.Setenv("SHARED", shared)
+			// The folder of the program alone: a machine without ffmpeg.
+			e.Setenv("PROGRAM", filepath.SplitList(e.Getenv("PATH"))[0])
 			e.Setenv("SCHEMA", filepath.Join(root, "docs", "measures.schema.json"))
 			return nil
 		},

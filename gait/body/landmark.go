@@ -167,8 +167,10 @@ func (l Landmark) On(s Side) Landmark {
 type Bone struct{ From, To Landmark }
 
 // Skeleton lists the lines that make up the drawn figure of a runner, trunk
-// first, in drawing order.
+// first, in drawing order. A line whose ends are not both known is left out; the
+// first few are for marker files, which know the spines of the pelvis.
 var Skeleton = []Bone{
+	{LeftASIS, RightASIS}, {LeftPSIS, RightPSIS}, {LeftASIS, LeftPSIS}, {RightASIS, RightPSIS}, {C7, Sacrum},
 	{LeftShoulder, RightShoulder}, {LeftHip, RightHip}, {LeftShoulder, LeftHip}, {RightShoulder, RightHip},
 	{LeftShoulder, LeftElbow}, {LeftElbow, LeftWrist}, {RightShoulder, RightElbow}, {RightElbow, RightWrist},
 	{LeftHip, LeftKnee}, {LeftKnee, LeftAnkle}, {LeftAnkle, LeftHeel}, {LeftHeel, LeftToe}, {LeftAnkle, LeftToe},

@@ -13,8 +13,7 @@ import (
 
 // shootFilm renders the synthetic runner from one view into an H.264 file.
 func shootFilm(ctx context.Context, r *synth.Runner, view clip.View, path string, o filmOptions, progress Progress) (synth.Camera, error) {
-	cam := synth.NewCamera(view, o.WidthPX, o.HeightPX, o.DistanceM)
-	cam.YawDeg = o.YawDeg
+	cam := synth.NewCamera(view, o.WidthPX, o.HeightPX, o.DistanceM).OffSquare(o.YawDeg)
 	film, err := synth.NewFilm(r, cam, synth.Clock(o.RateHz, o.Seconds), synth.Look{Shutter: o.Shutter})
 	if err != nil {
 		return cam, err
@@ -48,7 +47,7 @@ type filmOptions struct {
 	Shutter           float64 // share of the frame interval for which it is open
 }
 
-var demoFilm = filmOptions{WidthPX: 720, HeightPX: 1280, RateHz: 120, Seconds: 8, DistanceM: 4, Shutter: 0.2}
+var demoFilm = filmOptions{WidthPX: 720, HeightPX: 1280, RateHz: 120, Seconds: 8, DistanceM: 4}
 
 // DemoRequest says how the demonstration is made.
 type DemoRequest struct {
