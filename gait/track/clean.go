@@ -2,7 +2,6 @@ package track
 
 import (
 	"math"
-	"slices"
 
 	"gaitwright/gait/body"
 	"gaitwright/num/signal"
@@ -72,12 +71,21 @@ func Mend(t *Track, o CleanOptions) (*Track, CleanReport) {
 }
 
 // Smooth returns a copy of t, each path low-passed without delay at a cut-off
-// chosen for it by residual analysis within the bounds of o.
+// chosen for it by residual analysis within the bounds of o. Points of face and
+// hand that nothing is measured from get one cut-off without it.
 func Smooth(t *Track, o CleanOptions, report *CleanReport) (*Track, error) {
 	out := t.Clone()
 	smoother := signal.NewSmoother(t.TimeS)
 	for l, p := range out.Paths {
 		if p == nil {
+			continue
+		}
+		if isMinor(body.Landmark(l)) {
+			for _, c := range p.axes() {
+				if err := smoother.LowPass(c, c, o.MinCutoffHz+2); err != nil {
+					return nil, err
+				}
+			}
 			continue
 		}
 		top := o.MaxCutoffHz
@@ -133,6 +141,17 @@ func isFoot(l body.Landmark) bool {
 	return false
 }
 
+// isMinor tells whether nothing is measured from a landmark: the face but for
+// nose and ears, and the hand beyond the wrist.
+func isMinor(l body.Landmark) bool {
+	switch {
+	case l >= body.LeftEyeInner && l <= body.RightEyeOuter, l == body.LeftMouth, l == body.RightMouth,
+		l >= body.LeftLittleKnuckle && l <= body.RightThumb:
+		return true
+	}
+	return false
+}
+
 // drop makes sample i of p missing on every axis.
 func (p *Path) drop(i int) {
 	for _, c := range [...][]float64{p.X, p.Y, p.Z} {
@@ -149,8 +168,8 @@ func rejectLocally(t *Track, o CleanOptions) int {
 	buf := make([]float64, t.Frames())
 	settings := signal.DefaultOutliers
 	settings.MinConfidence = o.MinConfidence
-	for _, p := range t.Paths {
-		if p == nil {
+	for l, p := range t.Paths {
+		if p == nil || isMinor(body.Landmark(l)) {
 			continue
 		}
 		for _, c := range p.axes() {
@@ -167,10 +186,13 @@ func rejectLocally(t *Track, o CleanOptions) int {
 	return n
 }
 
+// noiseSamples is how many second differences are enough to know their middle.
+const noiseSamples = 600
+
 // stepNoise is the typical second difference of a path: jitter without motion.
 func stepNoise(c []float64) float64 {
-	d := make([]float64, 0, len(c))
-	for i := 2; i < len(c); i++ {
+	d := make([]float64, 0, noiseSamples+1)
+	for i := 2; i < len(c); i += 1 + len(c)/noiseSamples {
 		if v := math.Abs(c[i] - 2*c[i-1] + c[i-2]); !math.IsNaN(v) {
 			d = append(d, v)
 		}
@@ -178,6 +200,5 @@ func stepNoise(c []float64) float64 {
 	if len(d) == 0 {
 		return 0
 	}
-	slices.Sort(d)
-	return d[len(d)/2]
+	return signal.Median(d)
 }

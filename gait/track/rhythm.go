@@ -49,8 +49,11 @@ func FindRhythm(t *Track) (r Rhythm, ok bool) {
 	return best, best.Regularity > 0.35 && best.StrideS > 0 && t.DurationS() >= 1.9*best.StrideS
 }
 
+// rhythmRateHz is as fine as the beat of the legs needs to be sampled.
+const rhythmRateHz = 60.0
+
 func beat(timeS, left, right []float64) Rhythm {
-	grid := signal.EvenGrid(timeS)
+	grid := coarse(signal.EvenGrid(timeS))
 	d := make([]float64, len(timeS))
 	for i := range d {
 		d[i] = left[i] - right[i]
@@ -88,6 +91,22 @@ func beat(timeS, left, right []float64) Rhythm {
 		r.BoundariesS = regular(rising, period, grid[0], grid[len(grid)-1])
 	}
 	return r
+}
+
+// coarse thins an even grid to about rhythmRateHz.
+func coarse(grid []float64) []float64 {
+	if len(grid) < 2 {
+		return grid
+	}
+	step := max(1, int(math.Round(1/rhythmRateHz/(grid[1]-grid[0]))))
+	if step == 1 {
+		return grid
+	}
+	out := make([]float64, 0, len(grid)/step+1)
+	for i := 0; i < len(grid); i += step {
+		out = append(out, grid[i])
+	}
+	return out
 }
 
 // regular returns one boundary a stride between fromS and toS: the crossings
@@ -156,7 +175,7 @@ func rejectByRhythm(t *Track) int {
 	}
 	dropped := 0
 	for l, p := range t.Paths {
-		if p == nil || body.Landmark(l).Side() == body.NoSide || isFace(body.Landmark(l)) {
+		if p == nil || body.Landmark(l).Side() == body.NoSide || isMinor(body.Landmark(l)) {
 			continue
 		}
 		bad := make([]bool, t.Frames())
@@ -261,5 +280,3 @@ func distance(a, b *Path, i int) float64 {
 	}
 	return math.Sqrt(sum)
 }
-
-func isFace(l body.Landmark) bool { return l <= body.RightMouth }

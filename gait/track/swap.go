@@ -58,18 +58,28 @@ func MendSwaps(t *Track) (*Track, int) {
 	}
 	bin := phaseBinsOf(t.TimeS, r)
 	changed := make([]bool, t.Frames())
-	for range 2 { // the places are surer once the plainest exchanges are undone
+	for pass := range 2 { // rhythm and places are surer once the plainest exchanges are undone
+		if pass > 0 {
+			if again, ok := FindRhythm(out); ok && len(again.BoundariesS) > minSwapStrides {
+				bin = phaseBinsOf(t.TimeS, again)
+			}
+		}
+		again := false
 		for _, part := range swapParts {
 			exchange := chooseNames(out, part, bin)
 			for i, x := range exchange {
 				if !x {
 					continue
 				}
+				again = true
 				changed[i] = !changed[i] || len(part) > 1
 				for _, l := range part {
 					exchangeAt(out, l, i)
 				}
 			}
+		}
+		if !again {
+			break
 		}
 	}
 	n := 0
@@ -242,18 +252,34 @@ func unexchangePlaces(points []pointPlaces, leg float64) {
 type places struct{ mid, spread [phaseBins]float64 }
 
 func placesOf(x, centre []float64, bin []int) places {
-	var byBin [phaseBins][]float64
+	// The values of all bins in one slice, bin after bin.
+	var count [phaseBins + 1]int
+	for i, b := range bin {
+		if b >= 0 && !math.IsNaN(x[i]-centre[i]) {
+			count[b+1]++
+		}
+	}
+	for b := range phaseBins {
+		count[b+1] += count[b]
+	}
+	values := make([]float64, count[phaseBins])
+	next := count
 	for i, b := range bin {
 		if b >= 0 {
 			if v := x[i] - centre[i]; !math.IsNaN(v) {
-				byBin[b] = append(byBin[b], v)
+				values[next[b]] = v
+				next[b]++
 			}
 		}
 	}
 	var p places
-	for b := range byBin {
-		p.mid[b] = signal.Median(byBin[b])
-		p.spread[b] = 1.4826 * signal.MAD(byBin[b])
+	for b := range phaseBins {
+		v := values[count[b]:count[b+1]]
+		p.mid[b] = signal.Median(v)
+		for i := range v {
+			v[i] = math.Abs(v[i] - p.mid[b])
+		}
+		p.spread[b] = 1.4826 * signal.Median(v)
 	}
 	return p
 }
