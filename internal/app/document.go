@@ -61,6 +61,7 @@ type DocumentClip struct {
 	ContactRule     string            `json:"contact_rule"`
 	Contacts        []PageContact     `json:"contacts"`
 	OtherContacts   *OtherContacts    `json:"other_contacts,omitempty"`
+	RemovedContacts []PageContact     `json:"removed_contacts,omitempty"` // by hand
 	Measures        []DocumentMeasure `json:"measures"`
 	Curves          []DocumentCurve   `json:"curves"`
 	Treatment       DocumentTreatment `json:"treatment"`
@@ -181,6 +182,7 @@ func (c *Clip) document() DocumentClip {
 		d.Frames = t.Frames()
 		d.StartS, d.EndS = *number(t.TimeS[0], 5), *number(t.TimeS[t.Frames()-1], 5)
 	}
+	d.RemovedContacts = pageContacts(event.Series{Contacts: c.Edits.Removed})
 	if c.Other != nil {
 		d.OtherContacts = &OtherContacts{Method: string(c.Other.Method), Contacts: pageContacts(*c.Other)}
 	}

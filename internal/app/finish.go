@@ -178,6 +178,7 @@ func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request
 		}
 		c.Contacts, c.Other = motion, force
 	}
+	c.Contacts = c.Edits.apply(c.Contacts)
 	c.Warnings = append(c.Warnings, c.Contacts.Notes...)
 	return nil
 }

@@ -38,12 +38,20 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 		force      *event.Series
 		pixelsPerM float64 // by a known length; 0 where none was given
 	}
+	edits := map[string]Edits{}
+	if r.EditsFile != "" {
+		var err error
+		if edits, err = readEdits(r.EditsFile); err != nil {
+			return nil, err
+		}
+	}
 	var read []pending
 	for i, file := range r.Files {
 		c, force, err := readClip(ctx, file, r.viewOf(i), &r, progress)
 		if err != nil {
 			return nil, err
 		}
+		c.Edits = edits[filepath.Base(file)]
 		read = append(read, pending{c, force, r.pixelsPerMOf(i)})
 	}
 	// Side views first: what they tell of the runner's size sets the scale of

@@ -47,6 +47,9 @@ type Request struct {
 	YawDeg          float64
 	CameraDistanceM float64
 
+	// EditsFile is an earlier result whose hand-corrected contacts are to be kept.
+	EditsFile string
+
 	Threads int // of the network; 0 is all cores
 
 	belt *BeltSpeed // the timed speed, worked out by settleBelt

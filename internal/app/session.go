@@ -54,6 +54,9 @@ type Clip struct {
 	// was not used. Nil where there is only one.
 	Other *event.Series
 
+	// Edits are the analyst's corrections of the contacts.
+	Edits Edits
+
 	Measures []measure.Measure
 	Curves   []measure.Curve
 	Warnings []string

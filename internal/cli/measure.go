@@ -42,6 +42,8 @@ type measureCommand struct {
 	MarkerSet string `name:"markers" help:"Your own mapping of marker names to landmarks (YAML)." type:"path" placeholder:"FILE" group:"Marker files"`
 	Contacts  string `help:"Take ground contacts from force plates or from motion. Default: force where the file has it." enum:"force,motion," default:"" group:"Marker files"`
 
+	Edits string `help:"An earlier result (JSON) whose contacts were corrected by hand: those marked edited, and removed ones, are kept." type:"path" placeholder:"FILE" group:"The film"`
+
 	JSON      string  `help:"Write everything as JSON ('-' for standard output)." placeholder:"FILE" group:"Output"`
 	CSV       string  `help:"Write the measures as CSV ('-' for standard output)." placeholder:"FILE" group:"Output"`
 	Report    string  `help:"Write the one-page report: .pdf, .png or .html." type:"path" placeholder:"FILE" group:"Output"`
@@ -168,7 +170,7 @@ func (r *run) write(path string, to func(io.Writer) error) error {
 
 func (c *measureCommand) request() (app.Request, error) {
 	req := app.Request{Files: c.Files, Studio: c.Studio, Model: c.Model, Overground: c.Ground, InclinePct: c.Incline,
-		CaptureRateHz: c.CaptureRate, StaticFile: c.Static, MarkerSetFile: c.MarkerSet, Contacts: event.Method(c.Contacts),
+		CaptureRateHz: c.CaptureRate, StaticFile: c.Static, EditsFile: c.Edits, MarkerSetFile: c.MarkerSet, Contacts: event.Method(c.Contacts),
 		RollDeg: c.Roll, YawDeg: c.Yaw, Threads: c.Threads}
 	req.Runner.Name, req.Runner.Sex = c.Name, c.Sex
 	for _, f := range []struct {
