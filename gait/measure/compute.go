@@ -265,7 +265,7 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 	m.Flag = strings.Join(c.flags(d, s, r, mean, dropped, m.Bias), "; ")
 	if why := d.useless(m, c.far(s)); why != "" {
 		return Measure{Name: m.Name, Side: s, Unit: m.Unit, Value: math.NaN(), SD: math.NaN(), SEM: math.NaN(), MDC95: math.NaN(), Strides: m.Strides, Origin: m.Origin,
-			Reason: strings.TrimSpace(why + " " + d.Instead)}
+			Reason: strings.TrimSpace(why)}
 	}
 	return m
 }
@@ -273,14 +273,13 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 // useless says why a value is too poor to be given, empty where it is not.
 func (d Definition) useless(m Measure, far bool) string {
 	if d.UselessSEM > 0 && m.SEM > d.UselessSEM {
-		return fmt.Sprintf("The error (±%s %s) is larger than the differences that matter.", d.Format(m.SEM), d.Unit)
+		return fmt.Sprintf("The error (±%s %s) is larger than the differences that matter. %s", d.Format(m.SEM), d.Unit, d.Instead)
 	}
-	if limit := uselessBias[d.Unit]; limit > 0 && math.Abs(m.Bias) >= limit {
-		where := ""
+	if d.TooBiased(m.Bias) {
 		if far && d.Sided {
-			where = " on the leg away from the camera (film that side too)"
+			return fmt.Sprintf("The pose model misreads it by about %.0f %s on the leg away from the camera: film that side too.", math.Abs(m.Bias), d.Unit)
 		}
-		return fmt.Sprintf("The pose model misreads this by about %s %s%s.", d.Format(math.Abs(m.Bias)), d.Unit, where)
+		return fmt.Sprintf("The pose model misreads it by about %.3g %s. %s", math.Abs(m.Bias), d.Unit, d.Instead)
 	}
 	return ""
 }

@@ -93,8 +93,8 @@ var originErrors = map[string]originError{
 	"hip":            {3.5, 5.0, 2.0, 2.5, 2.0, "Damsted 2015 (IJSPT): hip flexion rated by hand differs within 3-7° in a day, 9-11° between days. " + filmTrial},
 	"thigh":          {3.0, 4.0, dingenenKnee, dingenenKnee, 1.5, "As knee flexion. " + filmTrial},
 	"shank":          {2.0, 2.5, dingenenTibia, dingenenTibia, 1.5, "Dingenen 2018: tibia angle 2.2-4.8°. " + filmTrial},
-	"ankle":          {5.0, 5.5, dingenenTibia, dingenenTibia, 2.0, "Dingenen 2018: ankle dorsiflexion 2.2-4.8°. " + filmTrial},
-	"foot":           {4.5, 4.5, videoFootTypical, videoFootTypical, 1.0, "Typical error of the foot-strike angle by 240 Hz video 2.5° (155 clips). " + filmTrial},
+	"ankle":          {6.0, 6.0, dingenenTibia, dingenenTibia, 2.0, "Dingenen 2018: ankle dorsiflexion 2.2-4.8°. " + filmTrial},
+	"foot":           {5.0, 4.5, videoFootTypical, videoFootTypical, 1.0, "Typical error of the foot-strike angle by 240 Hz video 2.5° (155 clips). " + filmTrial},
 	"trunk":          {2.0, 2.0, dingenenLean, dingenenLean, 1.0, "Dingenen 2018: trunk lean (lateral) 1.3-2.3°. " + filmTrial},
 	"pelvis tilt":    {0, 0, 2.5, 2.5, 2.5, "Placement of the spine stickers, about 5 mm over 0.12 m; own estimate"},
 	"lumbar":         {0, 0, 3.0, 3.0, 3.0, "Placement of the spine stickers; own estimate"},
@@ -179,4 +179,21 @@ func needed(m agree.Mean, worth float64) int {
 		return 0
 	}
 	return agree.NeededFor(m.SD*math.Sqrt(float64(m.N)/m.Effective), worth)
+}
+
+// OriginError is what an origin adds to a measure between sessions and bodies,
+// one standard deviation in the measure's unit, for the leg near the camera or far
+// from it; 0 where it adds nothing or gives no such measure.
+func (d Definition) OriginError(o track.Origin, far bool) float64 {
+	return originErrors[d.origin].of(o, far)
+}
+
+// KnownBias is the known mean error of a measure from an origin (measured minus
+// true, in its unit), 0 where none is known.
+func (d Definition) KnownBias(o track.Origin, far bool) float64 { return d.bias(o, far) }
+
+// TooBiased tells whether a bias is so large that the value is withheld.
+func (d Definition) TooBiased(bias float64) bool {
+	limit := uselessBias[d.Unit]
+	return limit > 0 && math.Abs(bias) >= limit
 }

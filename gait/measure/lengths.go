@@ -61,7 +61,7 @@ func lengthDefinitions() []Definition {
 		},
 		{
 			Name: "vertical_oscillation", Title: "Vertical oscillation", Unit: "m", Decimals: 3, Group: groupLengths, Worth: 0.003,
-			plane: sagittalPlane, origin: "rise", metres: true,
+			plane: sagittalPlane, origin: "rise", metres: true, flagHz: 50,
 			Definition: "How far the pelvis rises and falls in each step, from its lowest to its highest. From a pose model the middle of the shoulders is taken, because its hip points hardly follow the pelvis.",
 			Sign:       "always positive",
 			Formula:    "y_pelvis at its typical highest - at its typical lowest moment of the step, mean over steps",
@@ -82,7 +82,7 @@ func lengthDefinitions() []Definition {
 		},
 		{
 			Name: "com_vertical_excursion", Title: "Rise and fall of the centre of mass", Unit: "m", Decimals: 3, Group: groupLengths, Worth: 0.003,
-			plane: sagittalPlane, origin: "mass rise", metres: true,
+			plane: sagittalPlane, origin: "mass rise", metres: true, flagHz: 50,
 			needs:      []body.Landmark{body.LeftShoulder, body.LeftElbow, body.LeftWrist, body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe},
 			Definition: "How far the centre of mass of the whole body rises and falls in each step, from fourteen segments with their shares of the mass.",
 			Sign:       "always positive",

@@ -35,6 +35,7 @@ type commands struct {
 	Measure     measureCommand     `cmd:"" help:"Measure films or marker files of one runner."`
 	Demo        demoCommand        `cmd:"" help:"Film the synthetic runner, measure it and keep the result."`
 	Truth       truthCommand       `cmd:"" help:"Run the whole chain on the synthetic runner and print each measure's error."`
+	Accuracy    accuracyCommand    `cmd:"" help:"Tell what to trust and what not: the program tried on everything whose truth is known."`
 	Belt        beltCommand        `cmd:"" help:"Tell the true belt speed from the belt's length and the passes of its seam."`
 	Norms       normsCommand       `cmd:"" help:"Reference ranges: list, check, print, compute."`
 	Reliability reliabilityCommand `cmd:"" help:"How well repeated measurements agree: ICC, SEM, smallest real change, limits of agreement."`

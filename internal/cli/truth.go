@@ -21,7 +21,13 @@ type truthCommand struct {
 	Yaw    float64 `help:"Degrees by which the side camera stands off square." default:"0"`
 	Noise  float64 `help:"Random error of each landmark in pixels, with --no-film." default:"0"`
 	Seed   uint64  `help:"Start of the random numbers: another seed is another run." default:"1"`
-	JSON   string  `help:"Write the errors as JSON ('-' for standard output)." placeholder:"FILE"`
+
+	Grid      bool   `help:"Run a whole grid of speeds, frame rates, pictures, cameras, noise and faults on exact landmarks instead."`
+	Runners   int    `help:"With --grid: runners in each cell." default:"6"`
+	FilmCells bool   `help:"With --grid: render and follow a few cells with the pose model too, which takes long."`
+	Out       string `help:"With --grid: file for the errors; .csv or .json holds every figure, .md the summary." placeholder:"FILE"`
+
+	JSON string `help:"Write the errors as JSON ('-' for standard output)." placeholder:"FILE"`
 }
 
 // Run prints each measure's error on the synthetic runner.
@@ -31,6 +37,9 @@ func (c *truthCommand) Run(r *run) error {
 		return err
 	}
 	bar := newProgress(r.env.Stderr, r.env.Terminal)
+	if c.Grid {
+		return c.runGrid(r, studio, bar)
+	}
 	result, err := studio.Truth(r.ctx, app.TruthRequest{Film: c.Film, Model: c.Model, SpeedMPS: c.Speed, StepRate: c.Steps, RateHz: c.Rate, Seconds: c.Secs,
 		WidthPX: c.Width, HeightPX: c.Height, YawDeg: c.Yaw, NoisePX: c.Noise, Seed: c.Seed}, bar)
 	bar.Done()
@@ -49,6 +58,20 @@ func (c *truthCommand) Run(r *run) error {
 	}
 	writeTruth(r.env.Stdout, result)
 	return nil
+}
+
+// runGrid writes the errors of the whole grid.
+func (c *truthCommand) runGrid(r *run, studio *app.Studio, bar app.Progress) error {
+	q := app.GridRequest{Runners: c.Runners, Seconds: c.Secs, FilmCells: c.FilmCells, Model: c.Model}
+	cells, err := studio.TruthGrid(r.ctx, q, bar)
+	bar.Done()
+	if err != nil {
+		return err
+	}
+	if c.Out == "" || c.Out == "-" {
+		return app.WriteGrid(r.env.Stdout, "summary.md", q, cells)
+	}
+	return app.WriteFileWhole(c.Out, func(w io.Writer) error { return app.WriteGrid(w, c.Out, q, cells) })
 }
 
 func writeTruth(w io.Writer, t *app.TruthResult) {
