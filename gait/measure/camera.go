@@ -45,3 +45,9 @@ func (c *reading) cameraSDDeg(d Definition, angleDeg float64) float64 {
 	unsure := hidden(turn+yawSDDeg) - hidden(turn)
 	return math.Sqrt(levelSDDeg*levelSDDeg + unsure*unsure + math.Pow(hidden(c.Info.OffSquareDeg), 2))
 }
+
+// jointHiddenDeg is what a camera yawDeg off the perpendicular hides of a joint
+// whose two segments lean alike from the vertical, one forward and one back.
+func jointHiddenDeg(angleDeg, yawDeg float64) float64 {
+	return 2 * (TrueAngleDeg(angleDeg/2, yawDeg) - angleDeg/2)
+}

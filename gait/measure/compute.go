@@ -248,6 +248,8 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 	}
 	if d.camera && b.Camera == 0 && c.Info.View != clip.Spatial && origin != track.Synthetic {
 		b.Camera = c.cameraSDDeg(d, m.Value)
+	} else if !d.camera && d.Unit == "deg" && d.plane == sagittalPlane {
+		b.Camera = math.Abs(jointHiddenDeg(m.Value, c.Info.OffSquareDeg))
 	}
 	m.Error, m.SEM = b, b.SEM()
 	m.MDC95 = agree.MDC95(m.SEM)

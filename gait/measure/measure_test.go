@@ -859,3 +859,25 @@ func BenchmarkComputeTwoViews(b *testing.B) {
 		})
 	}
 }
+
+// A side camera that seems to stand 20 degrees off square: a knee bent 100 degrees
+// is seen 2·(atan(tan 50°/cos 20°) - 50°) = 3.5 degrees too straight, a shank at 10
+// degrees 0.6 too upright; both are counted as error.
+func TestCameraOffSquareWidensTheError(t *testing.T) {
+	near(t, "knee", jointHiddenDeg(100, 20), 2*(math.Atan(math.Tan(50/degPerRad)/math.Cos(20/degPerRad))*degPerRad-50), 1e-9)
+	p := plainPuppet()
+	p.origin = track.PoseModel
+	in := p.input(clip.LeftSide)
+	square := Compute(in)
+	in.Info.OffSquareDeg = -20
+	off := Compute(in)
+	for _, name := range []string{"knee_flexion_peak_swing", "shank_angle_at_contact", "hip_flexion_at_contact"} {
+		a, b := square.of(name, body.Left), off.of(name, body.Left)
+		if !(b.Error.Camera > a.Error.Camera) || a.Value != b.Value || b.Error.Strides != a.Error.Strides {
+			t.Errorf("%s: camera part %v square, %v off square", name, a.Error.Camera, b.Error.Camera)
+		}
+	}
+	if a, b := square.of("step_rate", body.NoSide), off.of("step_rate", body.NoSide); a.SEM != b.SEM {
+		t.Error("the camera's turn changes the error of a time")
+	}
+}
