@@ -168,9 +168,10 @@ func (c *Clip) writeAnnotated(ctx context.Context, path string, slowBy float64, 
 
 // keyMoment is a frame worth showing: which foot, and what it is.
 type keyMoment struct {
-	title string
-	side  body.Side
-	frame int // of the clip's tracks
+	title   string
+	side    body.Side
+	frame   int  // of the clip's tracks
+	contact bool // the foot lands in it
 }
 
 // keyMoments picks contact, mid-stance and toe-off of a typical step of the near
@@ -190,18 +191,16 @@ func (c *Clip) keyMoments() []keyMoment {
 		if !ok {
 			return nil
 		}
-		name := strings.ToUpper(near.String()[:1]) + near.String()[1:]
 		return []keyMoment{
-			{name + " foot meets the belt", near, at(k.InitialContactS)},
-			{name + " mid-stance", near, at((k.InitialContactS + k.ToeOffS) / 2)},
-			{name + " toe-off", near, at(k.ToeOffS)},
+			{title: "Contact", side: near, frame: at(k.InitialContactS), contact: true},
+			{title: "Mid-stance", side: near, frame: at((k.InitialContactS + k.ToeOffS) / 2)},
+			{title: "Toe-off", side: near, frame: at(k.ToeOffS)},
 		}
 	}
 	var out []keyMoment
 	for _, s := range body.Sides {
 		if k, ok := c.typicalContact(s); ok {
-			name := strings.ToUpper(s.String()[:1]) + s.String()[1:]
-			out = append(out, keyMoment{name + " mid-stance, " + viewInWords(c.Info.View), s, at((k.InitialContactS + k.ToeOffS) / 2)})
+			out = append(out, keyMoment{title: "Mid-stance", side: s, frame: at((k.InitialContactS + k.ToeOffS) / 2)})
 		}
 	}
 	return out

@@ -145,13 +145,21 @@ func (st *Studio) Definitions() []PageDefinition {
 	return out
 }
 
-// Report draws a kept result's report as "pdf", "png" or "html".
+// Report draws a kept result's report as "pdf", "png" or "html", and keeps the
+// last few in memory.
 func (st *Studio) Report(ctx context.Context, id, format string) (data []byte, contentType string, err error) {
 	s, err := st.Load(id)
 	if err != nil {
 		return nil, "", err
 	}
-	return s.report(ctx, format, "a4")
+	if d, ok := st.reports.get(s, format); ok {
+		return d.data, d.contentType, nil
+	}
+	data, contentType, whole, err := s.report(ctx, format, "a4")
+	if err == nil && whole {
+		st.reports.put(drawnReport{s, format, data, contentType})
+	}
+	return data, contentType, err
 }
 
 // FrameJPEG returns the picture of one frame of a clip's track.

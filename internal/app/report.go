@@ -19,7 +19,9 @@ import (
 
 const (
 	keyFrameHeightPX = 1080
+	keyFrameWeight   = 1.5 // of what is drawn in them: they are printed small
 	reportDPI        = 150
+	maxCurves        = 6
 )
 
 // reportCurves are the curves the report shows, in order, as far as the clips
@@ -36,7 +38,7 @@ var reportMeasures = []string{"step_rate", "contact_time", "flight_time", "duty_
 // the kind: .pdf, .png, .svg or .html.
 func (s *Session) WriteReport(ctx context.Context, path, paper string) error {
 	format := strings.TrimPrefix(strings.ToLower(filepath.Ext(path)), ".")
-	data, _, err := s.report(ctx, format, paper)
+	data, _, _, err := s.report(ctx, format, paper)
 	if err != nil {
 		return err
 	}
@@ -46,12 +48,10 @@ func (s *Session) WriteReport(ctx context.Context, path, paper string) error {
 	})
 }
 
-// report draws the report in a format and returns it with its content type.
-func (s *Session) report(ctx context.Context, format, paper string) (data []byte, contentType string, err error) {
-	r, err := s.reportPage(ctx, paper)
-	if err != nil {
-		return nil, "", err
-	}
+// report draws the report in a format and returns it with its content type; it is
+// whole where every film could be read for its pictures.
+func (s *Session) report(ctx context.Context, format, paper string) (data []byte, contentType string, whole bool, err error) {
+	r, whole := s.reportPage(ctx, paper)
 	var b bytes.Buffer
 	switch format {
 	case "pdf":
@@ -63,14 +63,16 @@ func (s *Session) report(ctx context.Context, format, paper string) (data []byte
 	case "html":
 		contentType, err = "text/html; charset=utf-8", r.WriteHTML(&b)
 	default:
-		return nil, "", problem(KindUsage, "", "Choose .pdf, .png, .svg or .html.", "a report cannot be written as %q", format)
+		return nil, "", false, problem(KindUsage, "", "Choose .pdf, .png, .svg or .html.", "a report cannot be written as %q", format)
 	}
-	return b.Bytes(), contentType, err
+	return b.Bytes(), contentType, whole, err
 }
 
-func (s *Session) reportPage(ctx context.Context, paper string) (*render.Report, error) {
-	r := &render.Report{Paper: render.A4, Runner: s.runnerName(), About: s.Runner.inWords(), Made: s.Created,
-		Warnings: nil, Notes: s.Notes, Foot: "gaitwright " + s.Version}
+// reportPage gathers what stands on the report.
+func (s *Session) reportPage(ctx context.Context, paper string) (r *render.Report, whole bool) {
+	whole = true
+	r = &render.Report{Paper: render.A4, Runner: s.runnerName(), About: s.Runner.inWords(), Made: s.Created,
+		Foot: "gaitwright " + s.Version}
 	r.Studio.Name = s.Studio
 	if strings.EqualFold(paper, "letter") {
 		r.Paper = render.Letter
@@ -81,26 +83,39 @@ func (s *Session) reportPage(ctx context.Context, paper string) (*render.Report,
 			if !slices.Contains(reportMeasures, m.Name) {
 				continue
 			}
-			if m.Withheld() && (elsewhere[m.Name] || m.OtherView) || s.measuredBefore(c, m) {
+			if m.Withheld() && (elsewhere[m.Name] || m.OtherView || withheldBefore(r.Measures, m)) || s.measuredBefore(c, m) {
 				continue
 			}
 			r.Measures = append(r.Measures, m)
 		}
-		r.Clips = append(r.Clips, render.Clip{Info: c.Info, Landmarks: c.landmarksInWords(), Contacts: string(c.Contacts.Method), Strides: len(c.Contacts.Contacts) / 2})
-		for _, w := range c.Warnings {
-			if !slices.Contains(r.Warnings, w) {
-				r.Warnings = append(r.Warnings, w)
+		r.Clips = append(r.Clips, render.Clip{Info: c.Info, Steps: len(c.Contacts.Contacts)})
+		for _, w := range forRunner(c.Warnings) {
+			if strings.Contains(w, roughFromBehind) && s.fromTheSide() {
+				continue // the times are those of the side view
 			}
+			if len(s.Clips) > 1 {
+				w = capital(viewInWords(c.Info.View)) + ": " + small(w)
+			}
+			r.Warnings = append(r.Warnings, w)
 		}
-		r.Method = append(r.Method, fmt.Sprintf("%s: %s; contacts by %s (%s)", viewInWords(c.Info.View), c.landmarksInWords(), c.Contacts.Method, c.Contacts.Rule))
+		r.Method = append(r.Method, c.howMeasured())
 		frames, err := c.keyFrames(ctx)
 		if err != nil {
 			// The report is worth having without its pictures.
-			r.Warnings = append(r.Warnings, "the pictures are missing: "+err.Error())
+			whole = false
+			r.Warnings = append(r.Warnings, "The pictures are missing: "+filepath.Base(c.Path)+" could not be read.")
 		}
 		r.KeyFrames = append(r.KeyFrames, frames...)
 	}
+	r.Remarks = plainMeasures(r.Measures)
+	for _, n := range s.Notes {
+		if p := inPlainWords(n); p != "" {
+			r.Warnings = append(r.Warnings, p)
+		}
+	}
+	shown := 0
 	for _, name := range reportCurves {
+		before := len(r.Curves)
 		for _, c := range s.Clips {
 			for _, k := range c.Curves {
 				if k.Name == name && !hasCurve(r.Curves, k) {
@@ -108,8 +123,14 @@ func (s *Session) reportPage(ctx context.Context, paper string) (*render.Report,
 				}
 			}
 		}
+		if len(r.Curves) > before {
+			shown++
+		}
+		if shown == maxCurves {
+			break
+		}
 	}
-	return r, nil
+	return r, whole
 }
 
 // runnerName is the runner's name, or words where none was given.
@@ -134,6 +155,16 @@ func (s *Session) measuredBefore(c *Clip, m measure.Measure) bool {
 		}
 	}
 	return false
+}
+
+// fromTheSide tells whether a clip of the session shows the runner from the side.
+func (s *Session) fromTheSide() bool {
+	return slices.ContainsFunc(s.Clips, func(c *Clip) bool { return c.Info.View.Sagittal() })
+}
+
+// withheldBefore tells whether a measure that is withheld stands so already.
+func withheldBefore(in []measure.Measure, m measure.Measure) bool {
+	return slices.ContainsFunc(in, func(o measure.Measure) bool { return o.Name == m.Name && o.Side == m.Side && o.Withheld() })
 }
 
 func hasCurve(in []measure.Curve, k measure.Curve) bool {
@@ -189,7 +220,9 @@ func (c *Clip) keyFrames(ctx context.Context) ([]render.KeyFrame, error) {
 		// The same frame may be asked for twice; each gets its own drawing.
 		picture := cloneRGBA(pictures[i])
 		scale := float64(picture.Rect.Dy()) / float64(c.Info.HeightPX)
-		video.Annotate(picture, c.withAngles(c.overlayAt(m.frame, scale), live, m.frame))
+		o := c.withAngles(c.overlayAt(m.frame, scale), live, m.frame)
+		o.Weight = keyFrameWeight
+		video.Annotate(picture, o)
 		out = append(out, render.KeyFrame{Title: m.title, Image: picture, Focus: c.around(m.frame, scale), View: c.Info.View, Side: m.side,
 			Label: keyLabel(live, m), TimeS: c.Track.TimeS[m.frame]})
 	}
@@ -219,16 +252,45 @@ func (c *Clip) around(i int, scale float64) image.Rectangle {
 	return image.Rect(int(low[0]-pad), int(low[1]-pad), int(high[0]+pad), int(high[1]+pad))
 }
 
-// keyLabel says what to see in a key frame.
+// keyLabel says what to see in a key frame: the shank where the foot lands, the
+// knee and the trunk from the side, the knee's line from behind.
 func keyLabel(live map[string][]float64, m keyMoment) string {
 	var p []string
-	for _, a := range [...]struct{ key, words string }{
-		{"knee_flexion/" + m.side.String(), "knee"}, {"shank_angle/" + m.side.String(), "shank"}, {"trunk_lean/both", "trunk"},
-		{"knee_frontal_angle/" + m.side.String(), "knee inward"},
-	} {
-		if v := live[a.key]; m.frame < len(v) && !math.IsNaN(v[m.frame]) {
-			p = append(p, fmt.Sprintf("%s %.0f°", a.words, v[m.frame]))
+	at := func(key string) (float64, bool) {
+		v := live[key]
+		return valueAt(v, m.frame), !math.IsNaN(valueAt(v, m.frame))
+	}
+	if v, ok := at("knee_flexion/" + m.side.String()); ok {
+		p = append(p, "knee "+degrees(v))
+	}
+	if v, ok := at("shank_angle/" + m.side.String()); ok && m.contact {
+		p = append(p, "shank "+degrees(v))
+	}
+	if v, ok := at("trunk_lean/both"); ok {
+		p = append(p, "trunk "+degrees(v))
+	}
+	if v, ok := at("knee_frontal_angle/" + m.side.String()); ok {
+		way := " inward"
+		if v < 0 {
+			way = " outward"
 		}
+		p = append(p, "knee "+degrees(math.Abs(v))+way)
 	}
 	return strings.Join(p, ", ")
+}
+
+func valueAt(v []float64, i int) float64 {
+	if i < len(v) {
+		return v[i]
+	}
+	return math.NaN()
+}
+
+// degrees prints an angle whole, with a true minus sign.
+func degrees(v float64) string {
+	v = math.Round(v)
+	if v < 0 {
+		return fmt.Sprintf("−%.0f°", -v)
+	}
+	return fmt.Sprintf("%.0f°", math.Abs(v))
 }

@@ -28,6 +28,7 @@ type Studio struct {
 	order     []string
 	film      map[string]*frameStore // pictures kept ready, by id and clip
 	filmOrder []string
+	reports   reportCache
 }
 
 // DefaultResultsDir is the folder for results where none is named: in the

@@ -105,7 +105,7 @@ func (c CurvePlot) valueRange() (low, high float64, ok bool) {
 // Sizes of type in a plot.
 const (
 	plotTitle = 7.2
-	plotTick  = 5.8
+	plotTick  = 6.2
 )
 
 // titleLines is how many lines the title of a plot takes with its unit.
@@ -185,11 +185,14 @@ func (p *Page) curvePlot(b Box, plot CurvePlot, lines int, pal Palette) {
 		}
 		p.Line(Point{area.X, area.Bottom()}, Point{area.Right(), area.Bottom()}, Stroke{Color: pal.Rule, Width: 0.5})
 		tick.Align = Middle
-		for _, t := range []struct {
+		for i, t := range []struct {
 			at   float64
 			text string
 		}{{0, "0"}, {25, "25"}, {50, "50"}, {75, "75"}, {100, "100 %"}} {
 			p.Line(Point{atX(t.at), area.Bottom()}, Point{atX(t.at), area.Bottom() + 2}, Stroke{Color: pal.Rule, Width: 0.5})
+			if i%2 == 1 && area.W < 90 {
+				continue
+			}
 			p.Text(Point{atX(t.at), area.Bottom() + 2.5 + tickSize}, t.text, tick)
 		}
 		for _, c := range plot.Curves {

@@ -20,16 +20,17 @@ type density struct {
 // densities from roomy to dense. Where even the last is too small, rows are left
 // out and counted.
 var densities = []density{
-	{8, 7.4, 0.46, 1, 3, 2, 15, 120, 190, 84, 112},
-	{7.6, 7.2, 0.42, 1, 3, 2, 13, 104, 170, 74, 112},
-	{7.2, 7, 0.44, 2, 3, 2, 14, 112, 180, 78, 106},
-	{7, 6.8, 0.38, 2, 3, 2, 13, 96, 170, 70, 104},
-	{6.8, 6.6, 0.3, 2, 4, 2, 12, 84, 160, 60, 90},
-	{6.6, 6.4, 0.27, 2, 4, 2, 11, 76, 150, 54, 84},
-	{6.6, 6.4, 0.27, 2, 5, 1, 11, 76, 150, 60, 84},
-	{6.3, 6.2, 0.24, 2, 5, 1, 10, 68, 140, 54, 80},
-	{6, 5.9, 0.22, 2, 5, 1, 9, 60, 130, 50, 76},
-	{5.6, 5.6, 0.2, 2, 6, 1, 8, 52, 120, 46, 70},
+	{8, 7.2, 0.46, 1, 3, 2, 15, 150, 210, 84, 112},
+	{7.6, 7, 0.42, 1, 3, 2, 13, 150, 205, 74, 106},
+	{7.4, 6.8, 0.44, 2, 3, 2, 14, 160, 200, 74, 100},
+	{7.2, 6.6, 0.38, 2, 3, 2, 12, 156, 195, 66, 94},
+	{7, 6.4, 0.31, 2, 3, 2, 11, 152, 190, 60, 88},
+	{6.8, 6.2, 0.27, 2, 3, 2, 10, 150, 185, 56, 80},
+	{6.8, 6.2, 0.27, 2, 6, 1, 10, 150, 185, 64, 80},
+	{6.5, 6, 0.23, 2, 6, 1, 9, 138, 180, 58, 76},
+	{6.3, 5.9, 0.22, 2, 6, 1, 9, 112, 170, 56, 74},
+	{6, 5.8, 0.22, 2, 6, 1, 9, 80, 150, 52, 72},
+	{5.6, 5.6, 0.2, 2, 6, 1, 8, 56, 130, 46, 70},
 	{5.4, 5.4, 0.2, 3, 6, 1, 7, 46, 110, 44, 60},
 }
 
@@ -46,7 +47,7 @@ func (r *Report) Page() (*Page, error) {
 	}
 	last := densities[len(densities)-1]
 	short := *r
-	short.Warnings, short.Notes, short.Method = nil, nil, nil
+	short.Warnings, short.Notes, short.Method, short.Remarks = nil, nil, nil, nil
 	fits := newSheet(&short, table{}, last).slack() >= 0 // with all left out that may be
 	for short = *r; fits; fits = shorten(&short, &t) {
 		if s := newSheet(&short, t, last); s.slack() >= 0 {
@@ -76,7 +77,7 @@ func shorten(r *Report, t *table) bool {
 	const rowOfText = 60
 	var longest *[]string
 	size := 0
-	for _, list := range []*[]string{&t.withheld, &t.flags, &r.Method, &r.Notes, &r.Warnings} {
+	for _, list := range []*[]string{&t.withheld, &t.flags, &r.Remarks, &r.Method, &r.Notes, &r.Warnings} {
 		n := 0
 		for _, s := range *list {
 			n += 1 + len(s)/rowOfText

@@ -106,18 +106,40 @@ func (s *sheet) rowHeight(line []frame, h float64) float64 {
 
 func (s *sheet) caption(f KeyFrame, width float64) flow {
 	c := flow{width: width}
-	c.add(f.Title, Type{Size: 7, Face: Medium, Color: s.pal.Ink}, 0)
-	var where []string
-	if f.Side != body.NoSide {
-		where = append(where, f.Side.String()+" foot")
-	}
+	title := Type{Size: 7.2, Face: Medium, Color: s.pal.Ink}
+	soft := Type{Size: 6.4, Color: s.pal.Soft}
+	small := Type{Size: 5.6, Color: s.pal.Soft}
+	c.add(f.heading(), title, 0)
 	if finite(f.TimeS) {
-		where = append(where, fmt.Sprintf("%.3f s", f.TimeS))
+		// The time ends the title's line where there is room.
+		text := fmt.Sprintf("%.2f s", f.TimeS)
+		w := small.Width(text)
+		if n := len(c.lines); n == 1 && title.Width(c.lines[0].text)+5+w <= width {
+			c.lines = append(c.lines, flowLine{width - w, c.lines[0].y, text, small})
+		} else {
+			c.add(text, small, 0)
+		}
 	}
-	soft := Type{Size: 6.3, Color: s.pal.Soft}
-	c.add(strings.Join(where, ", "), soft, 0)
 	c.add(f.Label, soft, 0)
 	return c
+}
+
+// heading is the picture's title with the foot that is meant, unless the view
+// says it: from the left the left foot is.
+func (f KeyFrame) heading() string {
+	side := body.NoSide
+	switch f.View {
+	case clip.LeftSide:
+		side = body.Left
+	case clip.RightSide:
+		side = body.Right
+	}
+	title := strings.TrimSpace(f.Title)
+	if f.Side == body.NoSide || f.Side == side || title == "" {
+		return title
+	}
+	foot := f.Side.String()
+	return strings.ToUpper(foot[:1]) + foot[1:] + ": " + strings.ToLower(title[:1]) + title[1:]
 }
 
 // drawFrames draws the pictures and returns where they end.

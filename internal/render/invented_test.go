@@ -168,11 +168,11 @@ func inventedReport() *Report {
 		About:  "1.72 m, 61 kg. Half-marathon in May; own road shoes.",
 		Made:   inventedDay,
 		Clips: []Clip{
-			{Info: clip.Info{View: clip.LeftSide, FrameRateHz: 240, BeltSpeedMPS: 3.5}, Landmarks: "pose model, full", Contacts: "from motion", Strides: 28},
-			{Info: clip.Info{View: clip.Rear, FrameRateHz: 119.9, BeltSpeedMPS: 3.5}, Landmarks: "pose model, full", Contacts: "from motion", Strides: 27},
+			{Info: clip.Info{View: clip.LeftSide, FrameRateHz: 240, BeltSpeedMPS: 3.5}, Steps: 57},
+			{Info: clip.Info{View: clip.Rear, FrameRateHz: 119.9, BeltSpeedMPS: 3.5}, Steps: 55},
 		},
 		KeyFrames: []KeyFrame{
-			{Title: "Initial contact", Image: side, Focus: image.Rect(330, 60, 640, 530), View: clip.LeftSide, Side: body.Left, Label: "knee 14°, shank 7° ahead", TimeS: 4.213},
+			{Title: "Contact", Image: side, Focus: image.Rect(330, 60, 640, 530), View: clip.LeftSide, Side: body.Left, Label: "knee 14°, shank 7° ahead", TimeS: 4.213},
 			{Title: "Mid-stance", Image: inventedPicture(960, 540, 2), Focus: image.Rect(330, 60, 640, 530), View: clip.LeftSide, Side: body.Left, Label: "knee 42°", TimeS: 4.321},
 			{Title: "Toe-off", Image: inventedPicture(960, 540, -26), Focus: image.Rect(330, 60, 640, 530), View: clip.LeftSide, Side: body.Left, Label: "hip −11°, trunk 6°", TimeS: 4.456},
 			{Title: "Mid-stance", Image: rear, Focus: behind, View: clip.Rear, Side: body.Left, Label: "pelvic drop 5.1°", TimeS: 3.875},
@@ -184,10 +184,11 @@ func inventedReport() *Report {
 		Warnings:    []string{"The camera of the side clip stood 6° off the perpendicular; angles are corrected for it.", "The belt ran at 3.46 m/s by its seam, 1.1 % slower than its display; the measured speed was used."},
 		Notes:       []string{"Second visit after the calf strain of November. No pain during the run. Step rate 6 % up on the first visit."},
 		Method: []string{
-			"33 landmarks a frame, low-passed without delay at 8 to 14 Hz, chosen for each by residual analysis.",
+			"33 landmarks a frame by the pose model, full, low-passed without delay at 8 to 14 Hz, chosen for each by residual analysis.",
 			"Initial contact and toe-off from the motion of heel, toe and pelvis.",
 			"Scale from a stick of 1.000 m in the runner's plane, ± 0.6 %.",
 		},
-		Foot: "gaitwright 0.1",
+		Remarks: []string{"Right: the leg away from the camera, less sure."},
+		Foot:    "gaitwright 0.1",
 	}
 }

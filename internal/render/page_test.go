@@ -344,6 +344,50 @@ func luminance(c color.Color) float64 {
 	return (0.299*float64(r) + 0.587*float64(g) + 0.114*float64(b)) / 0xffff
 }
 
+// What follows a clip is not clipped, in any form of output; a clip within a clip
+// shows what both do.
+func TestPNGClipEnds(t *testing.T) {
+	p := NewPage(Size{100, 100}, "")
+	all := func(c color.NRGBA) func() {
+		return func() { p.Rect(Box{0, 0, 100, 100}, Paint{Fill: c}) }
+	}
+	red, blue, green := color.NRGBA{255, 0, 0, 255}, color.NRGBA{0, 0, 255, 255}, color.NRGBA{0, 255, 0, 255}
+	p.Clip(Box{10, 10, 40, 40}, func() {
+		p.Clip(Box{10, 10, 10, 10}, all(red))
+		p.Clip(Box{30, 30, 40, 40}, all(blue))
+		p.Rect(Box{22, 0, 4, 100}, Paint{Fill: green})
+	})
+	p.Rect(Box{80, 80, 10, 10}, Paint{Fill: green})
+	p.Text(Point{60, 20}, "MMMM", Type{Size: 10, Face: Bold, Color: blue})
+	var b bytes.Buffer
+	if err := p.WritePNG(&b, 72); err != nil {
+		t.Fatal(err)
+	}
+	m, err := png.Decode(&b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	white := color.NRGBA{255, 255, 255, 255}
+	for at, want := range map[image.Point]color.NRGBA{
+		{15, 15}: red, {15, 25}: white, {40, 40}: blue, {60, 60}: white, {24, 40}: green, {24, 60}: white, {85, 85}: green, {5, 5}: white,
+	} {
+		if got := color.NRGBAModel.Convert(m.At(at.X, at.Y)); got != want {
+			t.Errorf("at %v %v, want %v", at, got, want)
+		}
+	}
+	ink := 0
+	for x := 60; x < 95; x++ {
+		for y := 12; y < 21; y++ {
+			if r, _, _, _ := m.At(x, y).RGBA(); r < 0x8000 {
+				ink++
+			}
+		}
+	}
+	if ink < 50 {
+		t.Errorf("text after a clip has %d dark dots", ink)
+	}
+}
+
 func TestPNGRefusesAbsurdFineness(t *testing.T) {
 	for _, dpi := range []float64{0, -1, math.NaN(), math.Inf(1), 1e6} {
 		if err := swatch().WritePNG(io.Discard, dpi); err == nil {

@@ -43,6 +43,7 @@ func (p *Page) WritePNG(w io.Writer, dpi float64) error {
 type raster struct {
 	*gg.Context
 	scale float64
+	clips []Box // those in force, the outermost first
 }
 
 func (r *raster) mark(m mark) {
@@ -67,12 +68,22 @@ func (r *raster) mark(m mark) {
 	case imageMark:
 		r.image(m)
 	case clipMark:
-		r.Push()
-		r.DrawRectangle(m.box.X*k, m.box.Y*k, m.box.W*k, m.box.H*k)
-		r.Clip()
+		r.clips = append(r.clips, m.box)
+		r.clip(m.box)
 	case unclipMark:
-		r.Pop()
+		r.clips = r.clips[:len(r.clips)-1]
+		r.ResetClip()
+		for _, b := range r.clips {
+			r.clip(b)
+		}
 	}
+}
+
+// clip hides from now on what lies outside the box too.
+func (r *raster) clip(b Box) {
+	k := r.scale
+	r.DrawRectangle(b.X*k, b.Y*k, b.W*k, b.H*k)
+	r.Clip()
 }
 
 func (r *raster) paint(p Paint, trace func()) {

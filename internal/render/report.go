@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"slices"
 	"strings"
 	"time"
 
@@ -36,6 +37,7 @@ type Report struct {
 	// row, under the catalogue's headings.
 	Measures    []measure.Measure
 	Asymmetries []measure.Asymmetry
+	Remarks     []string // on the table as a whole, under it
 
 	Warnings []string // about this measurement
 	Notes    []string // of the analyst
@@ -52,10 +54,8 @@ type Studio struct {
 
 // Clip is one clip that was measured.
 type Clip struct {
-	Info      clip.Info
-	Landmarks string // what found them: "pose model, full"
-	Contacts  string // what found the contacts: "motion", "force"
-	Strides   int    // whole strides, both feet
+	Info  clip.Info
+	Steps int // contacts of both feet that were seen
 }
 
 // Fact is a labelled line at the head of the page.
@@ -63,7 +63,7 @@ type Fact struct{ Label, Value string }
 
 // KeyFrame is a picture of the runner with whatever the caller has drawn on it.
 type KeyFrame struct {
-	Title string // "Initial contact"
+	Title string // "Contact"
 	Image image.Image
 	// Focus is the part of the picture, in its own pixels, that has to stay in
 	// view: the runner. Empty for the middle of the whole.
@@ -128,34 +128,52 @@ func (r *Report) facts() []Fact {
 	for _, c := range r.Clips {
 		if v := c.Info.BeltSpeedMPS; v > 0 {
 			s := quantity.Speed(v)
-			add("Speed", fmt.Sprintf("%.2f m/s (%.1f km/h, %s)", s.MPS(), s.KMH(), s.Pace()))
+			add("Speed", fmt.Sprintf("%.2f m/s · %.1f km/h · %s", s.MPS(), s.KMH(), s.Pace()))
 		}
 	}
-	for i, c := range r.Clips {
-		label := "Clip"
-		if len(r.Clips) > 1 {
-			label = fmt.Sprintf("Clip %d", i+1)
-		}
-		value := viewTitle(c.Info.View) + ", " + c.Info.Surface.String()
-		if c.Info.FrameRateHz > 0 {
-			value += ", " + trimmed(c.Info.FrameRateHz) + " frames/s"
-		}
-		add(label, value)
-	}
-	strides := 0
-	for _, c := range r.Clips {
-		strides += c.Strides
-	}
-	if strides > 0 {
-		add("Strides", fmt.Sprint(strides))
-	}
-	for _, c := range r.Clips {
-		add("Landmarks", c.Landmarks)
-	}
-	for _, c := range r.Clips {
-		add("Contacts", c.Contacts)
-	}
+	add("Filmed", r.filmed())
+	add("Steps", r.steps())
 	return append(out, r.Facts...)
+}
+
+// filmed tells from where the clips were taken, where and how finely; what they
+// have in common is said once.
+func (r *Report) filmed() string {
+	var views, each, common []string
+	for _, c := range r.Clips {
+		view, how := viewTitle(c.Info.View), c.Info.Surface.String()
+		if c.Info.FrameRateHz > 0 {
+			how += ", " + trimmed(c.Info.FrameRateHz) + " frames/s"
+		}
+		if len(views) > 0 {
+			view = strings.ToLower(view[:1]) + view[1:]
+		}
+		views, each = append(views, view), append(each, view+", "+how)
+		if !slices.Contains(common, how) {
+			common = append(common, how)
+		}
+	}
+	if len(common) == 1 {
+		return strings.Join(views, ", ") + "; " + common[0]
+	}
+	return strings.Join(each, "; ")
+}
+
+// steps tells how many steps each clip shows.
+func (r *Report) steps() string {
+	var p []string
+	for _, c := range r.Clips {
+		switch view := viewTitle(c.Info.View); {
+		case c.Steps <= 0:
+		case len(r.Clips) == 1:
+			p = append(p, fmt.Sprint(c.Steps))
+		case c.Info.View.Sagittal():
+			p = append(p, fmt.Sprintf("%d from the side", c.Steps))
+		default:
+			p = append(p, fmt.Sprintf("%d %s", c.Steps, strings.ToLower(view[:1])+view[1:]))
+		}
+	}
+	return strings.Join(p, ", ")
 }
 
 func trimmed(v float64) string {

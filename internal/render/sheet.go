@@ -160,6 +160,9 @@ func (s *sheet) setTexts(t table) {
 	case s.more > 1:
 		s.under.add(fmt.Sprintf("%d more curves stand in the result file.", s.more), small, 0)
 	}
+	for _, remark := range r.Remarks {
+		s.under.add(remark, small, 0)
+	}
 	if len(t.flags) > 0 {
 		s.under.add(strings.Join(t.flags, " \u00a0\u00a0 "), small, 0)
 	}
@@ -187,12 +190,12 @@ func (s *sheet) setTexts(t table) {
 			parts = append(parts, f)
 		}
 	}
-	warn := text
-	warn.Color = pal.Warn
+	aside := Type{Size: s.d.text * 0.92, Color: pal.Soft}
+	warn := Type{Size: aside.Size, Color: pal.Warn}
 	part("Notes", "", r.Notes, text)
 	part("Mind when reading", "!", r.Warnings, warn)
-	part("Not measurable here", "–", t.withheld, text)
-	part("How it was measured", "–", r.Method, text)
+	part("Not measurable here", "–", t.withheld, aside)
+	part("How it was measured", "–", r.Method, aside)
 	s.lower = balance(parts, half, 0.6*s.d.text)
 
 	s.care.width = s.width - 10
@@ -257,6 +260,9 @@ func (s *sheet) plotRows() int {
 
 // plotsARow spreads the plots evenly over the rows that they need.
 func (s *sheet) plotsARow() int {
+	if len(s.plots) == 4 {
+		return 4 // rather than two rows of wide ones
+	}
 	rows := (len(s.plots) + s.d.plotsARow - 1) / s.d.plotsARow
 	return max((len(s.plots)+rows-1)/rows, 2)
 }

@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gaitwright/gait/body"
@@ -144,29 +145,34 @@ func (s *section) place(m *measure.Measure, title, unit string, decimals int) {
 	s.rows = append(s.rows, r)
 }
 
-// notes are the row's flags, with the side where only one has it.
+// notes are the row's cautions, each once, with the side where only one has it.
 func (r row) notes() []string {
-	flag := func(m *measure.Measure) string {
+	parts := func(m *measure.Measure) []string {
 		if m == nil {
-			return ""
+			return nil
 		}
-		return strings.TrimSpace(m.Flag)
+		return nonEmpty(strings.Split(m.Flag, "; ")...)
 	}
-	l, g, b := flag(r.left), flag(r.right), flag(r.both)
+	left, right := parts(r.left), parts(r.right)
 	var out []string
-	switch {
-	case l == g && l != "":
-		out = append(out, l)
-	default:
-		if l != "" {
-			out = append(out, "left: "+l)
-		}
-		if g != "" {
-			out = append(out, "right: "+g)
+	add := func(note string) {
+		if !slices.Contains(out, note) {
+			out = append(out, note)
 		}
 	}
-	if b != "" {
-		out = append(out, b)
+	for _, note := range left {
+		if !slices.Contains(right, note) {
+			note = "left: " + note
+		}
+		add(note)
+	}
+	for _, note := range right {
+		if !slices.Contains(left, note) {
+			add("right: " + note)
+		}
+	}
+	for _, note := range parts(r.both) {
+		add(note)
 	}
 	return out
 }

@@ -50,6 +50,9 @@ type Overlay struct {
 	TimeS   float64 // on the clip's own clock
 	Legend  bool    // explain lines and joints
 	Panel   bool    // show caption, time, frame, contacts and legend at all
+	// Weight makes lines, joints and numbers that many times as large, for a
+	// picture that is shown small; 0 is 1.
+	Weight float64
 }
 
 // Angle is a joint or segment angle to be drawn as an arc with its number.
@@ -149,6 +152,9 @@ func Annotate(frame *image.RGBA, o Overlay) {
 	// One unit is a pixel in a picture of 720 × 1280 or so.
 	w, h := float64(frame.Rect.Dx()), float64(frame.Rect.Dy())
 	d := drawing{ink: ink{img: frame}, faces: letters, u: math.Max(0.5, math.Sqrt(w*h)/900), w: w, h: h, o: &o}
+	if o.Weight > 0 && o.Weight < 10 {
+		d.u *= o.Weight
+	}
 	for l, p := range o.Points {
 		if !p.near(frame.Rect) {
 			o.Points[l] = Unseen
