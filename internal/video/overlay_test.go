@@ -139,6 +139,26 @@ func TestAnnotateMarksTheLandmarks(t *testing.T) {
 	}
 }
 
+// A greater weight covers more of the picture, and none is a weight of 1.
+func TestAnnotateWeight(t *testing.T) {
+	marked := func(weight float64) (n int) {
+		img := image.NewRGBA(image.Rect(0, 0, 420, 600))
+		o := stanceOverlay(t)
+		o.Panel, o.Weight = false, weight
+		Annotate(img, o)
+		for i := 3; i < len(img.Pix); i += 4 {
+			if img.Pix[i] != 0 {
+				n++
+			}
+		}
+		return n
+	}
+	none, one, two := marked(0), marked(1), marked(2)
+	if none != one || float64(two) < 1.4*float64(one) {
+		t.Errorf("%d dots marked without a weight, %d with 1, %d with 2", none, one, two)
+	}
+}
+
 func TestAngles(t *testing.T) {
 	var p [body.NumLandmarks]Point
 	for l := range p {
