@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -64,7 +65,7 @@ func videoProblem(file string, err error) error {
 	}
 	p := &Problem{Kind: kind, File: file, What: v.What, Err: err}
 	if v.Mend != "" {
-		p.Mend = v.Mend + "."
+		p.Mend = sentence(v.Mend)
 	}
 	return p
 }
@@ -147,7 +148,9 @@ func followRunner(ctx context.Context, facts *video.Facts, from, to int, slowdow
 	engine, err := pose.Open(pose.Options{Model: model, Threads: r.Threads})
 	if err != nil {
 		if errors.Is(err, pose.ErrNotInstalled) {
-			return nil, nil, &Problem{Kind: KindNotInstalled, File: facts.Path, What: err.Error(), Mend: "Marker files (C3D, TRC, keypoints) can be measured without it.", Err: err}
+			p := refusal(KindNotInstalled, facts.Path, err)
+			p.Mend = strings.TrimSpace(p.Mend + " Marker files (C3D, TRC, keypoints) can be measured without it.")
+			return nil, nil, p
 		}
 		return nil, nil, err
 	}
@@ -254,10 +257,10 @@ func chosenRunner(file string, tracker *pose.Tracker, tally video.Tally, pointed
 	switch {
 	case frames == 0:
 		return nil, nil, problem(KindNoResult, file, "Export the film again, or choose another part with --start and --end.", "not one frame could be decoded")
-	case runner == nil && pointed:
-		return nil, nil, problem(KindNoResult, file, "Point at the middle of the runner's body with --runner x,y@time, in pixels from the top-left corner.", "nobody was found at the place that was pointed at")
 	case runner == nil:
 		return nil, nil, problem(KindNoResult, file, "Film the whole runner, head to feet, in even light; a person should fill at least a third of the picture's height.", "no person was found in any of %d frames", frames)
+	case pointed && !tracker.Pointed():
+		return nil, nil, problem(KindUsage, file, "Point at the middle of the runner's body with --runner x,y@time, in pixels from the top-left corner.", "nobody was found at the place that was pointed at; there is %s", tracker.Everybody())
 	case float64(runner.Seen()) < leastSeen*float64(frames):
 		return nil, nil, problem(KindNoResult, file, "Choose the part in which the runner is whole in the picture with --start and --end.", "the runner was seen in only %d of %d frames", runner.Seen(), frames)
 	}

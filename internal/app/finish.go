@@ -3,12 +3,14 @@ package app
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/event"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
+	"gaitwright/num/signal"
 )
 
 // origin is what found the greater part of the clip's landmarks.
@@ -29,7 +31,10 @@ func (c *Clip) origin() track.Origin {
 func settleView(c *Clip, declared clip.View) error {
 	look, err := track.LookAt(c.Raw)
 	if err != nil {
-		return &Problem{Kind: KindNoResult, File: c.Path, What: err.Error(), Err: err}
+		return refusal(KindNoResult, c.Path, err)
+	}
+	if err := checkUpright(c); err != nil {
+		return err
 	}
 	c.Info.View = look.View
 	if declared == clip.UnknownView {
@@ -40,7 +45,7 @@ func settleView(c *Clip, declared clip.View) error {
 	}
 	caution, err := track.CheckView(declared, look)
 	if err != nil {
-		return &Problem{Kind: KindUsage, File: c.Path, What: err.Error(), Err: err}
+		return refusal(KindUsage, c.Path, err)
 	}
 	if caution != "" {
 		c.Warnings = append(c.Warnings, caution)
@@ -48,6 +53,59 @@ func settleView(c *Clip, declared clip.View) error {
 	c.Info.View = declared
 	return nil
 }
+
+// mostLeanDeg is the lean of the trunk in the picture beyond which the picture, not
+// the runner, is taken to be turned.
+const mostLeanDeg = 50.0
+
+// checkUpright refuses a picture that lies on its side or stands on its head.
+func checkUpright(c *Clip) error {
+	ls, rs := c.Raw.Paths[body.LeftShoulder], c.Raw.Paths[body.RightShoulder]
+	lh, rh := c.Raw.Paths[body.LeftHip], c.Raw.Paths[body.RightHip]
+	var across, up []float64
+	for i := range c.Raw.TimeS {
+		if ls.Seen(i) && rs.Seen(i) && lh.Seen(i) && rh.Seen(i) {
+			across = append(across, (ls.X[i]+rs.X[i]-lh.X[i]-rh.X[i])/2)
+			up = append(up, (lh.Y[i]+rh.Y[i]-ls.Y[i]-rs.Y[i])/2)
+		}
+	}
+	if len(up) == 0 {
+		return nil
+	}
+	lean := math.Atan2(signal.Median(across), signal.Median(up))*180/math.Pi + c.Info.RollDeg
+	lean = math.Abs(math.Remainder(lean, 360))
+	how := "lies on its side"
+	switch {
+	case lean < mostLeanDeg:
+		return nil
+	case lean > 130:
+		how = "stands on its head"
+	}
+	return problem(KindUsage, c.Path, "Turn the film upright in the phone's photo program and export it again.", "the picture %s: the runner's head is not above the hips", how)
+}
+
+// standsStill tells whether the feet hardly move against the hips.
+func (c *Clip) standsStill() bool {
+	for _, s := range body.Sides {
+		ankle, hip := c.Raw.Paths[body.LeftAnkle.On(s)], c.Raw.Paths[body.LeftHip.On(s)]
+		var height []float64
+		for i := range c.Raw.TimeS {
+			if ankle.Seen(i) && hip.Seen(i) {
+				height = append(height, ankle.Y[i]-hip.Y[i])
+			}
+		}
+		if len(height) == 0 {
+			return false
+		}
+		if low, top := signal.Quantile(height, 0.05), signal.Quantile(height, 0.95); top-low > 0.05*math.Abs(signal.Median(height)) {
+			return false
+		}
+	}
+	return true
+}
+
+// fastestSteps is a step rate that no runner reaches; faster is a wrong clock.
+const fastestSteps = 300.0
 
 // checkClock looks for a clock that was slowed down on export: a beat of the
 // legs that no runner has.
@@ -63,6 +121,9 @@ func checkClock(c *Clip, r *Request) error {
 			e.LikelyRatesHz = append(e.LikelyRatesHz, math.Round(s*c.Info.FrameRateHz/30)*30)
 		}
 		return &Problem{Kind: KindAskBack, What: e.Error(), Err: e}
+	}
+	if rate > fastestSteps && c.Info.Slowdown > 1 {
+		return problem(KindUsage, c.Path, "Check --capture-rate; leave it out where the film was not slowed down.", "with a capture rate of %.0f frames a second the runner takes %.0f steps a minute, which no runner does", c.Info.FrameRateHz, rate)
 	}
 	if r.CaptureRateHz > 0 && (rate < 110 || rate > 270) {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("with a capture rate of %.0f the runner takes %.0f steps a minute, which no runner does: check --capture-rate", r.CaptureRateHz, rate))
@@ -173,8 +234,15 @@ func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request
 			c.Other = &motion
 		}
 	} else {
+		if err != nil && c.standsStill() {
+			return problem(KindNoResult, c.Path, "Film the runner running; a still picture made into a film cannot be measured.", "the person in it does not move")
+		}
 		if err != nil {
-			return &Problem{Kind: KindNoResult, File: c.Path, What: err.Error(), Err: err}
+			p := refusal(KindNoResult, c.Path, err)
+			if r.CaptureRateHz > 0 && c.Info.Slowdown > 1 {
+				p.Mend = strings.TrimSpace(fmt.Sprintf("Check --capture-rate: by it the film runs %.3g times slow. %s", c.Info.Slowdown, p.Mend))
+			}
+			return p
 		}
 		c.Contacts, c.Other = motion, force
 	}

@@ -3,6 +3,7 @@ package app
 import (
 	"errors"
 	"fmt"
+	"strings"
 )
 
 // Kind sorts problems so that a script can tell them apart by the exit code.
@@ -70,4 +71,17 @@ func KindOf(err error) Kind {
 
 func problem(kind Kind, file, mend, what string, args ...any) *Problem {
 	return &Problem{Kind: kind, File: file, Mend: mend, What: fmt.Sprintf(what, args...)}
+}
+
+// refusal turns an error of a stage of the chain into a problem; what follows an
+// imperative after a colon is how to mend it.
+func refusal(kind Kind, file string, err error) *Problem {
+	p := &Problem{Kind: kind, File: file, What: err.Error(), Err: err}
+	for _, verb := range []string{"film", "check", "give", "run"} {
+		if what, mend, ok := strings.Cut(p.What, ": "+verb+" "); ok {
+			p.What, p.Mend = what, sentence(verb+" "+mend)
+			break
+		}
+	}
+	return p
 }

@@ -3,6 +3,7 @@ package app
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -64,7 +65,7 @@ func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, 
 	case c.Info.View.Sagittal() && c.scaleByBelt(runner, set):
 	case c.Info.View.Frontal() && known != nil:
 		if reach := straightestReach(runner); reach > 0 {
-			set(reach/(known.reachM*rearOverSide), math.Hypot(known.relativeSD, rulerScaleSD), clip.ScaleSource("leg as seen in "+known.file), "by the leg as measured in the side film")
+			set(reach/(known.reachM*rearOverSide), math.Hypot(known.relativeSD, rulerScaleSD), clip.ScaleSource("leg as seen in "+filepath.Base(known.file)), "by the leg as measured in the side film")
 		}
 	case height > 0 && c.Info.View.Sagittal():
 		if leg := medianLeg(runner); leg > 0 {

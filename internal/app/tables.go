@@ -4,8 +4,11 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -19,32 +22,67 @@ const PlusMinusNote = "is the standard error of measurement: landmarks, contacts
 // CautionNote stands under every result.
 const CautionNote = "These are measurements, not a diagnosis. Pain, numbness, swelling or any warning sign belong with a licensed clinician before any change of training; local rules come first."
 
-// Table is a clip's measures arranged for reading: left and right beside one
-// another.
+// mainMeasures are those that the table shows where not all are asked for: what a
+// coach works with. The rest is one step further.
+var mainMeasures = []string{"step_rate", "contact_time", "flight_time", "stride_time", "duty_factor",
+	"step_length", "overstride", "vertical_oscillation",
+	"foot_angle_at_contact", "strike_class", "shank_angle_at_contact", "knee_flexion_at_contact", "knee_flexion_peak_stance",
+	"hip_extension_at_toe_off", "trunk_lean",
+	"pelvic_drop", "hip_adduction", "knee_frontal_angle", "knee_separation", "step_width", "crossover_share", "heel_whip"}
+
+// Table is a clip's measures arranged for reading, by headings.
 type Table struct {
-	Title    string // file and view
-	Subtitle string // speed, frame rate, origin, contacts
-	Rows     []TableRow
-	Withheld []string // sentences
-	Warnings []string
+	Title     string   // file and view
+	Subtitle  []string // speed, frame rate, origin, contacts
+	Groups    []TableGroup
+	Cautions  []string // told of by the marks a, b, c … beside the values, in this order
+	Withheld  []string // sentences
+	OtherView string   // what another view would add; empty for nothing
+	Warnings  []string
+	More      int // measures with a value that are left out here
 }
 
-// TableRow is one measure's line. Cells hold value ± error, already printed.
+// TableGroup is the measures under one heading.
+type TableGroup struct {
+	Title string
+	Rows  []TableRow
+}
+
+// TableRow is one measure's line, left and right beside one another.
 type TableRow struct {
-	Title, Unit       string
-	Left, Right, Both string
+	Title, Detail     string // the name, and what is too long for one line of it
+	Unit              string
+	Left, Right, Both TableCell
 	Strides           string
-	Flag              string
-	flags             []string
 }
 
-// Tables returns each clip's table.
-func (s *Session) Tables() []Table {
+// TableCell is one value ± its error as printed, with the marks of its cautions.
+type TableCell struct{ Value, Marks string }
+
+// Tables returns each clip's table: the main measures, or all.
+func (s *Session) Tables(all bool) []Table {
 	var out []Table
 	for _, c := range s.Clips {
-		out = append(out, c.table(s.shownElsewhere(c)))
+		out = append(out, c.table(s.shownElsewhere(c), s.betterElsewhere(c), s.soughtElsewhere(c), all))
 	}
 	return out
+}
+
+// betterElsewhere returns the names of the measures, those of time, that a side
+// view of the session gives better than a view from behind or in front.
+func (s *Session) betterElsewhere(c *Clip) map[string]bool {
+	m := map[string]bool{}
+	if c.Info.View.Sagittal() {
+		return m
+	}
+	for _, o := range s.Clips {
+		for _, x := range o.Measures {
+			if o.Info.View.Sagittal() && !x.Withheld() {
+				m[x.Name] = true
+			}
+		}
+	}
+	return m
 }
 
 // shownElsewhere returns the names of the measures that another clip of the
@@ -64,29 +102,111 @@ func (s *Session) shownElsewhere(c *Clip) map[string]bool {
 	return m
 }
 
-func (c *Clip) table(elsewhere map[string]bool) Table {
-	t := Table{Title: fmt.Sprintf("%s · %s", filepath.Base(c.Path), viewInWords(c.Info.View)), Subtitle: c.conditions(), Warnings: c.Warnings}
+// soughtElsewhere returns the names of the measures that the view of another clip of
+// the session can show, given or not.
+func (s *Session) soughtElsewhere(c *Clip) map[string]bool {
+	m := map[string]bool{}
+	for _, o := range s.Clips {
+		if o == c {
+			continue
+		}
+		for _, x := range o.Measures {
+			if !x.OtherView {
+				m[x.Name] = true
+			}
+		}
+	}
+	return m
+}
+
+func (c *Clip) table(elsewhere, better, sought map[string]bool, all bool) Table {
+	t := Table{Title: fmt.Sprintf("%s · %s", filepath.Base(c.Path), viewInWords(c.Info.View)), Subtitle: c.conditions()}
+	for _, w := range c.Warnings {
+		t.Warnings = append(t.Warnings, sentence(w))
+	}
 	var missing withheldList
+	var otherView []string
 	for _, d := range measure.Catalogue() {
-		row := TableRow{Title: d.Title, Unit: d.Unit}
+		main := slices.Contains(mainMeasures, d.Name) && !better[d.Name]
+		row := TableRow{Unit: d.Unit}
+		row.Title, row.Detail = splitTitle(d.Title)
 		shown := false
 		for _, m := range c.Measures {
 			switch {
 			case m.Name != d.Name:
-			case !m.Withheld():
+			case !m.Withheld() && (all || main):
 				shown = true
-				row.put(d, m)
-			case !(m.OtherView && elsewhere[m.Name]):
+				row.put(d, m, &t)
+			case !m.Withheld():
+				if !shown {
+					t.More++
+				}
+				shown = true
+			case all && !(m.OtherView && elsewhere[m.Name]):
+				missing.add(d.Title, m)
+			case all || !main || elsewhere[m.Name]:
+			case m.OtherView:
+				if sought[d.Name] {
+					continue // another clip says why it has none
+				}
+				if name := strings.ToLower(row.Title); !slices.Contains(otherView, name) {
+					otherView = append(otherView, name)
+				}
+			default:
 				missing.add(d.Title, m)
 			}
 		}
-		if shown {
-			t.Rows = append(t.Rows, row)
+		if !shown || !(all || main) {
+			continue
 		}
+		if n := len(t.Groups); n == 0 || t.Groups[n-1].Title != d.Group {
+			t.Groups = append(t.Groups, TableGroup{Title: d.Group})
+		}
+		g := &t.Groups[len(t.Groups)-1]
+		g.Rows = append(g.Rows, row)
+	}
+	if len(otherView) > 0 {
+		from := "from behind"
+		if c.Info.View.Frontal() {
+			from = "from the side"
+		}
+		t.OtherView = fmt.Sprintf("A film %s would add: %s.", from, strings.Join(otherView, "; "))
 	}
 	t.Withheld = missing.sentences()
-	t.liftFlags()
 	return t
+}
+
+// longTitle is the length beyond which a measure's title is put on two lines.
+const longTitle = 34
+
+// splitTitle cuts a long title in two where its explanation begins.
+func splitTitle(title string) (head, detail string) {
+	if utf8.RuneCountInString(title) > longTitle {
+		if head, detail, ok := strings.Cut(title, ": "); ok {
+			return head, detail
+		}
+		if head, detail, ok := strings.Cut(title, " ("); ok {
+			return head, strings.TrimSuffix(detail, ")")
+		}
+	}
+	return title, ""
+}
+
+// sentence begins a remark with a capital letter, unless it begins with a file's
+// name, and ends it with a full stop.
+func sentence(s string) string {
+	first, _, _ := strings.Cut(s, " ")
+	if s == "" {
+		return s
+	}
+	if !strings.Contains(strings.TrimRight(first, ".,:"), ".") {
+		r, n := utf8.DecodeRuneInString(s)
+		s = string(unicode.ToUpper(r)) + s[n:]
+	}
+	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") {
+		s += "."
+	}
+	return s
 }
 
 // withheldList gathers withheld measures under their reasons, left and right
@@ -101,7 +221,7 @@ func (w *withheldList) add(title string, m measure.Measure) {
 	if w.titles == nil {
 		w.titles, w.sides = map[string][]string{}, map[string][]body.Side{}
 	}
-	reason := m.Reason
+	reason := errorSize.ReplaceAllString(m.Reason, "")
 	if m.Side != body.NoSide {
 		reason = strings.ReplaceAll(reason, " "+m.Side.String()+" ", " ")
 	}
@@ -129,36 +249,43 @@ func (w *withheldList) sentences() []string {
 	return out
 }
 
-// liftFlags tells a caution that stands beside most rows once, below.
-func (t *Table) liftFlags() {
-	count := map[string]int{}
-	var order []string
-	for _, r := range t.Rows {
-		for _, f := range r.flags {
-			if count[f]++; count[f] == 1 {
-				order = append(order, f)
-			}
+// fewStrides finds the caution on the number of strides, which stands in the table
+// already.
+var fewStrides = regexp.MustCompile(`^only \d+ strides, (\d+) or more advised$`)
+
+// mark returns the letters of a measure's cautions.
+func (t *Table) mark(m measure.Measure) string {
+	var marks []string
+	for _, f := range strings.Split(m.Flag, "; ") {
+		if f == "" {
+			continue
 		}
-	}
-	for _, f := range order {
-		if count[f] >= 6 && 2*count[f] > len(t.Rows) {
-			t.Warnings = append(t.Warnings, "most rows: "+f)
-			for i := range t.Rows {
-				t.Rows[i].flags = slices.DeleteFunc(t.Rows[i].flags, func(o string) bool { return o == f })
-			}
+		f = fewStrides.ReplaceAllString(f, "few strides: $1 or more are advised")
+		at := slices.Index(t.Cautions, f)
+		if at < 0 {
+			at = len(t.Cautions)
+			t.Cautions = append(t.Cautions, f)
 		}
+		marks = append(marks, Mark(at))
 	}
-	for i := range t.Rows {
-		t.Rows[i].Flag = strings.Join(t.Rows[i].flags, "; ")
-	}
+	slices.Sort(marks)
+	return strings.Join(marks, "")
 }
 
-func (row *TableRow) put(d measure.Definition, m measure.Measure) {
-	cell := d.Format(m.Value)
+// Mark is the letter of the caution at an index.
+func Mark(at int) string {
+	if at < 26 {
+		return string(rune('a' + at))
+	}
+	return string(rune('A' + at%26))
+}
+
+func (row *TableRow) put(d measure.Definition, m measure.Measure, t *Table) {
+	cell := TableCell{Value: d.Format(m.Value), Marks: t.mark(m)}
 	if m.Text != "" {
-		cell = m.Text
+		cell.Value = m.Text
 	} else if !math.IsNaN(m.SEM) {
-		cell += " ± " + d.Format(m.SEM)
+		cell.Value += " ± " + d.Format(m.SEM)
 	}
 	switch m.Side {
 	case body.Left:
@@ -173,15 +300,10 @@ func (row *TableRow) put(d measure.Definition, m measure.Measure) {
 		n = row.Strides + "/" + n
 	}
 	row.Strides = n
-	for _, f := range strings.Split(m.Flag, "; ") {
-		if f != "" && !slices.Contains(row.flags, f) {
-			row.flags = append(row.flags, f)
-		}
-	}
 }
 
-// conditions is one line on how the clip was taken.
-func (c *Clip) conditions() string {
+// conditions says in a few phrases how the clip was taken.
+func (c *Clip) conditions() []string {
 	var p []string
 	if v := c.Info.BeltSpeedMPS; v > 0 {
 		s := quantity.Speed(v)
@@ -202,7 +324,7 @@ func (c *Clip) conditions() string {
 	if c.Info.Scale.Known() && c.IsVideo() {
 		p = append(p, fmt.Sprintf("scale by %s (± %.1f %%)", c.Info.Scale.Source, 100*c.Info.Scale.RelativeSD))
 	}
-	return strings.Join(p, " · ")
+	return p
 }
 
 func viewInWords(v clip.View) string {

@@ -75,7 +75,7 @@ func (c *demoCommand) Run(r *run) error {
 	if err != nil {
 		return err
 	}
-	if err := writeTable(r.env.Stdout, demo.Session); err != nil {
+	if err := writeTable(r.env.Stdout, demo.Session, false); err != nil {
 		return err
 	}
 	r.printf("\nfilms   %s\n        %s\nreport  %s\n", demo.SideFilm, demo.RearFilm, demo.Report)

@@ -52,6 +52,7 @@ type measureCommand struct {
 	Slow      float64 `help:"How many times slower the annotated film plays." default:"4" group:"Output"`
 	Keep      bool    `help:"Keep the result for the browser pages." default:"true" negatable:"" group:"Output"`
 	Threads   int     `help:"Processor cores for the network; 0 is all." default:"0" group:"Output"`
+	All       bool    `help:"Print all measures, not the main ones alone. JSON and CSV always hold all." group:"Output"`
 	Ranges    bool    `help:"Print the reference ranges beside the measures that have one." group:"Output"`
 	Quiet     bool    `short:"q" help:"Print no table and no progress." group:"Output"`
 }
@@ -120,7 +121,7 @@ func (c *measureCommand) deliver(r *run, studio *app.Studio, s *app.Session) err
 	}
 	toStdout := c.JSON == "-" || c.CSV == "-"
 	if !c.Quiet && !toStdout {
-		if err := writeTable(r.env.Stdout, s); err != nil {
+		if err := writeTable(r.env.Stdout, s, c.All); err != nil {
 			return err
 		}
 		writeComparison(r.env.Stdout, s)

@@ -191,7 +191,7 @@ func writeRanges(w io.Writer, s *app.Session, table *norm.Table) {
 		if len(lines) == 0 {
 			continue
 		}
-		fmt.Fprintf(w, "\nReference ranges · %s\n", s.Tables()[i].Title)
+		fmt.Fprintf(w, "\nReference ranges · %s\n", s.Tables(false)[i].Title)
 		wide, ranges := 0, 0
 		for _, l := range lines {
 			wide, ranges = max(wide, utf8.RuneCountInString(l.Title)), max(ranges, utf8.RuneCountInString(l.Range))

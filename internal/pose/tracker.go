@@ -374,9 +374,21 @@ func (t *Tracker) Runner() (runner *Person, notes []string) {
 		}
 	}
 	if len(others) > 0 {
-		notes = append(notes, fmt.Sprintf("%s was taken for the runner; also seen: %s. Point at the runner if that is wrong", runner.describe(t.width), strings.Join(others, "; ")))
+		notes = append(notes, fmt.Sprintf("%s was taken for the runner; also seen: %s. Point at the runner with --runner x,y if that is wrong", runner.describe(t.width), strings.Join(others, "; ")))
 	}
 	return runner, notes
+}
+
+// Pointed tells whether somebody was found at the place pointed to.
+func (t *Tracker) Pointed() bool { return t.chosen != nil }
+
+// Everybody says in words who was seen and where.
+func (t *Tracker) Everybody() string {
+	var all []string
+	for _, p := range t.people {
+		all = append(all, p.describe(t.width))
+	}
+	return strings.Join(all, "; ")
 }
 
 // personAt returns the person at a point of the newest frame: the one with the

@@ -192,6 +192,7 @@ func probeFault(path string, err error) error {
 
 func notFilmAt(path string) *Error {
 	e := notFilm("this file holds no moving pictures")
+	e.What = "this file holds no moving pictures"
 	e.File = path
 	return e
 }
