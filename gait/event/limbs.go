@@ -38,11 +38,12 @@ const (
 
 // limbs holds the channels of both legs on the even clock.
 type limbs struct {
-	timeS    []float64
-	smoother *signal.Smoother
-	legs     [3]*leg // by side; nil where that leg was not seen
-	length   float64 // hip to ankle, in the track's unit
-	hasX     bool
+	timeS      []float64
+	smoother   *signal.Smoother
+	legs       [3]*leg // by side; nil where that leg was not seen
+	length     float64 // hip to ankle, in the track's unit
+	hasX       bool
+	fromBehind *stepping // where forward is not seen; nil until asked for
 }
 
 // leg is one leg's channels and what was derived from them.

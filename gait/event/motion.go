@@ -67,7 +67,7 @@ func MotionContacts(t *track.Track, opt MotionOptions) (Series, error) {
 	if opt.Origin == track.NoOrigin {
 		opt.Origin = originOfFeet(t)
 	}
-	tables := &tables[kindOf(l.hasX, opt.Origin, t.Unit)]
+	tables := &tables[kindOf(l.hasX, opt.View, opt.Origin, t.Unit)]
 	frame := frameSD(t.RateHz())
 	s := Series{Method: FromMotion, Rule: tables.rule}
 	for _, side := range body.Sides {
@@ -75,6 +75,14 @@ func MotionContacts(t *track.Track, opt MotionOptions) (Series, error) {
 			s.Contacts = append(s.Contacts, g.contacts(tables, frame)...)
 		} else {
 			s.Notes = append(s.Notes, fmt.Sprintf("the %s ankle was not seen: no contacts of that foot", side))
+		}
+	}
+	if !l.hasX {
+		switch steps := l.stepping(); {
+		case len(steps.steps) == 0 && steps.strideS > 0:
+			return Series{}, errors.New("the body rises and falls in steps, but which foot stands cannot be told: at its lowest points neither ankle is plainly the lower; film both feet in good light, or from the side")
+		case 120/steps.strideS < leastStepRate:
+			s.Notes = append(s.Notes, fmt.Sprintf("%.0f steps a minute are few for running; from behind or in front walking cannot be told from it, and these rules are for running", 120/steps.strideS))
 		}
 	}
 	sortContacts(s.Contacts)
@@ -92,6 +100,9 @@ func MotionContacts(t *track.Track, opt MotionOptions) (Series, error) {
 	}
 	if err := checkFlight(s); err != nil {
 		return Series{}, err
+	}
+	if !l.hasX {
+		s.raiseErrors()
 	}
 	s.InitialContactBiasSDS = math.Hypot(tables.of[TouchDown].RunnerSDS, clockSDS)
 	s.ToeOffBiasSDS = math.Hypot(tables.of[LiftOff].RunnerSDS, clockSDS)

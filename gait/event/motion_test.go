@@ -182,7 +182,13 @@ func TestInventedRunner(t *testing.T) {
 				}
 				n := len(got) - 1
 				stepRate := 60 * float64(n) / (got[n].InitialContactS - got[0].InitialContactS)
-				if d := stepRate - 120/k.strideS; math.Abs(d) > 0.5 {
+				// At 25 frames a second the first and the last contact alone are
+				// uncertain by that much.
+				bar := 0.5
+				if rate < 30 {
+					bar = 0.7
+				}
+				if d := stepRate - 120/k.strideS; math.Abs(d) > bar {
 					t.Errorf("%g m/s, %g Hz: step rate off by %.2f a minute", speed.v, rate, d)
 				}
 			}

@@ -165,7 +165,8 @@ func (s *Series) addMissed(l *limbs, tables *tableSet, frameS, stride float64) (
 // of its moments, and the outcome lie within a fifth of a stride of the guess.
 func (g *leg) second(tables *tableSet, guess Contact, stride, frameS float64) (Contact, bool) {
 	// The mean places of the anchors by the learned rules.
-	c := cycle{aheadS: guess.InitialContactS - aheadBeforeContactS, behindS: guess.ToeOffS + behindAfterToeOffS, lowerS: math.NaN()}
+	c := cycle{aheadS: guess.InitialContactS - aheadBeforeContactS, behindS: guess.ToeOffS + behindAfterToeOffS,
+		midS: guess.InitialContactS + 0.5*guess.DurationS()}
 	var v [2]verdict
 	for _, m := range [2]Moment{TouchDown, LiftOff} {
 		v[m] = tables.of[m].judge(g.hear(m, []cycle{c}))[0]

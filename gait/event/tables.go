@@ -1,6 +1,9 @@
 package event
 
-import "gaitwright/gait/track"
+import (
+	"gaitwright/gait/clip"
+	"gaitwright/gait/track"
+)
 
 // Kind is a kind of track, as far as it decides which witnesses speak and how
 // well.
@@ -11,7 +14,8 @@ const (
 	SideMarkers Kind = iota // marker files, with the forward axis
 	SideVideo               // landmarks of a picture from the side
 	RearMarkers             // marker files without the forward axis
-	RearVideo               // landmarks of a picture from behind or in front
+	RearVideo               // landmarks of a picture from behind
+	FrontVideo              // landmarks of a picture from in front
 	numKinds
 )
 
@@ -24,10 +28,14 @@ var tables = [numKinds]tableSet{
 	RearMarkers: {of: learnedRearMarkers,
 		rule: "rules on the heights of ankle, knee and pelvis alone, weighted by their errors against force",
 		note: "contacts from behind or in front rest on heights alone and are rougher than from the side"},
-	RearVideo: {of: learnedRearVideo,
-		rule: "rules on the heights of ankle, knee and pelvis alone, weighted by their errors against force on the landmarks of the pose model for two rendered runners",
-		note: "contacts from behind or in front rest on heights alone and are rough: use them to find mid-stance, and the side view for times"},
+	RearVideo:  {of: learnedRearVideo, rule: pictureRule + "behind", note: pictureNote},
+	FrontVideo: {of: learnedFrontVideo, rule: pictureRule + "in front", note: pictureNote + "; the rules for a view from in front were not tried on film"},
 }
+
+const (
+	pictureRule = "steps by the rise and fall of the pelvis, then rules on the heights of ankle, knee and pelvis, weighted by their errors against force as a camera shows them from "
+	pictureNote = "contacts from behind or in front rest on heights alone and are rough: use them to find mid-stance, and the side view for times"
+)
 
 // tableSet is what is known of the witnesses of both moments for one kind of
 // track.
@@ -37,26 +45,24 @@ type tableSet struct {
 	note string // a caution, empty where there is none
 }
 
-// kindOf tells the kind of a track. Keypoints of unknown origin in pixels are
-// taken to be as rough as those of the pose model; stickers are followed to a
-// fraction of a pixel and sit where markers do.
-func kindOf(sagittal bool, origin track.Origin, unit track.Unit) Kind {
-	var video bool
-	switch origin {
-	case track.PoseModel, track.Hand:
-		video = true
-	case track.MarkerFile, track.NoOrigin:
-		video = unit == track.Pixel
-	}
+// kindOf tells the kind of a track. From the side, keypoints of unknown origin in
+// pixels are taken to be as rough as those of the pose model; stickers are followed
+// to a fraction of a pixel and sit where markers do. From behind and in front
+// every picture has its perspective, whoever found the points.
+func kindOf(sagittal bool, view clip.View, origin track.Origin, unit track.Unit) Kind {
+	video := origin == track.PoseModel || origin == track.Hand ||
+		unit == track.Pixel && (origin == track.MarkerFile || origin == track.NoOrigin)
 	switch {
 	case sagittal && video:
 		return SideVideo
 	case sagittal:
 		return SideMarkers
-	case video:
-		return RearVideo
+	case !video && unit != track.Pixel:
+		return RearMarkers
+	case view == clip.Front:
+		return FrontVideo
 	}
-	return RearMarkers
+	return RearVideo
 }
 
 // Learned returns the table in use for a kind of track and a moment.
@@ -65,4 +71,4 @@ func Learned(k Kind, m Moment) Table { return tables[k].of[m] }
 // Paced tells whether lateness is taken to change with pace: at touch-down, and
 // everywhere where forward is not seen. At toe-off from the side the rules drift
 // less with pace than a line through three speeds would bend.
-func (k Kind) Paced(m Moment) bool { return m == TouchDown || k == RearMarkers || k == RearVideo }
+func (k Kind) Paced(m Moment) bool { return m == TouchDown || k >= RearMarkers }

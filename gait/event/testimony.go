@@ -13,8 +13,7 @@ type Testimony struct {
 	AnchorS float64   // time about which they were asked
 	TimesS  []float64 // one a witness, in the order of [WitnessNames]; NaN where one is silent
 	// Pace is how fast the foot passes back under the pelvis in mid-stance, in
-	// leg lengths a second; where forward is not seen, the inverse of the time
-	// for which this ankle is the lower, a second.
+	// leg lengths a second; where forward is not seen, the clip's strides a second.
 	Pace float64
 }
 
@@ -31,7 +30,7 @@ func WitnessNames(m Moment) []string {
 // and, next, behind it.
 type cycle struct {
 	aheadS, behindS float64
-	lowerS          float64 // how long this ankle was the lower; where forward is not seen
+	midS            float64 // mid-stance, where forward is not seen; else 0
 }
 
 // Cut-off and size of the reach by which strides are told apart. The ankle of a
@@ -40,7 +39,6 @@ type cycle struct {
 const (
 	cycleCutoffHz = 6
 	leastReach    = 0.25 // leg lengths
-	leastLift     = 0.08 // leg lengths the ankle rises in swing, where forward is not seen
 )
 
 // Mean time from the farthest reach ahead to contact and from toe-off to the
@@ -101,81 +99,10 @@ func anyBetween(x []float64, lo, hi float64) bool {
 	return false
 }
 
-// From behind or in front the reach is not seen; strides are then told apart by
-// which ankle is lower. The lower one changes in flight: by 104 ms before contact
-// on average over 18 runs with markers (open data of Fukuchi et al. 2017), by 55
-// ms in two rendered rear views, where a foot that comes nearer to the camera
-// sinks in the picture (computed here); the first anchor is set between. The
-// second is set a usual contact later: those runs' lasted 0.326 of a stride, with
-// a standard deviation between them of 0.033.
-const (
-	aheadAfterLower = 0.054
-	contactShare    = 0.326
-	brakedLateS     = 0.010 // of "ankle braked"
-	heightWidensS   = 0.025 // windows about such anchors are wider by this on both sides
-)
-
-// cyclesByHeight finds the strides from the heights of both ankles alone.
-func (g *leg) cyclesByHeight() []cycle {
-	other := g.of.legs[g.side.Other()]
-	if other == nil {
-		return nil
-	}
-	over := sum(g.derived(ankleY, 0, cycleCutoffHz), -1, other.derived(ankleY, 0, cycleCutoffHz))
-	var lower, upper []float64
-	for _, c := range plainCrossings(g.of, over, leastLift*g.of.length) {
-		switch {
-		case !c.Rising:
-			lower = append(lower, c.TimeS)
-		case len(lower) > len(upper):
-			upper = append(upper, c.TimeS)
-		}
-	}
-	strides := make([]float64, 0, len(lower))
-	for i := 1; i < len(lower); i++ {
-		strides = append(strides, lower[i]-lower[i-1])
-	}
-	stride := signal.Median(strides)
-	jerk := g.derived(ankleY, 3, 10)
-	var out []cycle
-	for i, t := range upper {
-		ahead := lower[i] + aheadAfterLower
-		contact := ahead + aheadBeforeContactS
-		if braked := extreme(g.of, jerk, contact-0.065, contact+0.080, true); !math.IsNaN(braked) {
-			contact = braked - brakedLateS
-		}
-		if math.IsNaN(stride) {
-			continue
-		}
-		out = append(out, cycle{aheadS: ahead, behindS: contact + contactShare*stride + behindAfterToeOffS, lowerS: t - lower[i]})
-	}
-	return out
-}
-
-// plainCrossings returns the passages of z through zero between which it goes at
-// least size away from it.
-func plainCrossings(l *limbs, z []float64, size float64) []signal.Crossing {
-	var out []signal.Crossing
-	for _, c := range signal.Crossings(l.timeS, z, 0) {
-		if n := len(out); n > 0 {
-			far := 0.0
-			for i := out[n-1].Index; i <= c.Index; i++ {
-				far = math.Max(far, math.Abs(z[i]))
-			}
-			if !(far >= size) {
-				out = out[:n-1] // there and back: neither counts
-				continue
-			}
-		}
-		out = append(out, c)
-	}
-	return out
-}
-
 // pace is the [Testimony.Pace] of a cycle.
 func (g *leg) pace(c cycle) float64 {
 	if g.raw[reachX] == nil {
-		return 1 / c.lowerS
+		return 1 / g.of.stepping().strideS
 	}
 	mid := c.aheadS + 0.45*(c.behindS-c.aheadS)
 	return -g.at(reachX, 1, cycleCutoffHz, mid) / g.of.length
@@ -196,7 +123,15 @@ func (g *leg) hear(m Moment, cycles []cycle) []Testimony {
 			anchor = c.behindS
 		}
 		t := Testimony{Side: g.side, AnchorS: anchor, TimesS: times[i*k : (i+1)*k], Pace: g.pace(c)}
-		g.ask(m, anchor, widen, t.TimesS)
+		lo, hi := math.Inf(-1), math.Inf(1)
+		switch {
+		case g.raw[reachX] != nil:
+		case m == TouchDown:
+			hi = c.midS
+		default:
+			lo = c.midS
+		}
+		g.ask(m, anchor, widen, lo, hi, t.TimesS)
 		out[i] = t
 	}
 	return out

@@ -132,6 +132,7 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 		}
 		return out
 	}
+	rough := tb.roughness(speakers, stray)
 	common := 0.0
 	for j, weight := range tb.weights(speakers, tb.Between) {
 		common += weight * habit[speakers[j]]
@@ -152,11 +153,22 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 			for j, w := range heard {
 				v.timeS += weights[j] * (said[i*k+w] - habit[w])
 			}
-			v.sdS = math.Sqrt(quadratic(weights, heard, tb.Within, k))
+			v.sdS = rough * math.Sqrt(quadratic(weights, heard, tb.Within, k))
 		}
 		out[i] = v
 	}
 	return out
+}
+
+// roughness is how many times as far the witnesses stray in this clip as they did
+// where the table was learned, never below 1: landmarks that tremble more give
+// rougher times, and the stated error says so.
+func (tb *Table) roughness(speakers []int, stray []float64) float64 {
+	ratio := make([]float64, len(speakers))
+	for i, w := range speakers {
+		ratio[i] = stray[w] / math.Sqrt(tb.Within[w*len(tb.BiasS)+w])
+	}
+	return math.Max(1, signal.Median(ratio))
 }
 
 // weightedMedian returns the value at which half of the weight lies on either

@@ -29,6 +29,7 @@ type witness struct {
 	toS      float64
 	level    float64 // for levels: the share of the way from trough to crest
 	lateS    float64 // about how late it is; its second, narrow window lies there
+	behind   bool    // asked only where forward is not seen
 }
 
 type witnessKind uint8
@@ -38,7 +39,7 @@ const (
 	trough                    // smallest local minimum in the window
 	risingThrough
 	fallingThrough
-	anchored // the anchor itself, where forward is not seen
+	anchored // the anchor itself
 )
 
 // The witnesses of each instant. Every cut-off is 14 Hz or lower, so that they
@@ -54,6 +55,8 @@ var witnesses = [2][]witness{
 		{name: "pelvis falls", about: "the pelvis falls fastest (Milner & Paquette 2015, J Biomech 48:3502)", ch: pelvisY, order: 1, cutoffHz: 14, kind: trough, fromS: 0, toS: 0.110, lateS: 0.034},
 		{name: "body caught", about: "upward acceleration of pelvis and legs rises through a fifth of its range", ch: bodyY, order: 2, cutoffHz: 7, kind: risingThrough, fromS: -0.040, toS: 0.220, level: 0.2, lateS: 0.010},
 		{name: "ankle falls", about: "the ankle falls fastest before it is braked", ch: ankleY, order: 1, cutoffHz: 8, kind: trough, fromS: -0.040, toS: 0.070, lateS: 0.000},
+		{name: "pelvis caught", about: "upward acceleration of the pelvis rises through a fifth of its range", ch: pelvisY, order: 2, cutoffHz: 7, kind: risingThrough, fromS: -0.040, toS: 0.220, level: 0.2, lateS: 0.010, behind: true},
+		{name: "share before mid-stance", about: "the pelvis is lowest a usual share of the stride later", ch: pelvisY, kind: anchored, cutoffHz: 6, lateS: -0.026, behind: true},
 	},
 	LiftOff: {
 		{name: "ankle whipped", about: "backward acceleration of the ankle is largest", ch: ankleX, order: 2, cutoffHz: 10, kind: trough, fromS: -0.130, toS: 0.020, lateS: 0.026},
@@ -64,13 +67,18 @@ var witnesses = [2][]witness{
 		{name: "knee thrown up", about: "the knee's rise slows most", ch: kneeY, order: 2, cutoffHz: 10, kind: trough, fromS: -0.140, toS: 0.010, lateS: 0.031},
 		{name: "ankle off slowly", about: "backward acceleration of the ankle is largest, smoothed more", ch: ankleX, order: 2, cutoffHz: 7, kind: trough, fromS: -0.130, toS: 0.020, lateS: 0.024},
 		{name: "body let go slowly", about: "upward acceleration of pelvis and legs falls through half its range, smoothed more", ch: bodyY, order: 2, cutoffHz: 5, kind: fallingThrough, fromS: -0.130, toS: 0.020, level: 0.5, lateS: -0.030},
-		{name: "usual share", about: "contact has lasted its usual share of the stride; asked only where forward is not seen", ch: ankleY, kind: anchored, cutoffHz: 10, lateS: 0.096},
+		{name: "usual share", about: "contact has lasted its usual share of the stride; reckoned from the lowest point of the pelvis", ch: ankleY, kind: anchored, cutoffHz: 10, lateS: 0.096, behind: true},
+		{name: "pelvis let go", about: "upward acceleration of the pelvis falls through three tenths of its range", ch: pelvisY, order: 2, cutoffHz: 7, kind: fallingThrough, fromS: -0.130, toS: 0.020, level: 0.3, lateS: -0.022, behind: true},
+		{name: "pelvis rises fastest", about: "the pelvis rises fastest: the force has sunk to body weight", ch: pelvisY, order: 1, cutoffHz: 10, kind: crest, fromS: -0.190, toS: -0.050, lateS: -0.030, behind: true},
 	},
 }
 
-// within evaluates the witness between lo and hi; NaN where it has nothing to
+// within evaluates the witness about an anchor between lo and hi; NaN where it has nothing to
 // say.
-func (w *witness) within(g *leg, lo, hi float64) float64 {
+func (w *witness) within(g *leg, anchorS, lo, hi float64) float64 {
+	if w.behind && g.raw[reachX] != nil {
+		return math.NaN()
+	}
 	z := g.derived(w.ch, w.order, w.cutoffHz)
 	if z == nil {
 		return math.NaN()
@@ -79,10 +87,7 @@ func (w *witness) within(g *leg, lo, hi float64) float64 {
 	case crest, trough:
 		return extreme(g.of, z, lo, hi, w.kind == crest)
 	case anchored:
-		if g.raw[reachX] != nil {
-			return math.NaN()
-		}
-		return (lo + hi) / 2
+		return anchorS
 	}
 	return through(g.of, z, lo, hi, w.level, w.kind == risingThrough)
 }
@@ -94,13 +99,14 @@ const nearS = 0.045
 // ask writes to times what the witnesses of m say about an anchor. They are asked
 // twice: first over wide windows, then near the median of what they said, so that
 // a neighbouring crest in an unusual gait is not taken for the event. The wide
-// windows are widened further by widenS.
-func (g *leg) ask(m Moment, anchorS, widenS float64, times []float64) {
+// windows are widened further by widenS; none reaches before least or beyond
+// most.
+func (g *leg) ask(m Moment, anchorS, widenS, least, most float64, times []float64) {
 	ws := witnesses[m]
 	first := make([]float64, 0, len(ws))
 	for i := range ws {
 		w := &ws[i]
-		times[i] = w.within(g, anchorS+w.fromS-widenS, anchorS+w.toS+widenS)
+		times[i] = w.within(g, anchorS, max(least, anchorS+w.fromS-widenS), min(most, anchorS+w.toS+widenS))
 		if v := times[i] - w.lateS; !math.IsNaN(v) {
 			first = append(first, v)
 		}
@@ -112,7 +118,7 @@ func (g *leg) ask(m Moment, anchorS, widenS float64, times []float64) {
 	for i := range ws {
 		w := &ws[i]
 		if w.kind == crest || w.kind == trough {
-			times[i] = w.within(g, about+w.lateS-nearS, about+w.lateS+nearS)
+			times[i] = w.within(g, anchorS, max(least, about+w.lateS-nearS), min(most, about+w.lateS+nearS))
 		}
 	}
 }
