@@ -125,6 +125,9 @@ func TestContactsSyntheticBehind(t *testing.T) {
 // The markers of real runners as cameras at places not learned from see them,
 // against force.
 func TestContactsThroughCameras(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads many runs through many cameras")
+	}
 	for _, r := range forceRuns(t) {
 		if strings.HasSuffix(r.name, "-") || r.surface != clip.Treadmill {
 			continue
