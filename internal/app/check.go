@@ -4,7 +4,10 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"path"
+	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 
 	"gaitwright/internal/pose"
@@ -61,7 +64,7 @@ func Check(ctx context.Context) CheckReport {
 	add := func(p pose.Part, needed bool) {
 		part := Part{Name: p.Name, Needed: needed, Found: p.Found(), Detail: p.Path}
 		if !part.Found {
-			part.Detail = p.File + " was looked for in " + strings.Join(p.Looked, ", ")
+			part.Detail = p.File + " was looked for in " + strings.Join(rootsOf(p.Looked), ", ")
 			part.Mend = setupHint
 		}
 		r.Parts = append(r.Parts, part)
@@ -72,6 +75,29 @@ func Check(ctx context.Context) CheckReport {
 		add(in.Landmark[m], m == pose.Full)
 	}
 	return r
+}
+
+// rootsOf names the folders under which files were looked for, each once.
+func rootsOf(paths []string) []string {
+	var roots []string
+	for _, p := range paths {
+		p = filepath.ToSlash(p)
+		for _, below := range []string{"/setup/node_modules/", "/node_modules/", "/onnxruntime-node/", "/@mediapipe/"} {
+			if at := strings.Index(p, below); at >= 0 {
+				p = p[:at] + "/"
+				break
+			}
+		}
+		if strings.HasSuffix(p, "/") {
+			p = strings.TrimSuffix(p, "/")
+		} else {
+			p = path.Dir(p)
+		}
+		if !slices.Contains(roots, p) {
+			roots = append(roots, p)
+		}
+	}
+	return roots
 }
 
 // Place is a path the program uses.

@@ -86,7 +86,7 @@ func trackFilm(ctx context.Context, file string, r *Request, progress Progress) 
 	if r.StartS > 0 || r.EndS > 0 {
 		from, to = facts.Range(r.StartS*slowdown, r.EndS*slowdown)
 	}
-	if to-from < 8 {
+	if to-from < leastFrames {
 		return nil, problem(KindUsage, file, fmt.Sprintf("The film lasts %.1f s; choose --start and --end inside it.", facts.DurationS/slowdown), "the chosen part has %d frames", max(0, to-from))
 	}
 	raw, notes, err := followRunner(ctx, facts, from, to, slowdown, r, progress)

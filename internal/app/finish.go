@@ -145,6 +145,13 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 	if c.origin() == track.PoseModel {
 		mended, c.Treatment.SwapsMended = track.MendSwaps(c.Raw)
 	}
+	if !c.IsVideo() {
+		mended, force = c.chosenPart(mended, force, r)
+		if mended.Frames() < leastFrames {
+			return nil, problem(KindUsage, c.Path, fmt.Sprintf("The file lasts from %.1f to %.1f s; choose --start and --end inside it.", c.Raw.TimeS[0], c.Raw.TimeS[c.Raw.Frames()-1]), "the chosen part has %d frames", mended.Frames())
+		}
+		c.Raw = mended
+	}
 	mended, report := track.Mend(mended, options)
 	runner, err := c.inRunnerSpace(mended, 0)
 	if err != nil {
@@ -235,7 +242,11 @@ func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request
 		}
 	} else {
 		if err != nil && c.standsStill() {
-			return problem(KindNoResult, c.Path, "Film the runner running; a still picture made into a film cannot be measured.", "the person in it does not move")
+			mend := "Film the runner running; a still picture made into a film cannot be measured."
+			if !c.IsVideo() {
+				mend = "Give the running trial; a standing one goes with it as --static FILE."
+			}
+			return problem(KindNoResult, c.Path, mend, "the person in it does not move")
 		}
 		if err != nil {
 			p := refusal(KindNoResult, c.Path, err)
@@ -251,12 +262,43 @@ func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request
 	return nil
 }
 
+// leastFrames is how many frames a part must have to be looked at.
+const leastFrames = 8
+
+// chosenPart returns the part of a marker or keypoint file that the analyst chose,
+// and the contacts by force in it.
+func (c *Clip) chosenPart(t *track.Track, force *event.Series, r *Request) (*track.Track, *event.Series) {
+	from, to := 0, t.Frames()
+	for from < to && t.TimeS[from] < r.StartS-1e-6 {
+		from++
+	}
+	for r.EndS > 0 && to > from && t.TimeS[to-1] > r.EndS+1e-6 {
+		to--
+	}
+	if from == 0 && to == t.Frames() || to-from < leastFrames {
+		return t.Slice(from, to), force
+	}
+	if force != nil {
+		part := *force
+		part.Contacts = nil
+		for _, k := range force.Contacts {
+			if k.InitialContactS >= t.TimeS[from] && k.ToeOffS <= t.TimeS[to-1] {
+				part.Contacts = append(part.Contacts, k)
+			}
+		}
+		force = &part
+	}
+	c.FirstFrame += from
+	c.FileTimeS += (t.TimeS[from] - t.TimeS[0]) * math.Max(1, c.Info.Slowdown)
+	return t.Slice(from, to), force
+}
+
 // partToUse returns the frames to measure: those the analyst chose, or the
 // steady part.
 func (c *Clip) partToUse(runner *track.Track, r *Request) (from, to int) {
 	n := runner.Frames()
 	if r.StartS > 0 || r.EndS > 0 {
-		return 0, n
+		return 0, n // cut already
 	}
 	startS, endS := event.Steady(c.Contacts, runner)
 	from, to = track.NearestFrame(runner.TimeS, startS), track.NearestFrame(runner.TimeS, endS)+1

@@ -23,7 +23,7 @@ type markerFile struct {
 }
 
 func fileProblem(file string, err error) error {
-	return &Problem{Kind: KindNoResult, File: file, What: err.Error(), Err: err}
+	return refusal(KindNoResult, file, err)
 }
 
 // readMarkers reads a C3D or TRC file.
@@ -120,7 +120,7 @@ func markerSetFor(file string, m *markerFile, r *Request) (markerset.Set, error)
 	if r.MarkerSetFile != "" {
 		set, err := markerset.Load(r.MarkerSetFile)
 		if err != nil {
-			return set, &Problem{Kind: KindUsage, File: r.MarkerSetFile, What: err.Error(), Err: err}
+			return set, refusal(KindUsage, r.MarkerSetFile, err)
 		}
 		return set, nil
 	}
@@ -176,7 +176,7 @@ func MarkerSets(show, check string) (string, error) {
 	case check != "":
 		set, err := markerset.Load(check)
 		if err != nil {
-			return "", &Problem{Kind: KindUsage, File: check, What: err.Error(), Err: err}
+			return "", refusal(KindUsage, check, err)
 		}
 		return fmt.Sprintf("%s is sound: it finds %d landmarks.\n", check, len(set.Landmarks)), nil
 	}

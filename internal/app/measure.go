@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"gaitwright/gait/body"
@@ -119,13 +120,19 @@ func (r *Request) check() error {
 		{"the mass", r.Runner.MassKG, 15, 300, "kg"},
 		{"the camera's distance", r.CameraDistanceM, 1, 50, "m"},
 		{"the size of the camera's turn", math.Abs(r.YawDeg), 0, 35, "degrees"},
+		{"the picture's turn", math.Abs(r.RollDeg), 0, 45, "degrees"},
+		{"the incline", math.Abs(r.InclinePct), 0, 45, "%"},
 		{"the capture rate", r.CaptureRateHz, 20, 2000, "frames/s"},
 	} {
-		if q.v != 0 && (q.v < q.low || q.v > q.top) {
+		if q.v != 0 && !(q.v >= q.low && q.v <= q.top) {
 			return problem(KindUsage, "", "Check the number and its unit.", "%s of %.4g %s cannot be right (%.4g to %.4g)", q.what, q.v, q.unit, q.low, q.top)
 		}
 	}
-	for _, f := range r.Files {
+	files := r.Files
+	if r.StaticFile != "" {
+		files = append(slices.Clone(files), r.StaticFile)
+	}
+	for _, f := range files {
 		i, err := os.Stat(f)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):

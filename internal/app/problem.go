@@ -76,8 +76,8 @@ func problem(kind Kind, file, mend, what string, args ...any) *Problem {
 // refusal turns an error of a stage of the chain into a problem; what follows an
 // imperative after a colon is how to mend it.
 func refusal(kind Kind, file string, err error) *Problem {
-	p := &Problem{Kind: kind, File: file, What: err.Error(), Err: err}
-	for _, verb := range []string{"film", "check", "give", "run"} {
+	p := &Problem{Kind: kind, File: file, What: strings.TrimPrefix(err.Error(), file+": "), Err: err}
+	for _, verb := range []string{"film", "check", "give", "run", "open", "copy"} {
 		if what, mend, ok := strings.Cut(p.What, ": "+verb+" "); ok {
 			p.What, p.Mend = what, sentence(verb+" "+mend)
 			break

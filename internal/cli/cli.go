@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"strings"
 
 	"github.com/alecthomas/kong"
 
@@ -67,6 +69,12 @@ func Run(ctx context.Context, args []string, env Environment) int {
 		return exit
 	}
 	if err != nil {
+		for _, a := range args {
+			if _, statErr := os.Stat(a); strings.HasPrefix(a, "-") && statErr == nil {
+				fmt.Fprintf(env.Stderr, "gaitwright: a file whose name begins with a dash is written ./%s\n", a)
+				return app.KindUsage.ExitCode()
+			}
+		}
 		fmt.Fprintf(env.Stderr, "gaitwright: %v\n  `gaitwright --help` lists the commands, `gaitwright COMMAND --help` its options.\n", err)
 		return app.KindUsage.ExitCode()
 	}

@@ -129,10 +129,11 @@ func (c *checkCommand) Run(r *run) error {
 		if !p.Found {
 			state = "missing"
 		}
-		r.printf("%s  %-18s %s\n", state, p.Name, p.Detail)
-		if !p.Found {
-			r.printf("%s\n", wrap(p.Mend, "           ", 96))
+		if p.Found {
+			r.printf("%s  %-42s %s\n", state, p.Name, p.Detail)
+			continue
 		}
+		r.printf("%s  %s\n%s\n%s\n", state, p.Name, wrap(p.Detail, "         ", pageWidth), wrap(p.Mend, "         ", pageWidth))
 	}
 	if !report.Complete() {
 		return &app.Problem{Kind: app.KindNotInstalled, What: "films cannot be measured until the missing parts are there; marker files, kept results and all else work"}

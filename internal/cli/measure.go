@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"strings"
 
@@ -46,7 +47,7 @@ type measureCommand struct {
 
 	JSON      string  `help:"Write everything as JSON ('-' for standard output)." placeholder:"FILE" group:"Output"`
 	CSV       string  `help:"Write the measures as CSV ('-' for standard output)." placeholder:"FILE" group:"Output"`
-	Report    string  `help:"Write the one-page report: .pdf, .png or .html." type:"path" placeholder:"FILE" group:"Output"`
+	Report    string  `help:"Write the one-page report: .pdf, .png, .svg or .html." type:"path" placeholder:"FILE" group:"Output"`
 	Paper     string  `help:"Paper of the report." enum:"a4,letter" default:"a4" group:"Output"`
 	Annotated string  `help:"Write each film with the skeleton drawn in it; with several films the view is put before the ending." type:"path" placeholder:"FILE.mp4" group:"Output"`
 	Slow      float64 `help:"How many times slower the annotated film plays." default:"4" group:"Output"`
@@ -63,6 +64,9 @@ func (c *measureCommand) Run(r *run) error {
 	if err != nil {
 		return &app.Problem{Kind: app.KindUsage, What: err.Error()}
 	}
+	if err := c.checkOutputs(); err != nil {
+		return err
+	}
 	studio, err := r.studio()
 	if err != nil {
 		return err
@@ -72,6 +76,33 @@ func (c *measureCommand) Run(r *run) error {
 		return err
 	}
 	return c.deliver(r, studio, session)
+}
+
+// checkOutputs refuses, before the work begins, files that cannot be written after
+// it.
+func (c *measureCommand) checkOutputs() error {
+	for _, o := range []struct {
+		path    string
+		endings []string
+	}{
+		{c.JSON, nil}, {c.CSV, nil},
+		{c.Report, []string{".pdf", ".png", ".svg", ".html"}},
+		{c.Annotated, []string{".mp4"}},
+	} {
+		if o.path == "" || o.path == "-" && o.endings == nil {
+			continue
+		}
+		if err := app.CheckOutput(o.path, o.endings...); err != nil {
+			return err
+		}
+	}
+	if c.JSON == "-" && c.CSV == "-" {
+		return &app.Problem{Kind: app.KindUsage, What: "JSON and CSV cannot both go to standard output", Mend: "Give one of them a file."}
+	}
+	if !(c.Slow >= 0.1 && c.Slow <= 100) {
+		return &app.Problem{Kind: app.KindUsage, What: "--slow must lie between 0.1 and 100"}
+	}
+	return nil
 }
 
 // measure runs the main job and, at a terminal, asks for the capture rate where
@@ -246,7 +277,7 @@ func parseScale(text string) (float64, error) {
 			ok = false
 		}
 	}
-	if !ok || n <= 0 {
+	if !ok || !(n > 0) || math.IsInf(n, 0) {
 		return 0, fmt.Errorf("--scale %q: write pixels=length, such as 918px=2m", text)
 	}
 	m, err := quantity.ParseLength(length)
