@@ -67,7 +67,7 @@ type DemoResult struct {
 // behind, measures the two films as any others, keeps the result and writes the
 // report.
 func (st *Studio) Demo(ctx context.Context, d DemoRequest, progress Progress) (*DemoResult, error) {
-	if d.Seconds < 3 || d.Seconds > 120 {
+	if !(d.Seconds >= 3 && d.Seconds <= 120) {
 		return nil, problem(KindUsage, "", "", "--seconds must lie between 3 and 120")
 	}
 	if err := os.MkdirAll(d.Dir, 0o755); err != nil {
