@@ -44,7 +44,8 @@ type ruler struct {
 
 // settleScale finds the scale of a picture-space clip: from a known length, from
 // the belt speed of the stance foot, from the side clip of the same runner, or
-// from leg length or height, in this order.
+// from leg length or height, in this order; the belt gives way to height where
+// its error is the larger.
 func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, known *ruler) {
 	if runner.Unit == track.Metre {
 		c.Info.Scale = clip.Scale{PixelsPerM: 1, Source: clip.ScaleFromFile, Description: "the file is in metres"}
@@ -62,7 +63,8 @@ func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, 
 	switch {
 	case pixelsPerM > 0:
 		set(pixelsPerM, stickScaleSD, clip.ScaleFromStick, "by the known length")
-	case c.Info.View.Sagittal() && c.scaleByBelt(runner, set):
+	case c.Info.View.Sagittal() && c.scaleByBelt(runner, set) && !(height > 0 && c.Info.Scale.RelativeSD > sd):
+		// Known height gives a better scale than a belt speed seen over few contacts.
 	case c.Info.View.Frontal() && known != nil:
 		if reach := straightestReach(runner); reach > 0 {
 			set(reach/(known.reachM*rearOverSide), math.Hypot(known.relativeSD, rulerScaleSD), clip.ScaleSource("leg as seen in "+filepath.Base(known.file)), "by the leg as measured in the side film")
