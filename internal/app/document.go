@@ -119,6 +119,9 @@ func number(v float64, decimals int) *float64 {
 	}
 	p := math.Pow(10, float64(decimals))
 	r := math.Round(v*p) / p
+	if math.IsInf(r, 0) {
+		r = v // too large for a fraction
+	}
 	return &r
 }
 

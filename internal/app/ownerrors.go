@@ -171,18 +171,12 @@ func (st *Studio) AdoptOwnErrors(found []Reliability, repeat Repeat, files []str
 		own = &OwnErrors{}
 	}
 	own.About = "The studio's own errors of measurement, from runners filmed anew. " + OwnErrorRule
-	var adopted []OwnError
-	var notes []string
-	for _, name := range measuresOf(found) {
-		e, err := ownErrorOf(name, found)
-		if err != nil {
-			notes = append(notes, err.Error())
-			continue
-		}
+	adopted, notes := ownErrorsOf(found)
+	for i := range adopted {
+		e := &adopted[i]
 		e.Date, e.From = st.now().Format("2006-01-02"), strings.Join(baseNames(files), ", ")
 		own.Errors = slices.DeleteFunc(own.Errors, func(o OwnError) bool { return o.Measure == e.Measure && o.Origin == e.Origin })
-		own.Errors = append(own.Errors, e)
-		adopted = append(adopted, e)
+		own.Errors = append(own.Errors, *e)
 	}
 	if len(adopted) == 0 {
 		return nil, notes, problem(KindNoResult, "", OwnErrorRule, "no error could be adopted: %s", strings.Join(notes, "; "))
@@ -206,6 +200,20 @@ func measuresOf(found []Reliability) []string {
 		}
 	}
 	return out
+}
+
+// ownErrorsOf returns the error of each measure that rests on enough data, and a
+// sentence for each that does not.
+func ownErrorsOf(found []Reliability) (out []OwnError, notes []string) {
+	for _, name := range measuresOf(found) {
+		e, err := ownErrorOf(name, found)
+		if err != nil {
+			notes = append(notes, err.Error())
+			continue
+		}
+		out = append(out, e)
+	}
+	return out, notes
 }
 
 // ownErrorOf joins the sides of one measure: mean squares weighted by their

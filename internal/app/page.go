@@ -71,6 +71,8 @@ type PageMeasure struct {
 	Reason  string   `json:"reason,omitempty"`
 	// Decimals is how many digits after the point are worth showing.
 	Decimals int `json:"decimals"`
+	// Range is the reference range; absent where there is none.
+	Range *PageRange `json:"range,omitempty"`
 }
 
 // PageCurve is a stride-normalised curve: 101 points from contact to contact.

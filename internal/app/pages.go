@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/measure"
+	"gaitwright/gait/norm"
 	"gaitwright/gait/track"
 )
 
@@ -35,8 +37,18 @@ func (st *Studio) Result(id string) (PageSession, error) {
 		return PageSession{}, err
 	}
 	p := PageSession{PageSummary: s.summary(), HeightM: known(s.Runner.HeightM), Notes: emptyNotNil(s.Notes)}
+	norms, notes, err := Norms("")
+	if err != nil {
+		norms, notes = norm.BuiltIn(), []string{"Your own reference ranges are not shown: " + err.Error()}
+	}
+	p.Notes = append(slices.Clone(p.Notes), notes...)
 	for i, c := range s.Clips {
-		p.Clips = append(p.Clips, c.page(i))
+		page := c.page(i)
+		at := norm.Conditions{View: c.Info.View, SpeedMPS: c.Info.BeltSpeedMPS, HeightM: s.Runner.HeightM, Sex: s.Runner.Sex}
+		for k, m := range c.Measures {
+			page.Measures[k].Range = pageRange(norms, m, at)
+		}
+		p.Clips = append(p.Clips, page)
 	}
 	return p, nil
 }

@@ -15,6 +15,14 @@ import (
 // maxReadingsBytes bounds a file of repeated measurements.
 const maxReadingsBytes = 64 << 20
 
+// What a table may hold: far more than any study, and no more than is worked out
+// in a moment.
+const (
+	maxSeries   = 500
+	maxSubjects = 2000
+	maxRaters   = 100
+)
+
 // readReadings reads CSV tables and results of `measure --json`. Results are
 // gathered by runner: a runner's first file is the first reading, and so on.
 func readReadings(r ReliabilityRequest) ([]Readings, []string, error) {
@@ -175,6 +183,9 @@ func wideReadings(rows [][]string, subject int, comma rune) (Readings, error) {
 	if subject == 0 || len(header) > 2 && len(rows) > 1 && slices.ContainsFunc(rows[1:], func(row []string) bool { return !numeric(row[:1], 0) }) {
 		first = 1
 	}
+	if len(rows) > maxSubjects+1 || len(header) > maxRaters+1 {
+		return r, fmt.Errorf("the table has %d rows and %d columns; %d subjects and %d raters are the most", len(rows), len(header), maxSubjects, maxRaters)
+	}
 	if subject > 0 {
 		return r, fmt.Errorf("the column %q must be the first", header[subject])
 	}
@@ -227,6 +238,9 @@ func (g *gatherer) put(measure, side, unit, origin, subject, rater string, v flo
 	k := seriesKey{measure, side}
 	r := g.by[k]
 	if r == nil {
+		if len(g.order) == maxSeries {
+			return fmt.Errorf("the table has more than %d measures and sides", maxSeries)
+		}
 		r = &Readings{Measure: measure, Side: side, Unit: unit}
 		g.by[k] = r
 		g.order = append(g.order, k)
@@ -239,6 +253,9 @@ func (g *gatherer) put(measure, side, unit, origin, subject, rater string, v flo
 	}
 	j := slices.Index(r.Raters, rater)
 	if j < 0 {
+		if len(r.Raters) == maxRaters {
+			return fmt.Errorf("%s has more than %d raters; is the column of raters the right one?", r.Title(), maxRaters)
+		}
 		j = len(r.Raters)
 		r.Raters = append(r.Raters, rater)
 		for i := range r.Values {
@@ -247,6 +264,9 @@ func (g *gatherer) put(measure, side, unit, origin, subject, rater string, v flo
 	}
 	i := slices.Index(r.Subjects, subject)
 	if i < 0 {
+		if len(r.Subjects) == maxSubjects {
+			return fmt.Errorf("%s has more than %d subjects", r.Title(), maxSubjects)
+		}
 		i = len(r.Subjects)
 		r.Subjects = append(r.Subjects, subject)
 		row := make([]float64, len(r.Raters))

@@ -77,6 +77,12 @@ func CheckReliability(r ReliabilityRequest) ([]Reliability, []string, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	return compareReadings(all, notes, r)
+}
+
+// compareReadings works out how well readings agree; notes are those of reading
+// them, and r says which are wanted.
+func compareReadings(all []Readings, notes []string, r ReliabilityRequest) ([]Reliability, []string, error) {
 	var out []Reliability
 	var found []string
 	for _, x := range all {
@@ -87,7 +93,7 @@ func CheckReliability(r ReliabilityRequest) ([]Reliability, []string, error) {
 		if x.Measure == "" {
 			x.Measure = r.Measure
 		}
-		x, err = x.choose(r.Raters)
+		x, err := x.choose(r.Raters)
 		if err != nil {
 			return nil, nil, err
 		}

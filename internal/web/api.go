@@ -30,6 +30,7 @@ func routes(src Source, built page, log *slog.Logger) http.Handler {
 	index := func(w http.ResponseWriter, r *http.Request) { built.serve(w, r, "index.html") }
 	mux.HandleFunc("GET /{$}", index)
 	mux.HandleFunc("GET /results/{id}", index)
+	mux.HandleFunc("GET /reliability", index)
 	mux.HandleFunc("GET /assets/{file}", func(w http.ResponseWriter, r *http.Request) {
 		built.serve(w, r, "assets/"+r.PathValue("file"))
 	})
@@ -40,6 +41,8 @@ func routes(src Source, built page, log *slog.Logger) http.Handler {
 	mux.HandleFunc("GET /api/results/{id}/clips/{clip}/frames/{frame}", a.frame)
 	mux.HandleFunc("GET /api/results/{id}/{report}", a.report)
 	mux.HandleFunc("GET /api/measures", a.measures)
+	mux.HandleFunc("POST /api/reliability", a.reliability)
+	mux.HandleFunc("POST /api/reliability/adopt", a.adopt)
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, "There is no such page here; start again from the list of results.")
 	})

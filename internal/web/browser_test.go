@@ -74,11 +74,12 @@ func TestPageInBrowser(t *testing.T) {
 	}
 	full := start(t, someResults())
 	empty := start(t, &invented{})
-	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
+	repeated := start(t, inventedRepeats(t))
+	ctx, cancel := context.WithTimeout(t.Context(), 8*time.Minute)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, node, filepath.Join("e2e", "page.e2e.mjs"))
 	cmd.Dir = dir
-	cmd.Env = append(os.Environ(), "PAGE="+full, "EMPTY_PAGE="+empty, "CHROMIUM="+chromium)
+	cmd.Env = append(os.Environ(), "PAGE="+full, "EMPTY_PAGE="+empty, "REPEATED_PAGE="+repeated, "CHROMIUM="+chromium)
 	if *shots != "" {
 		abs, err := filepath.Abs(*shots)
 		if err != nil {

@@ -4,7 +4,7 @@
 //
 // # What it serves
 //
-//	GET /                                     the page; also /results/{id}
+//	GET /                                     the page; also /results/{id}, /reliability
 //	GET /assets/{file}                        its script and style, named by content
 //	GET /api/results                          [app.PageSummary …]
 //	GET /api/results/{id}                     app.PageSession
@@ -12,9 +12,12 @@
 //	GET /api/results/{id}/clips/{n}/frames/{k}  frame k as JPEG
 //	GET /api/results/{id}/report.{format}     the report: pdf, png …
 //	GET /api/measures                         [app.PageDefinition …]
+//	POST /api/reliability                     app.PageReadings → app.PageReliability
+//	POST /api/reliability/adopt               app.PageReadings → [app.PageOwnError …]
 //
 // Clips and frames are counted from 0; frame k is the k-th sample of the clip's
-// track, so that picture and skeleton cannot drift apart. An answer other than
+// track, so that picture and skeleton cannot drift apart. Only the last of these
+// changes anything: it writes the studio's own errors of measurement. An answer other than
 // 200 carries {"error": "a sentence for the analyst"}.
 //
 // # Who may ask

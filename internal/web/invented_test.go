@@ -361,11 +361,30 @@ func (s inventedSession) measures(view string) []app.PageMeasure {
 	withheld := func(name, title, side, unit, reason string) app.PageMeasure {
 		return app.PageMeasure{Name: name, Title: title, Side: side, Unit: unit, Reason: reason, Origin: "pose model"}
 	}
+	// ranged lays an invented range beside a measure; its ends are those of 30
+	// invented runners.
+	ranged := func(m app.PageMeasure, low, high *float64, speed string) app.PageMeasure {
+		r := &app.PageRange{Low: low, High: high, MarginBelow: ref(1.96 * *m.SEM), MarginAbove: ref(1.96 * *m.SEM), Speed: speed, People: 30, Sample: "30 invented runners",
+			Method: "invented", Source: "invented for this test, n = 30", Note: "Invented."}
+		least, most := *m.Value-*r.MarginBelow, *m.Value+*r.MarginAbove
+		switch {
+		case high != nil && least > *high:
+			r.Verdict = "above"
+		case low != nil && most < *low:
+			r.Verdict = "below"
+		case (low == nil || least >= *low) && (high == nil || most <= *high):
+			r.Verdict = "inside"
+		default:
+			r.Verdict = "at the border"
+		}
+		m.Range = r
+		return m
+	}
 	if view == "rear" {
 		return []app.PageMeasure{
 			m("step_rate", "Step rate", "both", 171.6, 1.4, 0.6, "steps/min", 1, ""),
-			m("pelvic_drop", "Pelvic drop", "left", 4.1, 0.9, 1.3, "deg", 1, ""),
-			m("pelvic_drop", "Pelvic drop", "right", 7.8, 1.1, 1.3, "deg", 1, ""),
+			ranged(m("pelvic_drop", "Pelvic drop", "left", 4.1, 0.9, 1.3, "deg", 1, ""), nil, ref(5.2), ""),
+			ranged(m("pelvic_drop", "Pelvic drop", "right", 7.8, 1.1, 1.3, "deg", 1, ""), nil, ref(5.2), ""),
 			m("hip_adduction_peak", "Peak hip adduction", "left", 9.2, 1.0, 2.1, "deg", 1, ""),
 			m("hip_adduction_peak", "Peak hip adduction", "right", 11.0, 1.2, 2.1, "deg", 1, "few strides"),
 			m("step_width", "Step width", "both", 0.031, 0.012, 0.009, "m", 3, ""),
@@ -374,9 +393,9 @@ func (s inventedSession) measures(view string) []app.PageMeasure {
 		}
 	}
 	out := []app.PageMeasure{
-		m("step_rate", "Step rate", "both", 171.4, 1.2, 0.3, "steps/min", 1, ""),
-		m("contact_time", "Contact time", "left", 0.238, 0.006, 0.007, "s", 3, "60 frames a second: ±7 ms"),
-		m("contact_time", "Contact time", "right", 0.241, 0.007, 0.007, "s", 3, "60 frames a second: ±7 ms"),
+		ranged(m("step_rate", "Step rate", "both", 171.4, 1.2, 0.3, "steps/min", 1, ""), ref(156), ref(184), "3.3-3.7"),
+		ranged(m("contact_time", "Contact time", "left", 0.238, 0.006, 0.007, "s", 3, "60 frames a second: ±7 ms"), ref(0.21), ref(0.26), "3.3-3.7"),
+		ranged(m("contact_time", "Contact time", "right", 0.241, 0.007, 0.007, "s", 3, "60 frames a second: ±7 ms"), ref(0.21), ref(0.26), "3.3-3.7"),
 		m("flight_time", "Flight time", "left", 0.112, 0.006, 0.007, "s", 3, ""),
 		m("flight_time", "Flight time", "right", 0.108, 0.006, 0.007, "s", 3, ""),
 		m("duty_factor", "Duty factor", "left", 34.0, 0.8, 1.0, "%", 1, ""),
@@ -386,8 +405,8 @@ func (s inventedSession) measures(view string) []app.PageMeasure {
 		m("foot_angle_at_contact", "Foot angle at contact", "right", 9.9, 2.0, 3.4, "deg", 1, "far leg"),
 		{Name: "strike", Title: "Foot strike", Side: "left", Text: "rearfoot", Strides: 8, Origin: "pose model"},
 		{Name: "strike", Title: "Foot strike", Side: "right", Text: "rearfoot", Strides: 8, Origin: "pose model", Flag: "far leg"},
-		m("knee_flexion_at_contact", "Knee flexion at contact", "left", 17.2, 2.0, 2.6, "deg", 1, ""),
-		m("knee_flexion_at_contact", "Knee flexion at contact", "right", 24.9, 1.9, 2.9, "deg", 1, "far leg"),
+		ranged(m("knee_flexion_at_contact", "Knee flexion at contact", "left", 17.2, 2.0, 2.6, "deg", 1, ""), ref(8), ref(18.5), "3.3-3.7"),
+		ranged(m("knee_flexion_at_contact", "Knee flexion at contact", "right", 24.9, 1.9, 2.9, "deg", 1, "far leg"), ref(8), ref(18.5), "3.3-3.7"),
 		m("trunk_lean", "Forward lean of the trunk", "both", 8.0, 0.7, 1.5, "deg", 1, ""),
 		m("overstride", "Overstride", "left", 0.272, 0.012, 0.018, "m", 3, ""),
 		m("overstride", "Overstride", "right", 0.278, 0.011, 0.021, "m", 3, ""),
@@ -493,3 +512,16 @@ func (v *invented) Report(ctx context.Context, id, format string) ([]byte, strin
 }
 
 func (v *invented) Definitions() []app.PageDefinition { return inventedDefinitions }
+
+// Reliability compares tables as the program does; none of the invented results
+// can be compared.
+func (v *invented) Reliability(ask app.PageReadings) (app.PageReliability, error) {
+	if len(ask.Results) > 0 {
+		return app.PageReliability{}, fmt.Errorf("invented results cannot be compared: %w", fs.ErrNotExist)
+	}
+	return new(app.Studio).Reliability(ask)
+}
+
+func (v *invented) Adopt(app.PageReadings) ([]app.PageOwnError, error) {
+	return nil, fmt.Errorf("the errors of invented results are not kept: %w", fs.ErrNotExist)
+}

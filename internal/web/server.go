@@ -40,6 +40,10 @@ type Source interface {
 	Report(ctx context.Context, id, format string) (data []byte, contentType string, err error)
 	// Definitions explains every measure.
 	Definitions() []app.PageDefinition
+	// Reliability works out how well readings agree, and keeps nothing.
+	Reliability(ask app.PageReadings) (app.PageReliability, error)
+	// Adopt makes the errors of the readings those of the studio.
+	Adopt(ask app.PageReadings) ([]app.PageOwnError, error)
 }
 
 var _ Source = (*app.Studio)(nil)

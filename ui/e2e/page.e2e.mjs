@@ -12,8 +12,9 @@ import { chromium } from "playwright-core";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const empty = process.env.EMPTY_PAGE;
+const repeats = process.env.REPEATED_PAGE;
 const shots = process.env.SHOTS;
-const origins = new Set([page0, empty].filter(Boolean).map((u) => new URL(u).origin));
+const origins = new Set([page0, empty, repeats].filter(Boolean).map((u) => new URL(u).origin));
 
 const browser = await chromium.launch({
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
@@ -365,6 +366,115 @@ await check("the table: errors, differences, reasons, explanations, the report",
   assert.equal(res.headers.get("content-type"), "application/pdf");
 });
 
+await check("ranges stand beside their measures in words that do not judge", {}, async (page) => {
+  await open(page, ada);
+  const row = (name) => page.getByRole("row").filter({ has: page.getByRole("button", { name, exact: true }) });
+  const text = async (name) => (await row(name).innerText()).replace(/\s+/g, " ");
+  assert.match(await text("Step rate"), /typical 156\.0 to 184\.0 at this speed.*inside/);
+  assert.match(await text("Knee flexion at contact"), /typical 8\.0 to 18\.5° at this speed.*within error of the border.*outside/);
+  assert.match(await text("Pelvic drop"), /typical up to 5\.2°(?! at)/);
+  assert.doesNotMatch(await text("Overstride"), /typical/);
+  assert.equal(await row("Overstride").getByRole("img").count(), 0);
+  // The dot stands on the axis where the value does: 17.2 between 8 and 18.5.
+  const at = await row("Knee flexion at contact")
+    .getByRole("img")
+    .first()
+    .evaluate((svg) => [...svg.querySelectorAll(".end")].map((e) => e.getBBox().x).concat(Number(svg.querySelector("circle").getAttribute("cx"))));
+  assert.ok(Math.abs((at[2] - at[0]) / (at[1] - at[0]) - (17.2 - 8) / 10.5) < 0.01, `marks at ${at}`);
+  await page.getByRole("button", { name: "Knee flexion at contact", exact: true }).click();
+  const dialog = page.getByRole("dialog", { name: "Knee flexion at contact" });
+  const said = (await dialog.innerText()).replace(/\s+/g, " ");
+  assert.match(said, /Reference range 8\.0 to 18\.5°, measured at 3\.3-3\.7 m\/s/);
+  assert.match(said, /Left: within error of the border of the range of 30 runners/);
+  assert.match(said, /Right: outside the range of 30 runners/);
+  assert.match(said, /invented for this test, n = 30/);
+});
+
+if (repeats) {
+  const wide = "subject,first,second\n" + [[494, 512], [395, 430], [516, 520], [434, 428], [476, 500], [557, 600], [413, 364]].map(([a, b], i) => `S${i},${a},${b}`).join("\n");
+  const drop = (page, name, text) =>
+    page.evaluate(
+      ([name, text]) => {
+        const data = new DataTransfer();
+        data.items.add(new File([text], name, { type: "text/csv" }));
+        for (const kind of ["dragover", "drop"]) document.querySelector(".drop").dispatchEvent(new DragEvent(kind, { dataTransfer: data, bubbles: true, cancelable: true }));
+      },
+      [name, text],
+    );
+
+  await check("reliability: from the list, kept results by keyboard, errors taken over", {}, async (page) => {
+    await page.goto(repeats);
+    await page.getByRole("link", { name: "How far do readings agree?" }).click();
+    await page.getByRole("heading", { level: 1, name: "How far do your readings agree?" }).waitFor();
+    assert.equal(await page.locator(".runners fieldset").count(), 21, "only runners with two results");
+    assert.ok(await page.getByRole("button", { name: "Compare" }).isDisabled());
+    // The second result first: it is the first reading.
+    const ada = page.getByRole("group", { name: "Ada Invented" }).getByRole("checkbox");
+    await ada.nth(1).focus();
+    await page.keyboard.press("Space");
+    await ada.nth(0).check();
+    assert.deepEqual(await page.locator(".nth").allTextContents(), ["reading 2", "reading 1"]);
+    await page.getByRole("button", { name: "Choose none" }).click();
+    await page.getByRole("button", { name: "Choose all" }).click();
+    await page.getByRole("button", { name: "Compare" }).focus();
+    await page.keyboard.press("Enter");
+    const series = page.locator(".series details");
+    await series.first().waitFor();
+    assert.equal(await series.count(), 4);
+    const one = page.locator('[data-measure=contact_time][data-side=left]');
+    const sentence = await one.locator("summary").innerText();
+    const ms = Number(/differ by less than ([0-9.]+)\sms in 19 of 20 cases/.exec(sentence)?.[1]);
+    assert.ok(ms > 12 && ms < 23, `invented with 16.6 ms, the page says: ${sentence}`);
+    assert.equal(await page.getByTestId("agreement-plot").count(), 0);
+    await one.locator("summary").focus();
+    await page.keyboard.press("Enter");
+    await one.getByTestId("agreement-plot").waitFor();
+    assert.equal(await one.locator("svg .dot").count(), 21);
+    assert.equal(await one.locator("tbody tr").count(), 13);
+    assert.equal(await one.locator("table").count(), 2);
+    // A digitisation of the same film tells nothing of visits.
+    await page.getByRole("radio", { name: /The same film digitised anew/ }).check();
+    await page.getByText("these cannot be taken over").waitFor();
+    await page.getByRole("radio", { name: /Filmed anew/ }).check();
+    await page.getByRole("button", { name: "Use these 2 errors…" }).click();
+    const dialog = page.getByRole("dialog", { name: "Use these as the studio’s own errors?" });
+    await dialog.getByText(/Contact time: ± [0-9.]+\sms, a change counts from/).waitFor();
+    await sound(page);
+    await page.keyboard.press("Escape");
+    await dialog.waitFor({ state: "hidden" });
+    await page.getByRole("button", { name: "Use these 2 errors…" }).click();
+    await dialog.getByRole("button", { name: "Use them" }).click();
+    await page.getByText("2 errors are the studio’s own from now on.").waitFor();
+    await page.goBack();
+    await page.getByRole("heading", { level: 1, name: "Results" }).waitFor();
+  });
+
+  await check("reliability: a table dropped, one that is wrong, one too large", {}, async (page, complaints) => {
+    await page.goto(repeats + "reliability");
+    await drop(page, "flow.csv", wide);
+    const one = page.locator(".series details");
+    await one.getByText("Too few to rely on: 7 runners and 7 degrees of freedom").waitFor();
+    assert.match(await one.innerText(), /differ by less than \d+(\.\d)? in 19 of 20 cases/);
+    assert.equal(await one.locator("svg .dot").count(), 7);
+    await page.getByLabel("What the table holds").selectOption("contact_time");
+    await one.getByText("Contact time", { exact: true }).waitFor();
+    await drop(page, "wrong.csv", "a,b\n1,x\n2,3\n");
+    await page.getByRole("alert").getByText('wrong.csv: subject 1, column b: "x" is no number').waitFor();
+    complaints.length = 0; // the browser logs the 422 itself
+    assert.equal(await one.count(), 0, "figures of the table before are still shown");
+    await drop(page, "big.csv", "1,2\n".repeat(1.5e6));
+    await page.getByRole("alert").getByText("big.csv is larger than 5 MB").waitFor();
+    // Three columns: one may be left out.
+    await page.setInputFiles("input[type=file]", { name: "three.csv", mimeType: "text/csv", buffer: Buffer.from("J1,J2,J3\n9,2,5\n6,1,3\n8,4,6\n7,1,2\n") });
+    await page.getByRole("group", { name: "Readings compared" }).waitFor();
+    assert.equal(await page.locator(".series option").count(), 3);
+    await page.getByRole("checkbox", { name: "J2" }).uncheck();
+    await page.waitForFunction(() => document.querySelectorAll(".series option").length === 0);
+    assert.match(await page.locator(".series").innerText(), /“J1” reads .* more than “J3”/);
+    assert.ok(await page.getByRole("checkbox", { name: "J1" }).isDisabled());
+  });
+}
+
 await check("picture and curves are in sight together", { viewport: { width: 1400, height: 900 } }, async (page) => {
   await open(page, ada);
   const curve = await page.getByTestId("time-curve").boundingBox();
@@ -393,6 +503,8 @@ const pages = [
   ["first", empty, null],
   ["result", page0 + ada + "#frame=124", "canvas"],
   ["markers", page0 + "results/2026-11-22-markers#frame=304", "canvas"],
+  ["agreement", repeats && repeats + "reliability", "kept"],
+  ["table", repeats && repeats + "reliability", "table"],
   ["withheld", page0 + "results/2026-11-24-tom#frame=50", "canvas"],
 ];
 if (shots) await mkdir(shots, { recursive: true });
@@ -400,10 +512,19 @@ for (const scheme of ["light", "dark"]) {
   for (const width of [390, 820, 1400]) {
     for (const [name, url, wait] of pages) {
       // Layout does not change with the colours: the dark ones once each.
-      if (!url || (scheme === "dark" && width !== (name === "result" ? 390 : 1400))) continue;
+      if (!url || (scheme === "dark" && width !== (name === "result" || name === "table" ? 390 : 1400))) continue;
       await check(`${name}, ${scheme}, ${width} px wide: accessible and not too wide`, { colorScheme: scheme, viewport: { width, height: width === 390 ? 844 : 900 } }, async (page) => {
         await page.goto(url);
-        if (wait) {
+        if (wait === "kept") {
+          await page.getByRole("button", { name: "Choose all" }).click();
+          await page.getByRole("button", { name: "Compare" }).click();
+          await page.locator(".series summary").nth(1).click();
+          await page.getByTestId("agreement-plot").waitFor();
+        } else if (wait === "table") {
+          await page.setInputFiles("input[type=file]", { name: "ratings.csv", mimeType: "text/csv", buffer: Buffer.from("J1,J2,J3,J4\n9,2,5,8\n6,1,3,2\n8,4,6,8\n7,1,2,6\n10,5,6,9\n6,2,4,7\n") });
+          await page.getByTestId("agreement-plot").waitFor();
+          await page.locator(".forms summary").click();
+        } else if (wait) {
           await page.locator(".pane canvas[data-frame]").first().waitFor();
           await page.locator(".tag", { hasText: "waiting" }).first().waitFor({ state: "detached" });
         } else await page.locator("main h1").waitFor();

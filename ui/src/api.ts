@@ -44,6 +44,25 @@ export interface Measure {
   flag: string;
   reason?: string;
   decimals: number;
+  range?: Range;
+}
+
+/** What was usual among people measured; an open end is null. */
+export interface Range {
+  low: Maybe;
+  high: Maybe;
+  verdict: "inside" | "at the border" | "below" | "above" | "cannot be said";
+  margin_below: Maybe;
+  margin_above: Maybe;
+  reason?: string;
+  speed?: string;
+  people: number;
+  sample: string;
+  method: string;
+  source: string;
+  contested?: string;
+  note?: string;
+  own: boolean;
 }
 
 export interface Curve {
@@ -116,8 +135,91 @@ export interface Definition {
   instead: string;
 }
 
-async function get<T>(path: string): Promise<T> {
-  const res = await fetch(path, { headers: { Accept: "application/json" } });
+/** What was done anew for each reading. */
+export type Repeat = "film" | "clip" | "analyst";
+
+/** What is to be compared: kept results, or a table. */
+export interface Readings {
+  results?: string[];
+  table?: string;
+  name?: string;
+  measure?: string;
+  raters?: string[];
+  repeat: Repeat;
+}
+
+export interface Coefficient {
+  form: string;
+  value: Maybe;
+  low: Maybe;
+  high: Maybe;
+}
+
+/** The agreement of two raters, first minus second. */
+export interface Limits {
+  first: string;
+  second: string;
+  n: number;
+  bias: Maybe;
+  sd: Maybe;
+  bias_interval: [Maybe, Maybe];
+  lower: Maybe;
+  lower_interval: [Maybe, Maybe];
+  upper: Maybe;
+  upper_interval: [Maybe, Maybe];
+}
+
+export interface Plot {
+  means: Maybe[];
+  differences: Maybe[];
+}
+
+export interface Agreement {
+  measure: string;
+  title: string;
+  side?: string;
+  unit?: string;
+  subjects: string[];
+  raters: string[];
+  left_out: string[];
+  icc: Coefficient[];
+  sem: Maybe;
+  sem_low: Maybe;
+  sem_high: Maybe;
+  mdc95: Maybe;
+  mdc95_low: Maybe;
+  mdc95_high: Maybe;
+  sem_consistency: Maybe;
+  mdc95_consistency: Maybe;
+  df: number;
+  enough: boolean;
+  limits_of_agreement: Limits[];
+  plots: Plot[];
+}
+
+export interface OwnError {
+  measure: string;
+  title: string;
+  unit: string;
+  origin?: string;
+  sem: Maybe;
+  mdc95: Maybe;
+  runners: number;
+}
+
+export interface Reliability {
+  notes: string[];
+  same_film?: string;
+  raters: string[];
+  series: Agreement[];
+  least_runners: number;
+  least_df: number;
+  adoptable: OwnError[];
+  not_adopted: string[];
+}
+
+async function get<T>(path: string, more: RequestInit = {}): Promise<T> {
+  const res = await fetch(path, { ...more, headers: { Accept: "application/json", ...more.headers } });
   if (!res.ok) throw new Error(await saidBy(res));
   return (await res.json()) as T;
 }
@@ -141,3 +243,9 @@ export const track = (id: string, clip: number) => get<Track>(`${at(id)}/clips/$
 export const definitions = () => get<Definition[]>("/api/measures");
 export const framePath = (id: string, clip: number, frame: number) => `${at(id)}/clips/${clip}/frames/${frame}`;
 export const reportPath = (id: string) => `${at(id)}/report.pdf`;
+
+const post = <T>(path: string, body: unknown) => get<T>(path, { method: "POST", body: JSON.stringify(body), headers: { "Content-Type": "application/json" } });
+export const reliability = (ask: Readings) => post<Reliability>("/api/reliability", ask);
+export const adopt = (ask: Readings) => post<OwnError[]>("/api/reliability/adopt", ask);
+/** The largest table that the server takes, in bytes. */
+export const maxTable = 5 << 20;
