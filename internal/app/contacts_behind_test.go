@@ -146,3 +146,20 @@ func TestContactsThroughCameras(t *testing.T) {
 		}
 	}
 }
+
+// Two real runners rendered from behind, followed by the pose model, against
+// force. They entered the tables for video.
+func TestContactsRenderedBehind(t *testing.T) {
+	if testing.Short() {
+		t.Skip("decodes and follows two films")
+	}
+	needModel(t)
+	for _, r := range clipRuns(t, "rear") {
+		found, err := event.MotionContacts(r.track, event.MotionOptions{View: clip.Rear, Surface: clip.Treadmill, Origin: track.PoseModel})
+		if err != nil {
+			t.Errorf("%s: %v", r.name, err)
+			continue
+		}
+		holdBehind(t, r.name, found, r.truth, behindBars{10, 25, 12, 0.3})
+	}
+}
