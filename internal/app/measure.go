@@ -46,11 +46,26 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 			return nil, err
 		}
 	}
+	// A file that gives no result does not take the others with it.
+	var failed error
+	without := func(err error) error {
+		if len(r.Files) == 1 || KindOf(err) != KindNoResult {
+			return err
+		}
+		if failed == nil {
+			failed = err
+		}
+		s.Notes = append(s.Notes, "without a result: "+strings.ReplaceAll(err.Error(), "\n ", ""))
+		return nil
+	}
 	var read []pending
 	for i, file := range r.Files {
 		c, force, err := readClip(ctx, file, r.viewOf(i), &r, progress)
 		if err != nil {
-			return nil, err
+			if err := without(err); err != nil {
+				return nil, err
+			}
+			continue
 		}
 		c.Edits = edits[filepath.Base(file)]
 		read = append(read, pending{c, force, r.pixelsPerMOf(i)})
@@ -58,6 +73,7 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 	// Side views first: what they tell of the runner's size sets the scale of
 	// the others. The order of the files is kept in the session.
 	var known *ruler
+	finished := map[*Clip]bool{}
 	for _, sagittal := range []bool{true, false} {
 		for _, p := range read {
 			if p.clip.Info.View.Sagittal() != sagittal {
@@ -65,15 +81,24 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 			}
 			size, err := p.clip.finish(&r, p.force, p.pixelsPerM, known)
 			if err != nil {
-				return nil, err
+				if err := without(err); err != nil {
+					return nil, err
+				}
+				continue
 			}
+			finished[p.clip] = true
 			if known == nil {
 				known = size
 			}
 		}
 	}
 	for _, p := range read {
-		s.Clips = append(s.Clips, p.clip)
+		if finished[p.clip] {
+			s.Clips = append(s.Clips, p.clip)
+		}
+	}
+	if len(s.Clips) == 0 {
+		return nil, failed
 	}
 	if ownErr != nil {
 		s.Notes = append(s.Notes, "the published errors are used: "+ownErr.Error())

@@ -300,3 +300,21 @@ func TestTooShort(t *testing.T) {
 		t.Errorf("a clip of one stride: %v", err)
 	}
 }
+
+// TestOneBadFileLeavesTheOther: of two files the one that gives no result is
+// named in a note, and the other is measured; where both give none it is an error.
+func TestOneBadFileLeavesTheOther(t *testing.T) {
+	side, _, p := syntheticFiles(t, 120, 8)
+	short, _, _ := syntheticFiles(t, 120, 0.7)
+	st := openStudio(t)
+	s, err := st.Measure(context.Background(), app.Request{Files: []string{side, short}, SpeedMPS: p.SpeedMPS}, app.NoProgress{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.Clips) != 1 || len(s.Notes) == 0 || !strings.Contains(s.Notes[0], "without a result") {
+		t.Errorf("%d clips, notes %q", len(s.Clips), s.Notes)
+	}
+	if _, err := st.Measure(context.Background(), app.Request{Files: []string{short, short}}, app.NoProgress{}); err == nil || app.KindOf(err).ExitCode() != 3 {
+		t.Errorf("two files without a result: %v", err)
+	}
+}
