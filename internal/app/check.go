@@ -40,7 +40,7 @@ func (r CheckReport) Complete() bool {
 }
 
 // setupHint says how the model and its runtime are installed.
-const setupHint = "In the program's folder run `make setup`, or `npm ci --ignore-scripts --prefix setup`."
+const setupHint = "In the program's folder run `make setup`, or `npm ci --ignore-scripts --omit=optional --prefix setup` (on a Mac with an Intel processor without --omit=optional)."
 
 // Check looks for everything the program uses but does not contain.
 func Check(ctx context.Context) CheckReport {
