@@ -71,6 +71,9 @@
 // are 2.5 to 4.5 m/s; faster and slower running is carried on from there, and was
 // tried on an invented runner only. From behind, toe-off is rough: of the two
 // runners on film the one's is put 16 ms early and the other's 34 ms late by tables
-// that know only the other. Walking is refused from the side; from behind it cannot
+// that know only the other. The pose model's hips do not rise and fall alike for
+// both feet: on six films of drawn runners from behind and in front, errors of left
+// and right toe-off differed by 11 to 50 ms, those of contact by 1 to 49, while
+// within one foot they spread by 4 to 14. Walking is refused from the side; from behind it cannot
 // be told from running, and a low step rate is noted.
 package event
