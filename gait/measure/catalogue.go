@@ -45,6 +45,10 @@ type Definition struct {
 	forward bool // needs belt speed, or metres over ground
 	level   bool
 	camera  bool // an angle to the vertical
+	// fine is a time of single steps or contacts. From behind or in front the
+	// contacts of left and right err differently, by up to 50 ms on drawn films,
+	// so there it is not given.
+	fine    bool
 	compute func(c *reading, s body.Side) sample
 }
 
@@ -65,6 +69,9 @@ func (d Definition) Views() []clip.View {
 	case frontalPlane:
 		return []clip.View{clip.Rear, clip.Front, clip.Spatial}
 	}
+	if d.fine {
+		return []clip.View{clip.LeftSide, clip.RightSide, clip.Spatial}
+	}
 	return []clip.View{clip.LeftSide, clip.RightSide, clip.Rear, clip.Front, clip.Spatial}
 }
 
@@ -76,7 +83,7 @@ func (d Definition) SeenFrom(v clip.View) bool {
 	case frontalPlane:
 		return v.Frontal()
 	}
-	return true
+	return !d.fine || v != clip.Rear && v != clip.Front
 }
 
 // catalogue holds the definitions in the order in which they are printed.

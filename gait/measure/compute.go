@@ -176,6 +176,8 @@ func (c *reading) blocked(d Definition, s body.Side) (reason string, otherView b
 	view := c.Info.View
 	instead := func(why string) string { return strings.TrimSpace(why + " " + d.Instead) }
 	switch {
+	case !d.SeenFrom(view) && d.fine:
+		return fmt.Sprintf("Contacts seen from this view (%s) are too rough for it. Film from the side.", view), true
 	case !d.SeenFrom(view):
 		return instead(fmt.Sprintf("Not measurable from this view (%s).", view)), true
 	case d.minHz > 0 && c.Contacts.Method != event.FromForce && c.Info.FrameRateHz < d.minHz:

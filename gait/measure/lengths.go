@@ -17,7 +17,7 @@ func lengthDefinitions() []Definition {
 	feet := []body.Landmark{body.LeftHeel}
 	return []Definition{
 		{
-			Name: "step_length", Title: "Step length", Unit: "m", Decimals: 3, Sided: true, Group: groupLengths, Worth: 0.01, forward: true,
+			Name: "step_length", fine: true, Title: "Step length", Unit: "m", Decimals: 3, Sided: true, Group: groupLengths, Worth: 0.01, forward: true,
 			Definition: "How far the belt travels in a step: belt speed times step time. Over ground, the forward distance from the other foot's landing place to this one's. The left step ends with the left contact.",
 			Sign:       "always positive",
 			Formula:    "belt speed × step time; over ground x(contact k) - x(contact k-1)",

@@ -164,7 +164,7 @@ func TestTimesFromContacts(t *testing.T) {
 		}
 		return Compute(Input{Info: info, Contacts: s})
 	}
-	info := clip.Info{View: clip.Rear, FrameRateHz: 240, BeltSpeedMPS: 3}
+	info := clip.Info{View: clip.LeftSide, FrameRateHz: 240, BeltSpeedMPS: 3}
 	out := run(0.271+0.112, 0.271, info)
 	near(t, "duty factor", out.of("duty_factor", body.Left).Value, 0.354, 5e-4)
 	near(t, "stance share", out.of("stance_share", body.Right).Value, 35.4, 0.05)
@@ -879,5 +879,24 @@ func TestCameraOffSquareWidensTheError(t *testing.T) {
 	}
 	if a, b := square.of("step_rate", body.NoSide), off.of("step_rate", body.NoSide); a.SEM != b.SEM {
 		t.Error("the camera's turn changes the error of a time")
+	}
+}
+
+// TestFineTimesAreNotReadFromBehind: times of single contacts are withheld from
+// behind and in front, where left and right err differently; the step rate is not.
+func TestFineTimesAreNotReadFromBehind(t *testing.T) {
+	for _, d := range Catalogue() {
+		for _, v := range []clip.View{clip.Rear, clip.Front} {
+			switch d.Name {
+			case "contact_time", "flight_time", "duty_factor", "step_time_asymmetry", "step_length":
+				if d.SeenFrom(v) {
+					t.Errorf("%s is read from %v", d.Name, v)
+				}
+			case "step_rate", "stride_time":
+				if !d.SeenFrom(v) {
+					t.Errorf("%s is not read from %v", d.Name, v)
+				}
+			}
+		}
 	}
 }

@@ -27,7 +27,7 @@ func springDefinitions() []Definition {
 	}
 	return []Definition{
 		estimate(Definition{
-			Name: "peak_vertical_force", Title: "Peak vertical force (estimate)", Unit: "body weights", Decimals: 2, Worth: 0.05,
+			Name: "peak_vertical_force", fine: true, Title: "Peak vertical force (estimate)", Unit: "body weights", Decimals: 2, Worth: 0.05,
 			Definition: "Largest vertical force in stance if the force followed half a sine wave with the measured contact and flight times.",
 			Sign:       "always positive",
 			Formula:    "(π/2) × (flight time / contact time + 1)",
@@ -40,7 +40,7 @@ func springDefinitions() []Definition {
 			},
 		}),
 		estimate(Definition{
-			Name: "vertical_stiffness", Title: "Vertical stiffness (estimate)", Unit: "kN/m", Decimals: 1, Worth: 0.5,
+			Name: "vertical_stiffness", fine: true, Title: "Vertical stiffness (estimate)", Unit: "kN/m", Decimals: 1, Worth: 0.5,
 			Definition: "Peak vertical force over the fall of the centre of mass in stance, both from times.",
 			Sign:       "higher is stiffer",
 			Formula:    "Fmax / Δy, Δy = Fmax·tc²/(m·π²) - g·tc²/8",
@@ -56,7 +56,7 @@ func springDefinitions() []Definition {
 			},
 		}),
 		estimate(Definition{
-			Name: "leg_stiffness", Title: "Leg stiffness (estimate)", Unit: "kN/m", Decimals: 1, Worth: 0.3, forward: true,
+			Name: "leg_stiffness", fine: true, Title: "Leg stiffness (estimate)", Unit: "kN/m", Decimals: 1, Worth: 0.3, forward: true,
 			Definition: "Peak vertical force over the shortening of the leg in stance, taken as a spring from hip to ground; from times, speed, mass and leg length.",
 			Sign:       "higher is stiffer",
 			Formula:    "Fmax / ΔL, ΔL = L - √(L² - (v·tc/2)²) + Δy",

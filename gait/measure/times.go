@@ -32,7 +32,7 @@ func timeDefinitions() []Definition {
 			compute: stepRate,
 		},
 		{
-			Name: "step_time", Title: "Step time", Unit: "s", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, flagHz: 50,
+			Name: "step_time", fine: true, Title: "Step time", Unit: "s", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, flagHz: 50,
 			Definition: "Time from the other foot's contact to this foot's contact. The left step ends with the left contact.",
 			Sign:       "always positive", Formula: "contact(k) - contact(k-1) of the other foot",
 			Source: "Definition.", Error: "One interval by frames: SD 1/(f√6), 6.8 ms at 60 Hz, at most one frame; shrinks with the number of steps.",
@@ -50,7 +50,7 @@ func timeDefinitions() []Definition {
 			},
 		},
 		{
-			Name: "contact_time", Title: "Contact time", Unit: "s", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, minHz: 50, flagHz: 100,
+			Name: "contact_time", fine: true, Title: "Contact time", Unit: "s", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, minHz: 50, flagHz: 100,
 			Definition: "How long the foot is on the ground, from initial contact to toe-off.",
 			Sign:       "always positive; shorter at higher speed",
 			Formula:    "toe-off - initial contact",
@@ -63,7 +63,7 @@ func timeDefinitions() []Definition {
 			},
 		},
 		{
-			Name: "flight_time", Title: "Flight time", Unit: "s", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, minHz: 50, flagHz: 100,
+			Name: "flight_time", fine: true, Title: "Flight time", Unit: "s", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, minHz: 50, flagHz: 100,
 			Definition: "Time in the air after this foot pushed off, until the other foot lands.",
 			Sign:       "positive in running; below zero both feet are on the ground together, which is walking",
 			Formula:    "next contact of the other foot - toe-off = step time - contact time",
@@ -75,7 +75,7 @@ func timeDefinitions() []Definition {
 			},
 		},
 		{
-			Name: "duty_factor", Title: "Duty factor", Unit: "", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, minHz: 50, flagHz: 100,
+			Name: "duty_factor", fine: true, Title: "Duty factor", Unit: "", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, minHz: 50, flagHz: 100,
 			Definition: "The part of the stride for which the foot is on the ground. Below one half there is a flight, so it tells running from walking.",
 			Sign:       "0 to 1; lower means more time in the air",
 			Formula:    "contact time / stride time",
@@ -85,7 +85,7 @@ func timeDefinitions() []Definition {
 			compute:    func(c *reading, s body.Side) sample { return c.share(s, 1) },
 		},
 		{
-			Name: "stance_share", Title: "Stance, share of the stride", Unit: "%", Decimals: 1, Sided: true, Group: groupTimes, Worth: 0.5, minHz: 50, flagHz: 100,
+			Name: "stance_share", fine: true, Title: "Stance, share of the stride", Unit: "%", Decimals: 1, Sided: true, Group: groupTimes, Worth: 0.5, minHz: 50, flagHz: 100,
 			Definition: "The duty factor as a percentage: contact as a share of the stride.",
 			Sign:       "0 to 100", Formula: "100 × contact time / stride time",
 			Source:  "Definition. Published curves of one runner: 36, 32-33, 30-31 % at 2.5, 3.5, 4.5 m/s (Fukuchi 2017, PeerJ 5:e3298).",
@@ -93,7 +93,7 @@ func timeDefinitions() []Definition {
 			compute: func(c *reading, s body.Side) sample { return c.share(s, 100) },
 		},
 		{
-			Name: "swing_share", Title: "Swing, share of the stride", Unit: "%", Decimals: 1, Sided: true, Group: groupTimes, Worth: 0.5, minHz: 50, flagHz: 100,
+			Name: "swing_share", fine: true, Title: "Swing, share of the stride", Unit: "%", Decimals: 1, Sided: true, Group: groupTimes, Worth: 0.5, minHz: 50, flagHz: 100,
 			Definition: "The part of the stride for which the foot is in the air.",
 			Sign:       "0 to 100", Formula: "100 - stance share",
 			Source:  "Definition.",
@@ -107,7 +107,7 @@ func timeDefinitions() []Definition {
 			},
 		},
 		{
-			Name: "step_time_variability", Title: "Variability of step time", Unit: "%", Decimals: 1, Group: groupTimes, Worth: 0.5, minHz: 50,
+			Name: "step_time_variability", fine: true, Title: "Variability of step time", Unit: "%", Decimals: 1, Group: groupTimes, Worth: 0.5, minHz: 50,
 			Definition: "How unlike the steps are in time: the standard deviation of the step times of each foot about that foot's own mean, pooled, as a percentage of the mean step time. A steady limp does not raise it; see the asymmetry for that.",
 			Sign:       "positive; 0 would be a machine",
 			Formula:    "100 × √((s_left² + s_right²)/2) / mean step time",
@@ -118,7 +118,7 @@ func timeDefinitions() []Definition {
 			compute:    stepVariability,
 		},
 		{
-			Name: "step_time_asymmetry", Title: "Asymmetry of step time", Unit: "%", Decimals: 1, Group: groupTimes, Worth: 1, minHz: 50, flagHz: 100,
+			Name: "step_time_asymmetry", fine: true, Title: "Asymmetry of step time", Unit: "%", Decimals: 1, Group: groupTimes, Worth: 1, minHz: 50, flagHz: 100,
 			Definition: "Difference between right and left step time as a percentage of their mean (symmetry index).",
 			Sign:       "positive where the right step takes longer; 0 for equal steps",
 			Formula:    "100 × (right - left) / ((right + left)/2)",
@@ -130,7 +130,7 @@ func timeDefinitions() []Definition {
 			},
 		},
 		{
-			Name: "contact_time_asymmetry", Title: "Asymmetry of contact time", Unit: "%", Decimals: 1, Group: groupTimes, Worth: 1, minHz: 50, flagHz: 100,
+			Name: "contact_time_asymmetry", fine: true, Title: "Asymmetry of contact time", Unit: "%", Decimals: 1, Group: groupTimes, Worth: 1, minHz: 50, flagHz: 100,
 			Definition: "Difference between right and left contact time as a percentage of their mean (symmetry index).",
 			Sign:       "positive where the right foot stays longer; 0 for equal times",
 			Formula:    "100 × (right - left) / ((right + left)/2)",
