@@ -2,6 +2,9 @@ package track
 
 import (
 	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"gaitwright/gait/body"
 	"gaitwright/num/signal"
@@ -46,9 +49,16 @@ type CleanReport struct {
 }
 
 // Mend returns a copy of t in which outliers are removed and short gaps bridged,
-// but nothing is smoothed: what contact detection works on.
+// but nothing is smoothed: what contact detection works on. Points that nothing
+// is measured from, of face and thumb, are left out.
 func Mend(t *Track, o CleanOptions) (*Track, CleanReport) {
-	out := t.Clone()
+	kept := *t
+	for l := range kept.Paths {
+		if isMinor(body.Landmark(l)) {
+			kept.Paths[l] = nil
+		}
+	}
+	out := kept.Clone()
 	report := CleanReport{CutoffHz: map[string]float64{}}
 	if o.Reject {
 		report.Outliers = rejectByRhythm(out) + rejectLocally(out, o)
@@ -74,42 +84,58 @@ func Mend(t *Track, o CleanOptions) (*Track, CleanReport) {
 }
 
 // Smooth returns a copy of t, each path low-passed without delay at a cut-off
-// chosen for it by residual analysis within the bounds of o. Points of face and
-// hand that nothing is measured from get one cut-off without it.
+// chosen for it by residual analysis within the bounds of o.
 func Smooth(t *Track, o CleanOptions, report *CleanReport) (*Track, error) {
 	out := t.Clone()
-	smoother := signal.NewSmoother(t.TimeS)
-	for l, p := range out.Paths {
-		if p == nil {
-			continue
-		}
-		if isMinor(body.Landmark(l)) {
-			for _, c := range p.axes() {
-				if err := smoother.LowPass(c, c, o.MinCutoffHz+2); err != nil {
-					return nil, err
+	var mu sync.Mutex // guards the report and the error
+	var failed error
+	out.eachPath(func() func(body.Landmark, *Path) {
+		smoother := signal.NewSmoother(t.TimeS)
+		return func(l body.Landmark, p *Path) {
+			top := o.MaxCutoffHz
+			if isFoot(l) {
+				top = o.MaxFootCutoffHz
+			}
+			for axis, c := range p.axes() {
+				cutoff := top
+				if r, err := signal.ResidualAnalysis(c, smoother.RateHz(), o.MinCutoffHz, top); err == nil {
+					cutoff = r.CutoffHz
 				}
-			}
-			continue
-		}
-		top := o.MaxCutoffHz
-		if isFoot(body.Landmark(l)) {
-			top = o.MaxFootCutoffHz
-		}
-		for axis, c := range p.axes() {
-			cutoff := top
-			if r, err := signal.ResidualAnalysis(c, smoother.RateHz(), o.MinCutoffHz, top); err == nil {
-				cutoff = r.CutoffHz
-			}
-			cutoff = math.Min(math.Max(cutoff, o.MinCutoffHz), top)
-			if err := smoother.LowPass(c, c, cutoff); err != nil {
-				return nil, err
-			}
-			if report != nil {
-				report.CutoffHz[body.Landmark(l).String()+"."+axis] = math.Round(cutoff*10) / 10
+				cutoff = math.Min(math.Max(cutoff, o.MinCutoffHz), top)
+				err := smoother.LowPass(c, c, cutoff)
+				mu.Lock()
+				if err != nil {
+					failed = err
+				}
+				if report != nil {
+					report.CutoffHz[l.String()+"."+axis] = math.Round(cutoff*10) / 10
+				}
+				mu.Unlock()
 			}
 		}
+	})
+	if failed != nil {
+		return nil, failed
 	}
 	return out, nil
+}
+
+// eachPath calls a worker's function for each path of the track, on as many
+// goroutines as there are processors; worker is called once on each of them.
+func (t *Track) eachPath(worker func() func(body.Landmark, *Path)) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), int(body.NumLandmarks)) {
+		wg.Go(func() {
+			work := worker()
+			for l := next.Add(1) - 1; l < int64(body.NumLandmarks); l = next.Add(1) - 1 {
+				if p := t.Paths[l]; p != nil {
+					work(body.Landmark(l), p)
+				}
+			}
+		})
+	}
+	wg.Wait()
 }
 
 // axes returns the path's coordinates by axis name, those it has.
@@ -145,11 +171,11 @@ func isFoot(l body.Landmark) bool {
 }
 
 // isMinor tells whether nothing is measured from a landmark: the face but for
-// nose and ears, and the hand beyond the wrist.
+// nose and ears, and the thumbs.
 func isMinor(l body.Landmark) bool {
 	switch {
 	case l >= body.LeftEyeInner && l <= body.RightEyeOuter, l == body.LeftMouth, l == body.RightMouth,
-		l >= body.LeftLittleKnuckle && l <= body.RightThumb:
+		l == body.LeftThumb, l == body.RightThumb:
 		return true
 	}
 	return false
@@ -171,8 +197,8 @@ func rejectLocally(t *Track, o CleanOptions) int {
 	buf := make([]float64, t.Frames())
 	settings := signal.DefaultOutliers
 	settings.MinConfidence = o.MinConfidence
-	for l, p := range t.Paths {
-		if p == nil || isMinor(body.Landmark(l)) {
+	for _, p := range t.Paths {
+		if p == nil {
 			continue
 		}
 		for _, c := range p.axes() {

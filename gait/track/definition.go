@@ -57,7 +57,13 @@ const shared = 0.5
 // model's landmarks of the legs stand where the anatomical points are, as far as
 // the mean difference is known. Paths of another origin stay as they are.
 func Anatomical(t *Track) *Track {
-	out := t.Clone()
+	out := New(t.Space, t.Unit, t.TimeS)
+	out.Paths = t.Paths
+	for _, l := range [...]body.Landmark{body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe} {
+		for _, s := range body.Sides {
+			out.Paths[l.On(s)] = t.Paths[l.On(s)].Clone()
+		}
+	}
 	for _, s := range body.Sides {
 		l := func(l body.Landmark) *Path { return t.Paths[l.On(s)] }
 		hip, knee, ankle, heel, toe := l(body.LeftHip), l(body.LeftKnee), l(body.LeftAnkle), l(body.LeftHeel), l(body.LeftToe)

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
 )
 
 // running returns a picture-space side view of two legs swinging in antiphase
@@ -166,4 +167,50 @@ func TestFindRhythm(t *testing.T) {
 	if _, ok := FindRhythm(still); ok {
 		t.Error("a runner who stands still was given a rhythm")
 	}
+}
+
+// TestTreatmentsLeaveTheirInputAlone: what was seen first is never changed.
+func TestTreatmentsLeaveTheirInputAlone(t *testing.T) {
+	seen := running(900, 120, 0.7, 2, 6)
+	for _, p := range seen.Paths {
+		if p != nil {
+			p.Origin = PoseModel
+		}
+	}
+	for i := 300; i < 308; i++ {
+		for _, l := range []body.Landmark{body.LeftAnkle, body.LeftHeel, body.LeftToe} {
+			exchangeAt(seen, l, i)
+		}
+	}
+	before := seen.Clone()
+	same := func(what string, a, b *Track) {
+		t.Helper()
+		for l := range a.Paths {
+			if a.Paths[l] == nil {
+				continue
+			}
+			for i := range a.TimeS {
+				if a.Paths[l].X[i] != b.Paths[l].X[i] || a.Paths[l].Y[i] != b.Paths[l].Y[i] {
+					t.Fatalf("%s changed %v in frame %d", what, body.Landmark(l), i)
+				}
+			}
+		}
+	}
+	swapped, _ := MendSwaps(seen)
+	same("MendSwaps", before, seen)
+	kept := swapped.Clone()
+	mended, report := Mend(swapped, DefaultClean(PoseModel))
+	same("Mend", kept, swapped)
+	kept = mended.Clone()
+	if _, err := Smooth(mended, DefaultClean(PoseModel), &report); err != nil {
+		t.Fatal(err)
+	}
+	runner, err := ToRunner(mended, clip.LeftSide, 400, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	same("Smooth or ToRunner", kept, mended)
+	kept = runner.Clone()
+	Anatomical(runner)
+	same("Anatomical", kept, runner)
 }

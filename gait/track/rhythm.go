@@ -3,6 +3,7 @@ package track
 import (
 	"math"
 	"slices"
+	"sync/atomic"
 
 	"gaitwright/gait/body"
 	"gaitwright/num/signal"
@@ -173,25 +174,28 @@ func rejectByRhythm(t *Track) int {
 	if !(leg > 0) {
 		return 0
 	}
-	dropped := 0
-	for l, p := range t.Paths {
-		if p == nil || body.Landmark(l).Side() == body.NoSide || isMinor(body.Landmark(l)) {
-			continue
-		}
+	var dropped atomic.Int64
+	t.eachPath(func() func(body.Landmark, *Path) {
 		bad := make([]bool, t.Frames())
-		for _, axis := range [...][2][]float64{{p.X, cx}, {p.Y, cy}, {p.Z, cz}} {
-			if axis[0] != nil {
-				markFarFromPhase(bad, axis[0], axis[1], bin, rhythmFloor*leg)
+		return func(l body.Landmark, p *Path) {
+			if l.Side() == body.NoSide {
+				return
+			}
+			clear(bad)
+			for _, axis := range [...][2][]float64{{p.X, cx}, {p.Y, cy}, {p.Z, cz}} {
+				if axis[0] != nil {
+					markFarFromPhase(bad, axis[0], axis[1], bin, rhythmFloor*leg)
+				}
+			}
+			for i, b := range bad {
+				if b && p.Seen(i) {
+					p.drop(i)
+					dropped.Add(1)
+				}
 			}
 		}
-		for i, b := range bad {
-			if b && p.Seen(i) {
-				p.drop(i)
-				dropped++
-			}
-		}
-	}
-	return dropped
+	})
+	return int(dropped.Load())
 }
 
 // phaseBinsOf returns the phase bin of each frame, -1 where it is not known:
@@ -253,13 +257,16 @@ func midHip(t *Track) (x, y, z []float64) {
 	return mid(l.X, r.X), mid(l.Y, r.Y), mid(l.Z, r.Z)
 }
 
+// legSamples is how many frames are enough to know the length of a leg.
+const legSamples = 600
+
 // legLength is the median length of thigh and shank together, in the track's
 // unit, over both legs; 0 where it cannot be told.
 func legLength(t *Track) float64 {
 	var v []float64
 	for _, s := range body.Sides {
 		hip, knee, ankle := t.Paths[body.LeftHip.On(s)], t.Paths[body.LeftKnee.On(s)], t.Paths[body.LeftAnkle.On(s)]
-		for i := range t.TimeS {
+		for i := 0; i < t.Frames(); i += 1 + t.Frames()/legSamples {
 			if hip.Seen(i) && knee.Seen(i) && ankle.Seen(i) {
 				v = append(v, distance(hip, knee, i)+distance(knee, ankle, i))
 			}

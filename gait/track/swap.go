@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"slices"
 
 	"gaitwright/gait/body"
 	"gaitwright/num/signal"
@@ -48,13 +49,24 @@ const (
 )
 
 // MendSwaps returns a copy of the track in which exchanged legs have their names
-// back, and the number of frames changed. The frames are marked in Path.Mended.
+// back, and the number of frames changed; paths that cannot change are shared. The frames are marked in Path.Mended.
 // A track with fewer than four strides of rhythm is returned as it is.
 func MendSwaps(t *Track) (*Track, int) {
-	out := t.Clone()
 	r, ok := FindRhythm(t)
 	if !ok || len(r.BoundariesS) < minSwapStrides+1 {
-		return out, 0
+		return t.Clone(), 0
+	}
+	// Only the legs may change; the rest is shared.
+	out := New(t.Space, t.Unit, t.TimeS)
+	out.Paths = t.Paths
+	for _, part := range swapParts {
+		for _, l := range part {
+			for _, l := range [...]body.Landmark{l, l.Mirror()} {
+				if out.Paths[l] == t.Paths[l] {
+					out.Paths[l] = t.Paths[l].Clone()
+				}
+			}
+		}
 	}
 	bin := phaseBinsOf(t.TimeS, r)
 	changed := make([]bool, t.Frames())
@@ -65,8 +77,9 @@ func MendSwaps(t *Track) (*Track, int) {
 			}
 		}
 		again := false
+		known := map[body.Landmark][]pointPlaces{}
 		for _, part := range swapParts {
-			exchange := chooseNames(out, part, bin)
+			exchange := chooseNames(out, part, bin, known)
 			for i, x := range exchange {
 				if !x {
 					continue
@@ -75,6 +88,7 @@ func MendSwaps(t *Track) (*Track, int) {
 				changed[i] = !changed[i] || len(part) > 1
 				for _, l := range part {
 					exchangeAt(out, l, i)
+					delete(known, l)
 				}
 			}
 		}
@@ -111,7 +125,9 @@ func exchangeAt(t *Track, l body.Landmark, i int) {
 
 // chooseNames returns, for each frame, whether the points of part should
 // exchange their names.
-func chooseNames(t *Track, part []body.Landmark, bin []int) []bool {
+// known holds the places found for points before; they are found anew where a
+// point is not in it.
+func chooseNames(t *Track, part []body.Landmark, bin []int, known map[body.Landmark][]pointPlaces) []bool {
 	n := t.Frames()
 	exchange := make([]bool, n)
 	leg := legLength(t)
@@ -125,6 +141,11 @@ func chooseNames(t *Track, part []body.Landmark, bin []int) []bool {
 		if !t.Has(l, l.Mirror()) {
 			continue
 		}
+		if places, ok := known[l]; ok {
+			points = append(points, places...)
+			continue
+		}
+		first := len(points)
 		a, b := t.Paths[l], t.Paths[l.Mirror()]
 		for k, axis := range [...][2][]float64{{a.X, b.X}, {a.Y, b.Y}, {a.Z, b.Z}} {
 			if axis[0] != nil {
@@ -132,6 +153,7 @@ func chooseNames(t *Track, part []body.Landmark, bin []int) []bool {
 					[2]places{placesOf(axis[0], centre[k], bin), placesOf(axis[1], centre[k], bin)}})
 			}
 		}
+		known[l] = slices.Clone(points[first:])
 	}
 	unexchangePlaces(points, leg)
 	floor := swapSpread * leg

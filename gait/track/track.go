@@ -207,8 +207,11 @@ func (t *Track) Mirror(axisX float64) *Track {
 }
 
 // Slice returns the frames from, inclusive, to, exclusive, as a deep copy; the
-// clock is kept.
+// clock is kept. All frames are the track itself.
 func (t *Track) Slice(from, to int) *Track {
+	if from == 0 && to == t.Frames() {
+		return t
+	}
 	c := &Track{Space: t.Space, Unit: t.Unit, TimeS: cloneSlice(t.TimeS[from:to])}
 	cut := func(s []float64) []float64 {
 		if s == nil {

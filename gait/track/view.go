@@ -136,7 +136,7 @@ func ToRunner(t *Track, view clip.View, pixelsPerM, rollDeg float64) (*Track, er
 		if p == nil {
 			continue
 		}
-		q := p.Clone()
+		q := *p // confidence and marks are shared: neither track changes them
 		across, up := make([]float64, len(p.X)), make([]float64, len(p.X))
 		for i := range p.X {
 			// Turning the picture clockwise by r takes a point (x right, y
@@ -150,7 +150,7 @@ func ToRunner(t *Track, view clip.View, pixelsPerM, rollDeg float64) (*Track, er
 		} else {
 			q.Z = across
 		}
-		out.Paths[l] = q
+		out.Paths[l] = &q
 	}
 	return out, nil
 }
