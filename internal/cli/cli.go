@@ -30,7 +30,7 @@ type Environment struct {
 const exitHelp = `Exit codes: 0 done; 1 something failed unexpectedly; 2 the command was not understood; 3 the input gives no result; 4 a part is not installed (see check); 5 an answer is needed first, such as the capture rate; 130 stopped.`
 
 type commands struct {
-	Results string           `help:"Folder in which results are kept." placeholder:"DIR" env:"GAITWRIGHT_RESULTS" type:"path"`
+	Results string           `help:"Folder in which results are kept." placeholder:"DIR" env:"GAITWRIGHT_RESULTS"`
 	Version kong.VersionFlag `help:"Print the version."`
 
 	Serve       serveCommand       `cmd:"" default:"1" help:"Open the pages in the browser (what the bare command does)."`
