@@ -86,9 +86,12 @@ type DocumentMeasure struct {
 	SEM     *float64 `json:"sem"`
 	MDC95   *float64 `json:"mdc95"`
 	Strides int      `json:"strides"`
-	Origin  string   `json:"origin"`
-	Flag    string   `json:"flag"`
-	Reason  string   `json:"reason,omitempty"`
+	// StridesNeeded is how many strides like these make the mean stable to a
+	// difference worth resolving; left out where not known.
+	StridesNeeded int    `json:"strides_needed,omitempty"`
+	Origin        string `json:"origin"`
+	Flag          string `json:"flag"`
+	Reason        string `json:"reason,omitempty"`
 }
 
 // DocumentCurve is one stride-normalised curve of 101 points.
@@ -153,7 +156,7 @@ func pageContacts(s event.Series) []PageContact {
 func documentMeasure(m measure.Measure) DocumentMeasure {
 	return DocumentMeasure{Name: m.Name, Side: m.Side.String(), Value: number(m.Value, 5), Text: m.Text, Unit: m.Unit,
 		SD: number(m.SD, 5), SEM: number(m.SEM, 5), MDC95: number(m.MDC95, 5),
-		Strides: m.Strides, Origin: m.Origin, Flag: m.Flag, Reason: m.Reason}
+		Strides: m.Strides, StridesNeeded: m.StridesNeeded, Origin: m.Origin, Flag: m.Flag, Reason: m.Reason}
 }
 
 // Document returns the session as its machine-readable document.
