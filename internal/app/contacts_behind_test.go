@@ -141,7 +141,13 @@ func TestContactsThroughCameras(t *testing.T) {
 					t.Errorf("%s: %v", name, err)
 					continue
 				}
-				holdBehind(t, name, found, seen.truth, behindBars{18, 35, 20, 0.2})
+				bars := behindBars{18, 30, 20, 0.2}
+				if r.name == "RBDS026runT25" && view == clip.Front && place[0] == 2.5 {
+					// The one run that misses the bar: a slow runner close in
+					// front of a high camera, whose toe-off is 32.4 ms early.
+					bars.toeOff = 33
+				}
+				holdBehind(t, name, found, seen.truth, bars)
 			}
 		}
 	}
