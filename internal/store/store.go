@@ -1,0 +1,240 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+)
+
+// Meta is what every record carries. A record with an empty ID is new: writing
+// it gives it an ID (26 characters, sorted by time), Version 1 and its times.
+type Meta struct {
+	ID      string
+	Version int64
+	Created time.Time
+	Changed time.Time
+}
+
+// Runner is a person. Zero values mean "not told".
+type Runner struct {
+	Meta
+	Name         string
+	Sex          string // "female", "male" or empty
+	BornYear     int
+	HeightM      float64
+	MassKG       float64
+	LegLengthM   float64
+	LegLengthHow string // "measured", "estimated" or empty
+	// Consent is the day on which the runner agreed; zero where not, or withdrawn.
+	ConsentFilming  time.Time
+	ConsentRecords  time.Time
+	ConsentResearch time.Time
+	Note            string
+}
+
+// Visit is one appointment of a runner.
+type Visit struct {
+	Meta
+	RunnerID string
+	Date     time.Time
+	// Tags are what the visit can be found by: the names of its findings and
+	// complaints.
+	Tags []string
+	Note string
+}
+
+// Clip is one film, marker file or keypoint file of a visit. The file itself is
+// kept under Hash and never altered.
+type Clip struct {
+	Meta
+	VisitID string
+	Name    string // the file's own name when it was taken in
+	Kind    string // "film", "markers" or "keypoints"
+	Hash    string // of its content; see Files
+	Bytes   int64
+	Facts   json.RawMessage // what the analyst says of it
+	Probe   json.RawMessage // what the file says of itself
+	// Track is the hash of the landmarks as first seen, empty while there are
+	// none; TrackedWith says by which model and settings.
+	Track       string
+	TrackedWith string
+}
+
+// Document is what one station of a visit holds, or corrections and drawings
+// that belong to a clip or a result. There is one of each kind for each owner.
+type Document struct {
+	Meta
+	VisitID string
+	Kind    string // "intake", "exam", "findings", "plan", "handout", "return", "edits", "drawings", …
+	Owner   string // ID of the visit, clip or result, with a suffix where that has several
+	Body    json.RawMessage
+}
+
+// Result is one measurement. Later ones never replace it.
+type Result struct {
+	Meta
+	VisitID string // empty for one measured outside a visit
+	ClipIDs []string
+	Runner  string          // name, as at the time
+	Hash    string          // of the measured session; see Files
+	Summary json.RawMessage // its line in lists
+}
+
+// Job is work in the background. Jobs are not journalled and not undone.
+type Job struct {
+	Meta
+	VisitID string
+	ClipID  string
+	Kind    string
+	State   JobState
+	Request json.RawMessage
+	// Share is how much is done, 0 to 1; Message what is being done, or why it
+	// failed.
+	Share   float64
+	Message string
+	Started time.Time
+	Ended   time.Time
+	Outcome string // what it made, such as the ID of a result
+}
+
+// JobState is how far a job is.
+type JobState string
+
+// The states of a job.
+const (
+	JobQueued    JobState = "queued"
+	JobRunning   JobState = "running"
+	JobDone      JobState = "done"
+	JobFailed    JobState = "failed"
+	JobCancelled JobState = "cancelled"
+)
+
+// Kind names a sort of record.
+type Kind string
+
+// The sorts of record.
+const (
+	KindRunner   Kind = "runner"
+	KindVisit    Kind = "visit"
+	KindClip     Kind = "clip"
+	KindDocument Kind = "document"
+	KindResult   Kind = "result"
+)
+
+// Query finds runners. Zero fields do not limit.
+type Query struct {
+	Text     string    // words in the name or note, any order, beginnings of words
+	Tag      string    // a finding or complaint of any visit
+	From, To time.Time // a visit on these days, both inclusive
+	Limit    int       // at most so many; 0 means 50
+	After    string    // the Cursor of the last row of the page before
+}
+
+// RunnerRow is a line in the list of runners, those last seen first.
+type RunnerRow struct {
+	Runner
+	Visits    int
+	LastVisit time.Time // zero where there was none
+	LastID    string    // of that visit
+	Tags      []string  // of all visits, most frequent first
+	Cursor    string
+}
+
+// Deed says what a person does, for the journal and for undo.
+type Deed struct {
+	Who     string // name of the analyst or device
+	What    string // "Moved the left knee in frame 212"
+	VisitID string // whose undo list it belongs to; empty for none
+}
+
+// Entry is a line of the journal.
+type Entry struct {
+	Deed
+	ID     int64
+	At     time.Time
+	Undone bool
+}
+
+// Reader reads records, all of one moment.
+type Reader interface {
+	Runner(id string) (Runner, error)
+	Runners(q Query) ([]RunnerRow, error)
+	Tags() ([]string, error)
+	Visit(id string) (Visit, error)
+	VisitsOf(runnerID string) ([]Visit, error) // newest first
+	Clip(id string) (Clip, error)
+	ClipsOf(visitID string) ([]Clip, error) // in the order taken in
+	Document(kind, owner string) (Document, error)
+	DocumentsOf(visitID string) ([]Document, error)
+	Result(id string) (Result, error)
+	ResultsOf(visitID string) ([]Result, error) // newest first
+	Results(limit int) ([]Result, error)        // of all visits and none, newest first; 0 is all
+	Job(id string) (Job, error)
+	Jobs(states ...JobState) ([]Job, error) // oldest first; no states means all
+	Setting(name string) (string, error)    // "" where it was never set
+	// FilesInUse tells every hash that a record or the journal still names.
+	FilesInUse() (map[string]bool, error)
+}
+
+// Writer reads and writes records in one transaction. The Put methods write the
+// record whole, set its ID, Version and times, and refuse a stale Version with a
+// *Conflict. A record put with an ID that is not kept is ErrNotFound.
+type Writer interface {
+	Reader
+	PutRunner(*Runner) error
+	PutVisit(*Visit) error
+	PutClip(*Clip) error
+	PutDocument(*Document) error
+	PutResult(*Result) error
+	PutJob(*Job) error
+	PutSetting(name, value string) error
+	// Remove takes a record and what belongs to it out of sight; undo brings it
+	// back.
+	Remove(kind Kind, id string, version int64) error
+}
+
+// Store keeps records. Its methods may be called from several goroutines.
+type Store interface {
+	// Read gives fn one moment's records.
+	Read(ctx context.Context, fn func(Reader) error) error
+	// Change gives fn a transaction that is kept, with the deed in the journal,
+	// if fn returns nil, and leaves no trace otherwise.
+	Change(ctx context.Context, deed Deed, fn func(Writer) error) error
+	// Undo takes back the last deed of a visit that is not undone, and Redo does
+	// the last undone one again. They return the deed. ErrNothing where there is
+	// none; a *Conflict where its records were changed since by something that
+	// is not in the visit's list.
+	Undo(ctx context.Context, visitID, who string) (Deed, error)
+	Redo(ctx context.Context, visitID, who string) (Deed, error)
+	// Undoable tells the deeds that Undo and Redo would take, empty for none.
+	Undoable(ctx context.Context, visitID string) (undo, redo string, err error)
+	// Journal lists what was done, newest first; visitID "" means everything.
+	Journal(ctx context.Context, visitID string, limit int) ([]Entry, error)
+	Close() error
+}
+
+// Errors of every engine, to be tested with errors.Is.
+var (
+	ErrNotFound = errors.New("there is no such record")
+	ErrNothing  = errors.New("there is nothing to undo")
+	// ErrBusy means that another program holds the records; trying again helps.
+	ErrBusy = errors.New("the records are in use by another program")
+	// ErrFull means that the disk is full; nothing was changed.
+	ErrFull = errors.New("the disk is full, nothing was changed")
+	// ErrNewer means that a later version of the program made the records.
+	ErrNewer = errors.New("the records were made by a later version of the program")
+)
+
+// Conflict is the refusal of a write by someone who read an older version.
+type Conflict struct {
+	Kind       Kind
+	ID         string
+	Have, Kept int64 // version that was read, and that is kept
+}
+
+// Error says it in one sentence.
+func (c *Conflict) Error() string {
+	return fmt.Sprintf("this %s was changed elsewhere since it was opened here (version %d, and now %d)", c.Kind, c.Have, c.Kept)
+}
