@@ -127,8 +127,14 @@ func (r Row) RangeText() string {
 }
 
 // SpeedText prints the speeds for which the row holds, "any" where it says none.
-func (r Row) SpeedText() string {
-	s := r.SpeedMPS
+func (r Row) SpeedText() string { return r.SpeedMPS.text() }
+
+// HeightText prints the heights in metres for which the row holds, "any" where it
+// says none.
+func (r Row) HeightText() string { return r.HeightM.text() }
+
+// text prints the span, such as "2.4-3.4", "any" where there is none.
+func (s *Span) text() string {
 	switch {
 	case s == nil:
 		return "any"

@@ -114,6 +114,60 @@ func TestLookupKeepsConditions(t *testing.T) {
 	}
 }
 
+// Step rate by height. The middle of each row is worked out here anew from the
+// figures its method names: 172.6 ± 8.8 at 1.763 ± 0.103 m (Heiderscheit 2011,
+// M-med: from memory) and r = -0.40 at 3.3 m/s (Luedke 2021, J Strength Cond Res
+// 35:1141-1148, S). The range is what height can tell at best, ± 15 steps/min
+// (computed, C), and the steeper fall of Burns 2019 (S: -12.3 for 10 cm) is named
+// as contested.
+func TestStepRateByHeight(t *testing.T) {
+	const r, sd = -0.40, 8.8
+	perMetre := r * sd / 0.103
+	previous := math.Inf(1)
+	for _, height := range []float64{1.60, 1.70, 1.80, 1.90} {
+		rows := BuiltIn().Lookup("step_rate", Conditions{View: clip.LeftSide, SpeedMPS: 2.9, HeightM: height})
+		if len(rows) == 0 || rows[0].HeightM == nil {
+			t.Fatalf("%v m: %+v", height, rows)
+		}
+		row := rows[0]
+		if want := 172.6 + perMetre*(height-1.763); math.Abs(*row.Mean-want) > 0.06 {
+			t.Errorf("%v m: mean %v, worked out %v", height, *row.Mean, want)
+		}
+		if want := sd * math.Sqrt(1-r*r); math.Abs(*row.SD-want) > 0.06 {
+			t.Errorf("%v m: SD %v, worked out %v", height, *row.SD, want)
+		}
+		low, high := row.Range()
+		if half := (high - low) / 2; half < 15 || half > 17 {
+			t.Errorf("%v m: ± %v", height, half)
+		}
+		if !(*row.Mean < previous) {
+			t.Errorf("taller runners take as many steps: %v at %v m", *row.Mean, height)
+		}
+		if !strings.Contains(row.Contested, "12.3") || row.Tag != FromMemory {
+			t.Errorf("%s does not say what is contested, or where it is from", row.ID)
+		}
+		previous = *row.Mean
+	}
+	if rows := BuiltIn().Lookup("step_rate", Conditions{SpeedMPS: 2.9}); len(rows) == 0 || rows[0].HeightM != nil {
+		t.Errorf("height not known: %+v", rows)
+	}
+}
+
+// Figures whose source was not seen or is unsure are listed, and no norm: step
+// width, pelvic tilt, side lean, shank angle (M-low), and the trade's 180 steps.
+func TestUnsureFiguresAreNoNorm(t *testing.T) {
+	unsure := map[string]bool{"step-width-preferred": true, "pelvic-tilt-usual": true, "lateral-trunk-lean-usual": true, "shank-angle-usual": true, "step-rate-180": true}
+	for _, r := range BuiltIn().Rows {
+		if unsure[r.ID] == r.Usable() {
+			t.Errorf("%s: usable %v", r.ID, r.Usable())
+		}
+		delete(unsure, r.ID)
+	}
+	if len(unsure) > 0 {
+		t.Errorf("not listed: %v", unsure)
+	}
+}
+
 func num(v float64) *float64 { return &v }
 
 func TestLookupGoesInAStraightLine(t *testing.T) {

@@ -11,6 +11,7 @@ import (
 
 	"gaitwright/gait/event"
 	"gaitwright/gait/measure"
+	"gaitwright/gait/norm"
 )
 
 // DocumentSchema is the version of the JSON document that measure writes; it
@@ -92,6 +93,23 @@ type DocumentMeasure struct {
 	Origin        string `json:"origin"`
 	Flag          string `json:"flag"`
 	Reason        string `json:"reason,omitempty"`
+	// Range is the reference range for the speed, view and runner; left out where
+	// none holds or the measure is withheld.
+	Range *DocumentRange `json:"range,omitempty"`
+}
+
+// DocumentRange is a reference range beside a measure, in its unit: what was
+// common among the people measured, not what is good. An open end is null.
+type DocumentRange struct {
+	Low  *float64 `json:"low"`
+	High *float64 `json:"high"`
+	// Verdict is "inside", "below", "above", "at the border" (the error reaches
+	// across it) or "cannot be said".
+	Verdict   string `json:"verdict"`
+	Source    string `json:"source"`
+	Sample    string `json:"sample"`
+	Contested string `json:"contested,omitempty"`
+	Own       bool   `json:"own"` // from the user's own file
 }
 
 // DocumentCurve is one stride-normalised curve of 101 points.
@@ -153,25 +171,31 @@ func pageContacts(s event.Series) []PageContact {
 	return out
 }
 
-func documentMeasure(m measure.Measure) DocumentMeasure {
-	return DocumentMeasure{Name: m.Name, Side: m.Side.String(), Value: number(m.Value, 5), Text: m.Text, Unit: m.Unit,
+func documentMeasure(m measure.Measure, table *norm.Table, at norm.Conditions) DocumentMeasure {
+	d := DocumentMeasure{Name: m.Name, Side: m.Side.String(), Value: number(m.Value, 5), Text: m.Text, Unit: m.Unit,
 		SD: number(m.SD, 5), SEM: number(m.SEM, 5), MDC95: number(m.MDC95, 5),
 		Strides: m.Strides, StridesNeeded: m.StridesNeeded, Origin: m.Origin, Flag: m.Flag, Reason: m.Reason}
-}
-
-// Document returns the session as its machine-readable document.
-func (s *Session) Document() Document {
-	d := Document{Schema: DocumentSchema, Program: "gaitwright " + s.Version, Created: s.Created.UTC().Format(time.RFC3339),
-		Studio: s.Studio, Notes: emptyNotNil(s.Notes),
-		Runner: DocumentRunner{Name: s.Runner.Name, HeightM: known(s.Runner.HeightM), LegLengthM: known(s.Runner.LegLengthM),
-			MassKG: known(s.Runner.MassKG), Sex: s.Runner.Sex}}
-	for _, c := range s.Clips {
-		d.Clips = append(d.Clips, c.document())
+	if r := pageRange(table, m, at); r != nil {
+		d.Range = &DocumentRange{Low: r.Low, High: r.High, Verdict: r.Verdict, Source: r.Source, Sample: r.Sample, Contested: r.Contested, Own: r.Own}
 	}
 	return d
 }
 
-func (c *Clip) document() DocumentClip {
+// Document returns the session as its machine-readable document. Reference ranges
+// are those in use at the time of writing.
+func (s *Session) Document() Document {
+	table, notes := normsOrBuiltIn()
+	d := Document{Schema: DocumentSchema, Program: "gaitwright " + s.Version, Created: s.Created.UTC().Format(time.RFC3339),
+		Studio: s.Studio, Notes: append(append([]string{}, s.Notes...), notes...),
+		Runner: DocumentRunner{Name: s.Runner.Name, HeightM: known(s.Runner.HeightM), LegLengthM: known(s.Runner.LegLengthM),
+			MassKG: known(s.Runner.MassKG), Sex: s.Runner.Sex}}
+	for _, c := range s.Clips {
+		d.Clips = append(d.Clips, c.document(table, s.conditions(c)))
+	}
+	return d
+}
+
+func (c *Clip) document(table *norm.Table, at norm.Conditions) DocumentClip {
 	d := DocumentClip{File: c.Path, View: c.Info.View.String(), Surface: c.Info.Surface.String(),
 		FrameRateHz: *number(c.Info.FrameRateHz, 4), Slowdown: c.Info.Slowdown, FirstFrame: c.FirstFrame,
 		BeltSpeedMPS: known(c.Info.BeltSpeedMPS), BeltSpeedSource: c.Info.BeltSpeedSource,
@@ -193,7 +217,7 @@ func (c *Clip) document() DocumentClip {
 		d.OtherContacts = &OtherContacts{Method: string(c.Other.Method), Contacts: pageContacts(*c.Other)}
 	}
 	for _, m := range c.Measures {
-		d.Measures = append(d.Measures, documentMeasure(m))
+		d.Measures = append(d.Measures, documentMeasure(m, table, at))
 	}
 	for _, k := range c.Curves {
 		d.Curves = append(d.Curves, DocumentCurve{Name: k.Name, Side: k.Side.String(), Unit: k.Unit,
@@ -218,7 +242,7 @@ func (s *Session) WriteJSON(w io.Writer) error {
 }
 
 // csvHeader names the columns of the CSV output, one row a measure.
-var csvHeader = []string{"file", "view", "measure", "side", "value", "text", "unit", "sd", "sem", "mdc95", "strides", "origin", "contact_method", "belt_speed_mps", "flag", "reason"}
+var csvHeader = []string{"file", "view", "measure", "side", "value", "text", "unit", "sd", "sem", "mdc95", "strides", "origin", "contact_method", "belt_speed_mps", "flag", "reason", "range_low", "range_high", "range_verdict", "range_source"}
 
 // WriteCSV writes one row for each measure of each clip, with a header.
 func (s *Session) WriteCSV(w io.Writer) error {
@@ -232,11 +256,17 @@ func (s *Session) WriteCSV(w io.Writer) error {
 		}
 		return strconv.FormatFloat(*v, 'f', -1, 64)
 	}
+	table, _ := normsOrBuiltIn()
 	for _, c := range s.Clips {
 		for _, m := range c.Measures {
-			d := documentMeasure(m)
+			d := documentMeasure(m, table, s.conditions(c))
+			var usual DocumentRange
+			if d.Range != nil {
+				usual = *d.Range
+			}
 			err := cw.Write([]string{c.Path, c.Info.View.String(), d.Name, d.Side, cell(d.Value), d.Text, d.Unit, cell(d.SD), cell(d.SEM),
-				cell(d.MDC95), fmt.Sprint(d.Strides), d.Origin, string(c.Contacts.Method), cell(known(c.Info.BeltSpeedMPS)), d.Flag, d.Reason})
+				cell(d.MDC95), fmt.Sprint(d.Strides), d.Origin, string(c.Contacts.Method), cell(known(c.Info.BeltSpeedMPS)), d.Flag, d.Reason,
+				cell(usual.Low), cell(usual.High), usual.Verdict, usual.Source})
 			if err != nil {
 				return err
 			}

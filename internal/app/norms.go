@@ -50,6 +50,21 @@ func Norms(file string) (table *norm.Table, notes []string, err error) {
 	return norm.BuiltIn().With(own), notes, nil
 }
 
+// normsOrBuiltIn returns the ranges in use, or the built-in ones with a note where
+// the user's own file has a fault: a result is not held back for that.
+func normsOrBuiltIn() (table *norm.Table, notes []string) {
+	table, notes, err := Norms("")
+	if err != nil {
+		return norm.BuiltIn(), []string{"Your own reference ranges are not used: " + err.Error()}
+	}
+	return table, notes
+}
+
+// conditions are what decides which range holds for a clip of the session.
+func (s *Session) conditions(c *Clip) norm.Conditions {
+	return norm.Conditions{View: c.Info.View, SpeedMPS: c.Info.BeltSpeedMPS, HeightM: s.Runner.HeightM, Sex: s.Runner.Sex}
+}
+
 func readNorms(file string) (*norm.Table, error) {
 	const mend = "`gaitwright norms --show` prints rows to copy."
 	i, err := os.Stat(file)
@@ -233,7 +248,7 @@ func (s *Session) RangeTable(table *norm.Table) [][]RangeLine {
 	var out [][]RangeLine
 	for _, c := range s.Clips {
 		var lines []RangeLine
-		at := norm.Conditions{View: c.Info.View, SpeedMPS: c.Info.BeltSpeedMPS, HeightM: s.Runner.HeightM, Sex: s.Runner.Sex}
+		at := s.conditions(c)
 		for _, m := range c.Measures {
 			rows := table.Lookup(m.Name, at)
 			if m.Withheld() || len(rows) == 0 {

@@ -10,7 +10,6 @@ import (
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/measure"
-	"gaitwright/gait/norm"
 	"gaitwright/gait/track"
 )
 
@@ -37,14 +36,11 @@ func (st *Studio) Result(id string) (PageSession, error) {
 		return PageSession{}, err
 	}
 	p := PageSession{PageSummary: s.summary(), HeightM: known(s.Runner.HeightM), Notes: emptyNotNil(s.Notes)}
-	norms, notes, err := Norms("")
-	if err != nil {
-		norms, notes = norm.BuiltIn(), []string{"Your own reference ranges are not shown: " + err.Error()}
-	}
+	norms, notes := normsOrBuiltIn()
 	p.Notes = append(slices.Clone(p.Notes), notes...)
 	for i, c := range s.Clips {
 		page := c.page(i)
-		at := norm.Conditions{View: c.Info.View, SpeedMPS: c.Info.BeltSpeedMPS, HeightM: s.Runner.HeightM, Sex: s.Runner.Sex}
+		at := s.conditions(c)
 		for k, m := range c.Measures {
 			page.Measures[k].Range = pageRange(norms, m, at)
 		}

@@ -19,6 +19,7 @@ type PageRange struct {
 	MarginAbove *float64 `json:"margin_above"`
 	Reason      string   `json:"reason,omitempty"` // why nothing can be said
 	Speed       string   `json:"speed,omitempty"`  // the speeds for which it holds, m/s; empty for any
+	Height      string   `json:"height,omitempty"` // the heights for which it holds, m; empty for any
 	People      int      `json:"people"`           // 0 where not known
 	Sample      string   `json:"sample"`
 	Method      string   `json:"method"`
@@ -44,6 +45,9 @@ func pageRange(table *norm.Table, m measure.Measure, at norm.Conditions) *PageRa
 		Reason: k.Reason, People: r.N, Sample: r.Sample, Method: r.Method, Source: rangeSource(r), Contested: r.Contested, Note: r.Note, Own: r.Own}
 	if r.SpeedMPS != nil {
 		p.Speed = r.SpeedText()
+	}
+	if r.HeightM != nil {
+		p.Height = r.HeightText()
 	}
 	return p
 }

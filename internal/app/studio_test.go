@@ -177,6 +177,13 @@ func TestDocumentMatchesItsSchema(t *testing.T) {
 		if m["value"] != nil && m["sem"] == nil && m["text"] == nil {
 			t.Errorf("%v is given without its error", m["name"])
 		}
+		usual, _ := m["range"].(map[string]any)
+		if usual != nil && m["value"] == nil {
+			t.Errorf("%v is withheld, and has a range", m["name"])
+		}
+		if m["name"] == "contact_time" && m["value"] != nil && (usual == nil || usual["source"] == "" || usual["verdict"] == "cannot be said") {
+			t.Errorf("%v has no reference range: %v", m["name"], m)
+		}
 	}
 }
 

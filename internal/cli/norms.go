@@ -115,6 +115,9 @@ func normLine(m app.NormsOf, row norm.Row) string {
 	if row.Sex != "" {
 		about = append(about, row.Sex)
 	}
+	if row.HeightM != nil {
+		about = append(about, row.HeightText()+" m tall")
+	}
 	if len(row.Views) > 0 {
 		about = append(about, "marker files only")
 		for _, v := range row.Views {
