@@ -121,18 +121,21 @@ const (
 	KindClip     Kind = "clip"
 	KindDocument Kind = "document"
 	KindResult   Kind = "result"
+	// KindJob is named by conflicts alone: jobs are not removed.
+	KindJob Kind = "job"
 )
 
 // Query finds runners. Zero fields do not limit.
 type Query struct {
-	Text     string    // words in the name or note, any order, beginnings of words
+	Text     string    // words in the name or note, any order, beginnings of words; see QueryWords
 	Tag      string    // a finding or complaint of any visit
-	From, To time.Time // a visit on these days, both inclusive
+	From, To time.Time // a visit on these days, both inclusive, each day as in its own zone
 	Limit    int       // at most so many; 0 means 50
 	After    string    // the Cursor of the last row of the page before
 }
 
-// RunnerRow is a line in the list of runners, those last seen first.
+// RunnerRow is a line in the list of runners, those last seen first; one without
+// a visit was seen when taken in.
 type RunnerRow struct {
 	Runner
 	Visits    int
@@ -180,7 +183,8 @@ type Reader interface {
 
 // Writer reads and writes records in one transaction. The Put methods write the
 // record whole, set its ID, Version and times, and refuse a stale Version with a
-// *Conflict. A record put with an ID that is not kept is ErrNotFound.
+// *Conflict. A record put with an ID that is not kept is ErrNotFound, and so is
+// one whose runner or visit is not.
 type Writer interface {
 	Reader
 	PutRunner(*Runner) error
@@ -200,7 +204,9 @@ type Store interface {
 	// Read gives fn one moment's records.
 	Read(ctx context.Context, fn func(Reader) error) error
 	// Change gives fn a transaction that is kept, with the deed in the journal,
-	// if fn returns nil, and leaves no trace otherwise.
+	// if fn returns nil, and leaves no trace otherwise. A change of jobs and
+	// settings alone is kept without a line in the journal. fn must not start
+	// another Change: it would wait for itself.
 	Change(ctx context.Context, deed Deed, fn func(Writer) error) error
 	// Undo takes back the last deed of a visit that is not undone, and Redo does
 	// the last undone one again. They return the deed. ErrNothing where there is
@@ -225,6 +231,8 @@ var (
 	ErrFull = errors.New("the disk is full, nothing was changed")
 	// ErrNewer means that a later version of the program made the records.
 	ErrNewer = errors.New("the records were made by a later version of the program")
+	// ErrDamaged means that what was read cannot be records of this program.
+	ErrDamaged = errors.New("the records are damaged")
 )
 
 // Conflict is the refusal of a write by someone who read an older version.
