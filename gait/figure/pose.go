@@ -59,8 +59,8 @@ func (d Dir) from(p Point, length float64) Point {
 
 // Limbs are the directions of one side's segments.
 type Limbs struct {
-	Thigh   Dir `yaml:"thigh"`
-	Shank   Dir `yaml:"shank"`
+	Thigh Dir `yaml:"thigh"`
+	Shank Dir `yaml:"shank"`
 	// Foot is from heel to toe; a foot seen from the front points outward, much
 	// shortened: "0@0.4" near, "180@0.4" far.
 	Foot    Dir `yaml:"foot"`
