@@ -273,10 +273,10 @@ func TestParseRefuses(t *testing.T) {
 		t.Fatalf("the sound one: %v", err)
 	}
 	for _, tt := range []struct{ text, want string }{
-		{"", "shape"}, {"name: x", "neither rows nor hide"}, {"[1,", "YAML"}, {"name: &a x\nrows: []", "anchors"},
+		{"", "here stands nothing"}, {"name: x", "neither rows nor hide"}, {"[1,", "YAML"}, {"name: &a x\nrows: []", "anchors"},
 		{row("mean: 3"), "either mean and sd"}, {row("low: 1, mean: 3, sd: 1"), "either mean and sd"}, {row("low: 3, high: 1"), "less than high"},
 		{row("low: 1, sped: 3"), "sped"}, {row("low: 1, speed_mps: {low: 30}"), "cannot be right"}, {row("low: 1, height_m: {low: 178}"), "cannot be right"},
-		{row("low: one"), "/rows/0/low"}, {strings.Replace(row("low: 1"), "step_rate", "cadence", 1), "not known"},
+		{row("low: one"), "rows, entry 1, low: here stands a text; a number is wanted"}, {strings.Replace(row("low: 1"), "step_rate", "cadence", 1), "not known"},
 		{strings.Replace(row("low: 1"), "steps/min", "s", 1), "convert"}, {strings.Replace(row("low: 1"), "step_rate, unit: steps/min", "trunk_lean, views: [rear], unit: deg", 1), "not seen from"},
 		{row("low: 1") + strings.SplitN(row("low: 2"), "rows:\n", 2)[1], "twice"}, {strings.Repeat("#", MaxBytes+1), "too many"},
 	} {

@@ -3,7 +3,6 @@ package norm
 import (
 	"bytes"
 	"embed"
-	"errors"
 	"fmt"
 	"io/fs"
 	"slices"
@@ -14,8 +13,6 @@ import (
 	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/token"
 	"github.com/santhosh-tekuri/jsonschema/v6"
-	"golang.org/x/text/language"
-	"golang.org/x/text/message"
 )
 
 // MaxBytes bounds a user's file of ranges.
@@ -73,37 +70,6 @@ func Parse(data []byte) (*Table, error) {
 		return nil, err
 	}
 	return &t, nil
-}
-
-// schemaError says what is wrong and where, one fault a line.
-func schemaError(err error) error {
-	var v *jsonschema.ValidationError
-	if !errors.As(err, &v) {
-		return err
-	}
-	p := message.NewPrinter(language.English)
-	var lines []string
-	var walk func(*jsonschema.ValidationError)
-	walk = func(e *jsonschema.ValidationError) {
-		at := "at /" + strings.Join(e.InstanceLocation, "/")
-		switch path := e.ErrorKind.KeywordPath(); {
-		case slices.Contains(path, "oneOf"):
-			lines = append(lines, at+": a row has either mean and sd, or low or high or both")
-			return
-		case slices.Contains(path, "anyOf"):
-			lines = append(lines, at+": there are neither rows nor hide")
-			return
-		}
-		if len(e.Causes) == 0 {
-			lines = append(lines, at+": "+e.ErrorKind.LocalizedString(p))
-		}
-		for _, c := range e.Causes {
-			walk(c)
-		}
-	}
-	walk(v)
-	slices.Sort(lines)
-	return fmt.Errorf("the ranges do not have the right shape:\n  %s", strings.Join(slices.Compact(lines), "\n  "))
 }
 
 // Files returns the embedded YAML, by file name.

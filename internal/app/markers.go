@@ -2,7 +2,9 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -120,7 +122,7 @@ func markerSetFor(file string, m *markerFile, r *Request) (markerset.Set, error)
 	if r.MarkerSetFile != "" {
 		set, err := markerset.Load(r.MarkerSetFile)
 		if err != nil {
-			return set, refusal(KindUsage, r.MarkerSetFile, err)
+			return set, mappingProblem(r.MarkerSetFile, err)
 		}
 		return set, nil
 	}
@@ -130,6 +132,18 @@ func markerSetFor(file string, m *markerFile, r *Request) (markerset.Set, error)
 		return set, &Problem{Kind: KindNoResult, File: file, What: err.Error(), Mend: "Save the mapping, fill it in and give it with --markers FILE.", Err: err}
 	}
 	return set, nil
+}
+
+// mappingProblem is a fault in a user's mapping of marker names.
+func mappingProblem(file string, err error) error {
+	p := refusal(KindUsage, file, err)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		p.What, p.Mend = "there is no such file", "Check the name and the folder."
+	case p.Mend == "":
+		p.Mend = "`gaitwright markers --show NAME` prints a mapping to copy; `gaitwright markers` lists them."
+	}
+	return p
 }
 
 // staticFor returns the standing trial that belongs to a marker file: the one
@@ -176,7 +190,7 @@ func MarkerSets(show, check string) (string, error) {
 	case check != "":
 		set, err := markerset.Load(check)
 		if err != nil {
-			return "", refusal(KindUsage, check, err)
+			return "", mappingProblem(check, err)
 		}
 		return fmt.Sprintf("%s is sound: it finds %d landmarks.\n", check, len(set.Landmarks)), nil
 	}

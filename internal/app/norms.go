@@ -68,6 +68,9 @@ func (s *Session) conditions(c *Clip) norm.Conditions {
 func readNorms(file string) (*norm.Table, error) {
 	const mend = "`gaitwright norms --show` prints rows to copy."
 	i, err := os.Stat(file)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, &Problem{Kind: KindUsage, File: file, What: "there is no such file of reference ranges", Mend: "Check the name and the folder.", Err: err}
+	}
 	if err != nil {
 		return nil, &Problem{Kind: KindUsage, File: file, What: "the reference ranges cannot be read: " + err.Error(), Mend: "Check the name and the folder.", Err: err}
 	}

@@ -14,8 +14,6 @@ import (
 	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/token"
 	"github.com/santhosh-tekuri/jsonschema/v6"
-	"golang.org/x/text/language"
-	"golang.org/x/text/message"
 
 	"gaitwright/gait/body"
 )
@@ -175,11 +173,13 @@ func Source(name string) ([]byte, error) {
 // Load reads a marker set from a user's YAML file.
 func Load(path string) (Set, error) {
 	info, err := os.Stat(path)
-	if err != nil {
+	switch {
+	case err != nil:
 		return Set{}, err
-	}
-	if info.Size() > maxSetBytes {
-		return Set{}, fmt.Errorf("%s is %d bytes; a marker set has at most %d: is it the right file?", path, info.Size(), maxSetBytes)
+	case info.IsDir():
+		return Set{}, fmt.Errorf("%s: this is a folder: give the file that holds the mapping", path)
+	case info.Size() > maxSetBytes:
+		return Set{}, fmt.Errorf("%s: %d bytes are too many for a mapping of marker names (at most %d); is it the right file?", path, info.Size(), maxSetBytes)
 	}
 	data, err := os.ReadFile(path)
 	if err != nil {
@@ -232,32 +232,6 @@ func Parse(data []byte) (Set, error) {
 		return Set{}, fmt.Errorf("the marker set cannot be read: %w", err)
 	}
 	return s, s.check()
-}
-
-// schemaError says what is wrong and where, one fault a line.
-func schemaError(err error) error {
-	var v *jsonschema.ValidationError
-	if !errors.As(err, &v) {
-		return err
-	}
-	p := message.NewPrinter(language.English)
-	var lines []string
-	var walk func(*jsonschema.ValidationError)
-	walk = func(e *jsonschema.ValidationError) {
-		if slices.Contains(e.ErrorKind.KeywordPath(), "oneOf") {
-			lines = append(lines, fmt.Sprintf("at /%s: a recipe has exactly one of mean, inward, hip, functional, toe and between", strings.Join(e.InstanceLocation, "/")))
-			return
-		}
-		if len(e.Causes) == 0 {
-			lines = append(lines, fmt.Sprintf("at /%s: %s", strings.Join(e.InstanceLocation, "/"), e.ErrorKind.LocalizedString(p)))
-		}
-		for _, c := range e.Causes {
-			walk(c)
-		}
-	}
-	walk(v)
-	slices.Sort(lines)
-	return fmt.Errorf("the marker set does not have the right shape:\n  %s", strings.Join(slices.Compact(lines), "\n  "))
 }
 
 func (s Set) check() error {

@@ -48,12 +48,12 @@ func TestBuiltInSetsAreSound(t *testing.T) {
 func TestParseSaysWhatIsWrong(t *testing.T) {
 	for _, c := range []struct{ name, in, want string }{
 		{"no YAML", "name: [", "YAML"},
-		{"empty", "", "shape"},
+		{"empty", "", "here stands nothing"},
 		{"no landmarks", "name: a", "landmarks"},
 		{"unknown field", "name: a\nlandmarks: {left_heel: A}\ncolour: red", "colour"},
 		{"unknown landmark", "name: a\nlandmarks: {left_horn: A}", "left_horn"},
 		{"unknown recipe", "name: a\nlandmarks: {left_heel: [{median: [A]}]}", "median"},
-		{"two recipes in one", "name: a\nlandmarks: {left_heel: [{mean: [A], inward: {marker: A, by_m: 0.01}}]}", "at /landmarks/left_heel/0: a recipe has exactly one of"},
+		{"two recipes in one", "name: a\nlandmarks: {left_heel: [{mean: [A], inward: {marker: A, by_m: 0.01}}]}", "landmarks, left_heel, entry 1: a recipe has exactly one of"},
 		{"unknown segment", "name: a\nlandmarks: {left_heel: [{mean: [A], carried_by: [left_foot]}]}", "left_foot"},
 		{"weights", "name: a\nlandmarks: {left_heel: [{mean: [A, B], weights: [1]}]}", "1 weights for 2"},
 		{"zero weights", "name: a\nlandmarks: {left_heel: [{mean: [A, B], weights: [0, 0]}]}", "sum to 0"},
@@ -223,7 +223,7 @@ func TestFitFindsTheMotion(t *testing.T) {
 		return vec{coordinate.Draw(r, "x"), coordinate.Draw(r, "y"), coordinate.Draw(r, "z")}
 	})
 	rapid.Check(t, func(r *rapid.T) {
-		shape := rapid.SliceOfN(point, 3, 8).Draw(r, "shape")
+		shape := rapid.SliceOfN(point, 3, 8).Draw(r, "here stands nothing")
 		axis := point.Draw(r, "axis")
 		if axis.length() < 0.1 {
 			axis = vec{0, 0, 1}
