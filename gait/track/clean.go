@@ -61,7 +61,7 @@ func Mend(t *Track, o CleanOptions) (*Track, CleanReport) {
 	out := kept.Clone()
 	report := CleanReport{CutoffHz: map[string]float64{}}
 	if o.Reject {
-		report.Outliers = rejectByRhythm(out) + rejectLocally(out, o)
+		report.Outliers = rejectBrokenFeet(out) + rejectByRhythm(out) + rejectLocally(out, o)
 	}
 	for _, p := range out.Paths {
 		if p == nil {
@@ -92,16 +92,8 @@ func Smooth(t *Track, o CleanOptions, report *CleanReport) (*Track, error) {
 	out.eachPath(func() func(body.Landmark, *Path) {
 		smoother := signal.NewSmoother(t.TimeS)
 		return func(l body.Landmark, p *Path) {
-			top := o.MaxCutoffHz
-			if isFoot(l) {
-				top = o.MaxFootCutoffHz
-			}
 			for axis, c := range p.axes() {
-				cutoff := top
-				if r, err := signal.ResidualAnalysis(c, smoother.RateHz(), o.MinCutoffHz, top); err == nil {
-					cutoff = r.CutoffHz
-				}
-				cutoff = math.Min(math.Max(cutoff, o.MinCutoffHz), top)
+				cutoff := cutoffOf(c, smoother.RateHz(), l, o)
 				err := smoother.LowPass(c, c, cutoff)
 				mu.Lock()
 				if err != nil {

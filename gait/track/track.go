@@ -78,6 +78,9 @@ type Path struct {
 	// those where a left/right swap was undone; nil where there are none.
 	Filled []bool
 	Mended []bool
+	// Hand marks the frames in which the analyst placed the point; nil where
+	// there are none.
+	Hand []bool
 }
 
 // ConfidenceAt returns the confidence of frame i: 0 where the point is missing.
@@ -114,6 +117,7 @@ func (p *Path) Clone() *Path {
 	c.Confidence = cloneSlice(p.Confidence)
 	c.Filled = cloneSlice(p.Filled)
 	c.Mended = cloneSlice(p.Mended)
+	c.Hand = cloneSlice(p.Hand)
 	return &c
 }
 
@@ -230,7 +234,7 @@ func (t *Track) Slice(from, to int) *Track {
 			continue
 		}
 		c.Paths[i] = &Path{Origin: p.Origin, X: cut(p.X), Y: cut(p.Y), Z: cut(p.Z),
-			Confidence: cut(p.Confidence), Filled: cutB(p.Filled), Mended: cutB(p.Mended)}
+			Confidence: cut(p.Confidence), Filled: cutB(p.Filled), Mended: cutB(p.Mended), Hand: cutB(p.Hand)}
 	}
 	return c
 }
