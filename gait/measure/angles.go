@@ -68,10 +68,30 @@ type figure struct {
 	hipIn, valgus          [3][]float64 // hip adduction, knee frontal-plane angle
 	leanRight              []float64    // lateral trunk lean, positive to the right
 	toeX, toeY, toeZ       [3][]float64
-	pelvisFrom             string
+	pelvisFrom             pelvisSource
 	massX, massY           []float64
 	massFrom               string
 	hipWidth, shoulderSpan float64 // medians, frontal, in the track's unit
+}
+
+// pelvisSource is which points stand for the centre of the pelvis.
+type pelvisSource uint8
+
+const (
+	fromHips pelvisSource = iota
+	fromSpines
+	fromSacrum
+)
+
+// String names the points for a person.
+func (p pelvisSource) String() string {
+	switch p {
+	case fromSpines:
+		return "four bony points of the pelvis (front and back spines)"
+	case fromSacrum:
+		return "sacrum alone"
+	}
+	return "middle of the hips"
 }
 
 // x, y and z return a coordinate of a landmark, nil where there is none.
@@ -193,11 +213,11 @@ func (f *figure) pelvisCentre() {
 	}
 	switch {
 	case spines(f.y) != nil:
-		f.pelvisX, f.pelvisY, f.pelvisFrom = spines(f.x), spines(f.y), "pelvic spines"
+		f.pelvisX, f.pelvisY, f.pelvisFrom = spines(f.x), spines(f.y), fromSpines
 	case hips(f.y) != nil:
-		f.pelvisX, f.pelvisY, f.pelvisFrom = hips(f.x), hips(f.y), "middle of the hips"
+		f.pelvisX, f.pelvisY, f.pelvisFrom = hips(f.x), hips(f.y), fromHips
 	default:
-		f.pelvisX, f.pelvisY, f.pelvisFrom = f.x(body.Sacrum), f.y(body.Sacrum), "sacrum"
+		f.pelvisX, f.pelvisY, f.pelvisFrom = f.x(body.Sacrum), f.y(body.Sacrum), fromSacrum
 	}
 }
 

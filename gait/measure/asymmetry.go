@@ -24,8 +24,9 @@ type Asymmetry struct {
 	Beyond bool
 }
 
-// asymmetries pairs the measures that have both sides.
-func asymmetries(ms []Measure) []Asymmetry {
+// Asymmetries pairs the measures that have a left and a right value, with the
+// errors that they carry now.
+func Asymmetries(ms []Measure) []Asymmetry {
 	left := map[string]Measure{}
 	var out []Asymmetry
 	for _, m := range ms {

@@ -116,6 +116,16 @@ func (d Definition) Format(v float64) string {
 	return s
 }
 
+// withUnit prints a size with its unit, with the measure's decimals, or as many as
+// show it.
+func (d Definition) withUnit(v float64) string {
+	s := d.Format(v)
+	if strings.Trim(s, "-0.") == "" && v != 0 {
+		s = fmt.Sprintf("%.1g", v)
+	}
+	return strings.TrimSpace(s + " " + d.Unit)
+}
+
 // Explain returns a readable page about one measure, or an error with the
 // nearest names where it is not known.
 func Explain(name string) (string, error) {
@@ -160,6 +170,10 @@ func Explain(name string) (string, error) {
 			line("", fmt.Sprintf("In that trial the pose model read on average %+.*f %s on the near and %+.*f on the far leg. The value is not corrected for it.",
 				max(1, d.Decimals), b[0], d.Unit, max(1, d.Decimals), b[1]))
 		}
+	}
+	if d.Worth > 0 {
+		line("Strides", fmt.Sprintf("The mean counts as stable where it is known within ±%s (95 %%): (1.96 SD/%s)² strides, more where neighbours are alike. A result with fewer says beside the value how many strides of this spread it needs.",
+			d.withUnit(d.Worth), d.withUnit(d.Worth)))
 	}
 	line("Caution", d.Caution)
 	line("Else", d.Instead)

@@ -93,7 +93,6 @@ func Compute(in Input) Output {
 		}
 	}
 	out.Curves = c.curves()
-	out.Asymmetries = asymmetries(out.Measures)
 	c.notice("%s", c.oddWarning())
 	c.advise(out.Measures)
 	out.Warnings = c.noticed
@@ -266,7 +265,7 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 		_, m.Origin = c.originOf([]body.Landmark{body.LeftHeel, body.RightHeel})
 	}
 	m.Bias = d.bias(origin, c.far(s))
-	m.Flag = strings.Join(c.flags(d, s, r, mean, dropped, m.Bias), "; ")
+	m.Flag = strings.Join(c.flags(d, s, r, mean, m.StridesNeeded, dropped, m.Bias), "; ")
 	if why := d.useless(m, c.far(s)); why != "" {
 		return Measure{Name: m.Name, Side: s, Unit: m.Unit, Value: math.NaN(), SD: math.NaN(), SEM: math.NaN(), MDC95: math.NaN(), Strides: m.Strides, Origin: m.Origin,
 			Reason: strings.TrimSpace(why)}
@@ -281,9 +280,9 @@ func (d Definition) useless(m Measure, far bool) string {
 	}
 	if d.TooBiased(m.Bias) {
 		if far && d.Sided {
-			return fmt.Sprintf("The pose model misreads it by about %.0f %s on the leg away from the camera: film that side too.", math.Abs(m.Bias), d.Unit)
+			return fmt.Sprintf("The pose model misreads it by about %s on the leg away from the camera: film that side too.", d.withUnit(math.Abs(m.Bias)))
 		}
-		return fmt.Sprintf("The pose model misreads it by about %.3g %s. %s", math.Abs(m.Bias), d.Unit, d.Instead)
+		return fmt.Sprintf("The pose model misreads it by about %s. %s", d.withUnit(math.Abs(m.Bias)), d.Instead)
 	}
 	return ""
 }
@@ -318,14 +317,14 @@ func (c *reading) originOf(ls []body.Landmark) (track.Origin, string) {
 }
 
 // flags are the cautions beside a value.
-func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, dropped int, bias float64) []string {
+func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, needed, dropped int, bias float64) []string {
 	flags := r.flags
 	if bias != 0 {
 		way := "high"
 		if bias < 0 {
 			way = "low"
 		}
-		flags = append(flags, fmt.Sprintf("reads about %.0f %s %s", math.Abs(bias), d.Unit, way))
+		flags = append(flags, fmt.Sprintf("reads about %s %s", d.withUnit(math.Abs(bias)), way))
 	}
 	if d.flagHz > 0 && c.Contacts.Method != event.FromForce && c.Info.FrameRateHz < d.flagHz {
 		flags = append(flags, fmt.Sprintf("%.0f frames/s is coarse", c.Info.FrameRateHz))
@@ -333,7 +332,10 @@ func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, dr
 	if c.far(s) && d.plane == sagittalPlane && bias == 0 {
 		flags = append(flags, "far leg, less sure")
 	}
-	if mean.N < advised {
+	switch {
+	case needed > mean.N:
+		flags = append(flags, fmt.Sprintf("only %d strides, about %d needed to know the mean within ±%s", mean.N, needed, d.withUnit(d.Worth)))
+	case mean.N < advised:
 		flags = append(flags, fmt.Sprintf("only %d strides, %d or more advised", mean.N, advised))
 	}
 	if dropped > 0 {

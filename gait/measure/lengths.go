@@ -166,15 +166,15 @@ func (c *reading) reach(s body.Side, from []float64, over float64) sample {
 func (f *figure) rising() (y []float64, of string, used []body.Landmark) {
 	used = f.pelvisUsed()
 	if p := f.t.Paths[used[0]]; p != nil && p.Origin == track.PoseModel {
-		return middle(f.y(body.LeftShoulder), f.y(body.RightShoulder)), "of the shoulders, which the pose model follows better than the hips", []body.Landmark{body.LeftShoulder, body.RightShoulder}
+		return middle(f.y(body.LeftShoulder), f.y(body.RightShoulder)), "measured at the shoulders, which the pose model follows better than the hips", []body.Landmark{body.LeftShoulder, body.RightShoulder}
 	}
-	return f.pelvisY, f.pelvisFrom, used
+	return f.pelvisY, "measured at the " + f.pelvisFrom.String(), used
 }
 
 // pelvisUsed lists the landmarks behind the centre of the pelvis.
 func (f *figure) pelvisUsed() []body.Landmark {
 	switch {
-	case f.pelvisFrom == "pelvic spines":
+	case f.pelvisFrom == fromSpines:
 		return f.spinesUsed()
 	case f.t.Has(body.LeftHip, body.RightHip):
 		return []body.Landmark{body.LeftHip, body.RightHip}

@@ -84,8 +84,7 @@ type Input struct {
 
 // Output is all that one clip gives.
 type Output struct {
-	Measures    []Measure // in the order of the catalogue, left before right
-	Curves      []Curve
-	Asymmetries []Asymmetry // of every measure that has a left and a right value
-	Warnings    []string    // sentences for the analyst
+	Measures []Measure // in the order of the catalogue, left before right
+	Curves   []Curve
+	Warnings []string // sentences for the analyst
 }

@@ -435,13 +435,13 @@ func TestErrorBudget(t *testing.T) {
 		t.Errorf("near leg ±%v %q, far leg ±%v %q", l.SEM, l.Flag, r.SEM, r.Flag)
 	}
 	// A bias that is known is said, and where it is gross the value is withheld.
-	if m := out.of("knee_flexion_excursion", body.Right); m.Bias != -6 || m.Flag != "reads about 6 deg low" || m.Withheld() {
+	if m := out.of("knee_flexion_excursion", body.Right); m.Bias != -6 || m.Flag != "reads about 6.0 deg low" || m.Withheld() {
 		t.Errorf("far knee: bias %v, flag %q", m.Bias, m.Flag)
 	}
 	if m := out.of("knee_flexion_peak_stance", body.Right); !strings.Contains(m.Reason, "film that side too") {
 		t.Errorf("far knee in stance: %v, reason %q", m.Value, m.Reason)
 	}
-	for _, a := range out.Asymmetries {
+	for _, a := range Asymmetries(out.Measures) {
 		if a.Beyond && poseBias[a.Name] != [2]float64{} && math.Abs(a.Difference) < 1 {
 			t.Errorf("%s: a difference of %v between near and far leg is called real", a.Name, a.Difference)
 		}
@@ -666,7 +666,7 @@ func TestAsymmetries(t *testing.T) {
 	out := Compute(p.input(clip.Spatial))
 	// Right contact at 0.55 of the stride: right step 0.55, left 0.45.
 	near(t, "step time asymmetry", out.of("step_time_asymmetry", body.NoSide).Value, 20, 1e-6)
-	for _, a := range out.Asymmetries {
+	for _, a := range Asymmetries(out.Measures) {
 		switch a.Name {
 		case "step_time":
 			near(t, "index", a.IndexPercent, 20, 1e-6)

@@ -64,6 +64,7 @@ type DocumentClip struct {
 	OtherContacts   *OtherContacts    `json:"other_contacts,omitempty"`
 	RemovedContacts []PageContact     `json:"removed_contacts,omitempty"` // by hand
 	Measures        []DocumentMeasure `json:"measures"`
+	Asymmetries     []DocumentPair    `json:"asymmetries"`
 	Curves          []DocumentCurve   `json:"curves"`
 	Treatment       DocumentTreatment `json:"treatment"`
 	Warnings        []string          `json:"warnings"`
@@ -89,13 +90,41 @@ type DocumentMeasure struct {
 	Strides int      `json:"strides"`
 	// StridesNeeded is how many strides like these make the mean stable to a
 	// difference worth resolving; left out where not known.
-	StridesNeeded int    `json:"strides_needed,omitempty"`
-	Origin        string `json:"origin"`
-	Flag          string `json:"flag"`
-	Reason        string `json:"reason,omitempty"`
+	StridesNeeded int `json:"strides_needed,omitempty"`
+	// SEMParts are what the SEM is made of, each in the measure's unit; the SEM is
+	// the root of the sum of their squares. Left out where the measure is withheld.
+	SEMParts *DocumentErrors `json:"sem_parts,omitempty"`
+	// KnownBias is the known mean error of what found the landmarks, measured minus
+	// true; the value is not corrected for it. Left out where none is known.
+	KnownBias *float64 `json:"known_bias,omitempty"`
+	Origin    string   `json:"origin"`
+	Flag      string   `json:"flag"`
+	Reason    string   `json:"reason,omitempty"`
 	// Range is the reference range for the speed, view and runner; left out where
 	// none holds or the measure is withheld.
 	Range *DocumentRange `json:"range,omitempty"`
+}
+
+// DocumentErrors are the parts of an error, one standard deviation each.
+type DocumentErrors struct {
+	Strides  float64 `json:"strides"`  // spread between strides over those used, neighbours being alike
+	Frames   float64 `json:"frames"`   // frame interval and random error of contacts, where it hides that spread
+	Contacts float64 `json:"contacts"` // uncertain bias of the contact rule
+	Origin   float64 `json:"origin"`   // what found the landmarks, between sessions and bodies
+	Scale    float64 `json:"scale"`
+	Speed    float64 `json:"speed"` // of the belt
+	Camera   float64 `json:"camera"`
+	Method   float64 `json:"method"` // the formula itself, for estimates
+}
+
+// DocumentPair compares the left and right values of one measure of a clip.
+type DocumentPair struct {
+	Name         string   `json:"name"`
+	Difference   *float64 `json:"difference"` // right minus left
+	SEM          *float64 `json:"sem"`        // of the difference, without what both sides share
+	Beyond       bool     `json:"beyond"`     // 1.96 times that, and the known biases of both
+	IndexPercent *float64 `json:"symmetry_index_percent"`
+	AnglePercent *float64 `json:"symmetry_angle_percent"`
 }
 
 // DocumentRange is a reference range beside a measure, in its unit: what was
@@ -175,6 +204,17 @@ func documentMeasure(m measure.Measure, table *norm.Table, at norm.Conditions) D
 	d := DocumentMeasure{Name: m.Name, Side: m.Side.String(), Value: number(m.Value, 5), Text: m.Text, Unit: m.Unit,
 		SD: number(m.SD, 5), SEM: number(m.SEM, 5), MDC95: number(m.MDC95, 5),
 		Strides: m.Strides, StridesNeeded: m.StridesNeeded, Origin: m.Origin, Flag: m.Flag, Reason: m.Reason}
+	if !m.Withheld() && m.Text == "" {
+		part := func(v float64) float64 {
+			if p := number(v, 6); p != nil {
+				return *p
+			}
+			return 0
+		}
+		e := m.Error
+		d.SEMParts = &DocumentErrors{part(e.Strides), part(e.Frame), part(e.Event), part(e.Origin), part(e.Scale), part(e.Speed), part(e.Camera), part(e.Method)}
+		d.KnownBias = known(m.Bias)
+	}
 	if r := pageRange(table, m, at); r != nil {
 		d.Range = &DocumentRange{Low: r.Low, High: r.High, Verdict: r.Verdict, Source: r.Source, Sample: r.Sample, Contested: r.Contested, Own: r.Own}
 	}
@@ -201,7 +241,7 @@ func (c *Clip) document(table *norm.Table, at norm.Conditions) DocumentClip {
 		BeltSpeedMPS: known(c.Info.BeltSpeedMPS), BeltSpeedSource: c.Info.BeltSpeedSource,
 		PixelsPerM: known(c.Info.Scale.PixelsPerM), ScaleSource: string(c.Info.Scale.Source), ScaleRelativeSD: known(c.Info.Scale.RelativeSD),
 		PoseModel: c.Model, Origin: c.origin().String(), ContactMethod: string(c.Contacts.Method), ContactRule: c.Contacts.Rule,
-		Contacts: pageContacts(c.Contacts), Measures: []DocumentMeasure{}, Curves: []DocumentCurve{},
+		Contacts: pageContacts(c.Contacts), Measures: []DocumentMeasure{}, Asymmetries: []DocumentPair{}, Curves: []DocumentCurve{},
 		Treatment: DocumentTreatment{CutoffHz: c.Treatment.CutoffHz, FramesMissing: c.Treatment.FramesMissing,
 			SwapsMended: c.Treatment.SwapsMended, Outliers: c.Treatment.Outliers, GapsFilled: c.Treatment.GapsFilled},
 		Warnings: emptyNotNil(c.Warnings)}
@@ -218,6 +258,10 @@ func (c *Clip) document(table *norm.Table, at norm.Conditions) DocumentClip {
 	}
 	for _, m := range c.Measures {
 		d.Measures = append(d.Measures, documentMeasure(m, table, at))
+	}
+	for _, a := range measure.Asymmetries(c.Measures) {
+		d.Asymmetries = append(d.Asymmetries, DocumentPair{Name: a.Name, Difference: number(a.Difference, 5), SEM: number(a.SEM, 5), Beyond: a.Beyond,
+			IndexPercent: number(a.IndexPercent, 2), AnglePercent: number(a.AnglePercent, 2)})
 	}
 	for _, k := range c.Curves {
 		d.Curves = append(d.Curves, DocumentCurve{Name: k.Name, Side: k.Side.String(), Unit: k.Unit,

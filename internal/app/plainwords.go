@@ -26,7 +26,7 @@ var (
 	// errorSize finds how large an error was that withheld a measure.
 	errorSize = regexp.MustCompile(` \(±[^()]*\)`)
 	tooFew    = regexp.MustCompile(`^Only \d+ strides? could be read; at least \d+ are needed\.`)
-	fewFlag   = regexp.MustCompile(`^only \d+ strides, (\d+) or more advised$`)
+	fewFlag   = regexp.MustCompile(`^only \d+ strides, (?:about (\d+) needed to know the mean within .*|(\d+) or more advised)$`)
 	wildFlag  = regexp.MustCompile(`^\d+ wild values? left out$`)
 	biasFlag  = regexp.MustCompile(`reads about .* (high|low)$`)
 )
@@ -116,6 +116,7 @@ func plainMeasures(ms []measure.Measure) (remarks []string) {
 	const far = "far leg, less sure"
 	farSides := map[body.Side]bool{}
 	few := ""
+	short := shortMeans{}
 	reasons := map[string]string{} // the first of a measure's two
 	for i := range ms {
 		m := &ms[i]
@@ -133,12 +134,16 @@ func plainMeasures(ms []measure.Measure) (remarks []string) {
 			case f == far:
 				farSides[m.Side] = true
 			case fewFlag.MatchString(f):
-				few = fewFlag.FindStringSubmatch(f)[1]
+				if least := fewFlag.FindStringSubmatch(f)[2]; least != "" {
+					few = least
+				} else {
+					short.add(*m)
+				}
 			case f == "" || wildFlag.MatchString(f) || biasFlag.MatchString(f) && m.Bias != 0:
 			case strings.HasPrefix(f, "within error of the "):
 				kept = append(kept, "close to the border of two classes")
 			case strings.HasPrefix(f, "mid- and forefoot are poorly told apart") && strings.Contains(m.Flag, "within error of the "):
-			case strings.HasPrefix(f, "of the shoulders, which"):
+			case strings.HasPrefix(f, "measured at the shoulders, which"):
 				kept = append(kept, "measured at the shoulders")
 			default:
 				kept = append(kept, f)
@@ -154,10 +159,56 @@ func plainMeasures(ms []measure.Measure) (remarks []string) {
 	if few != "" {
 		remarks = append(remarks, fmt.Sprintf("n below %s: few strides; %s or more make a stable mean.", few, few))
 	}
+	if s := short.inWords(); s != "" {
+		remarks = append(remarks, s)
+	}
 	if s := biasInWords(ms); s != "" {
 		remarks = append(remarks, s)
 	}
 	return remarks
+}
+
+// shortMeans are the measures whose strides are fewer than a stable mean needs, by
+// title, each with the strides at hand and those needed.
+type shortMeans struct {
+	titles []string
+	have   map[string]int
+	need   map[string]int
+}
+
+func (s *shortMeans) add(m measure.Measure) {
+	d, ok := measure.Lookup(m.Name)
+	if !ok {
+		return
+	}
+	if s.have == nil {
+		s.have, s.need = map[string]int{}, map[string]int{}
+	}
+	title := shortTitle(d)
+	if s.need[title] == 0 {
+		s.titles, s.have[title] = append(s.titles, title), m.Strides
+	}
+	s.have[title], s.need[title] = min(s.have[title], m.Strides), max(s.need[title], m.StridesNeeded)
+}
+
+func (s *shortMeans) inWords() string {
+	if len(s.titles) == 0 {
+		return ""
+	}
+	var p []string
+	for _, t := range s.titles {
+		p = append(p, fmt.Sprintf("%s %d of %d", t, s.have[t], s.need[t]))
+	}
+	return "Fewer strides than a stable mean needs, by their own spread: " + strings.Join(p, ", ") + "."
+}
+
+// shortTitle is a measure's title without its explanation, in small letters.
+func shortTitle(d measure.Definition) string {
+	title := small(d.Title)
+	if i := strings.IndexAny(title, ":("); i > 0 {
+		title = strings.TrimSpace(title[:i])
+	}
+	return title
 }
 
 // biasInWords tells the known mean errors of what found the landmarks, measure by
@@ -186,10 +237,7 @@ func biasInWords(ms []measure.Measure) string {
 		if m.Side != body.NoSide {
 			size = m.Side.String() + " " + size
 		}
-		title := small(d.Title)
-		if i := strings.IndexAny(title, ":("); i > 0 {
-			title = strings.TrimSpace(title[:i])
-		}
+		title := shortTitle(d)
 		if len(sides[title]) == 0 {
 			names = append(names, title)
 		}

@@ -108,6 +108,7 @@ func (s *Session) reportPage(ctx context.Context, paper string) (r *render.Repor
 		r.KeyFrames = append(r.KeyFrames, frames...)
 	}
 	r.Remarks = plainMeasures(r.Measures)
+	r.Asymmetries = measure.Asymmetries(r.Measures)
 	for _, n := range s.Notes {
 		if p := inPlainWords(n); p != "" {
 			r.Warnings = append(r.Warnings, p)

@@ -79,6 +79,18 @@ func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, 
 		}
 	}
 	c.checkScale(runner, height)
+	c.checkBeltScale()
+}
+
+// checkBeltScale says where a scale by the belt speed is a poor one, and what would
+// better it. It is drawn from the stance foot of every contact: a short clip has few.
+func (c *Clip) checkBeltScale() {
+	s := c.Info.Scale
+	if s.Source != clip.ScaleFromBelt || s.RelativeSD <= heightScaleSD {
+		return
+	}
+	c.Warnings = append(c.Warnings, fmt.Sprintf("the scale rests on the belt speed under the stance foot in %s alone and is known to ± %.0f %% only; distances carry that error. Give the runner's height or leg length (--height, --leg), or a stick or mark of known length in the runner's plane (--scale), or film 20 s",
+		plural(len(c.Contacts.Contacts), "contact", "contacts"), 100*s.RelativeSD))
 }
 
 // scaleByBelt sets the scale from how fast the stance foot is carried backward in

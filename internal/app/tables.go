@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -38,6 +37,7 @@ type Table struct {
 	Cautions  []string // told of by the marks a, b, c … beside the values, in this order
 	Withheld  []string // sentences
 	OtherView string   // what another view would add; empty for nothing
+	Strides   string   // what "8 of 31" in the column of strides means; empty where it does not stand there
 	Warnings  []string
 	More      int // measures with a value that are left out here
 }
@@ -53,7 +53,9 @@ type TableRow struct {
 	Title, Detail     string // the name, and what is too long for one line of it
 	Unit              string
 	Left, Right, Both TableCell
-	Strides           string
+	Strides           string // such as "24", "24/23", or "8/7 of 31" where a stable mean needs more
+
+	have, need []int // strides by side, and how many a stable mean needs
 }
 
 // TableCell is one value ± its error as printed, with the marks of its cautions.
@@ -173,6 +175,13 @@ func (c *Clip) table(elsewhere, better, sought map[string]bool, all bool) Table 
 		t.OtherView = fmt.Sprintf("A film %s would add: %s.", from, strings.Join(otherView, "; "))
 	}
 	t.Withheld = missing.sentences()
+	for _, g := range t.Groups {
+		for _, r := range g.Rows {
+			if strings.Contains(r.Strides, " of ") {
+				t.Strides = shortOfStrides
+			}
+		}
+	}
 	return t
 }
 
@@ -249,9 +258,8 @@ func (w *withheldList) sentences() []string {
 	return out
 }
 
-// fewStrides finds the caution on the number of strides, which stands in the table
-// already.
-var fewStrides = regexp.MustCompile(`^only \d+ strides, (\d+) or more advised$`)
+// shortOfStrides explains the two numbers in the column of strides.
+const shortOfStrides = "strides: so many of so many that a mean needs, by its own spread and likeness of neighbours, to be known to a difference worth telling (95 %); `gaitwright explain MEASURE` names it"
 
 // mark returns the letters of a measure's cautions.
 func (t *Table) mark(m measure.Measure) string {
@@ -260,7 +268,12 @@ func (t *Table) mark(m measure.Measure) string {
 		if f == "" {
 			continue
 		}
-		f = fewStrides.ReplaceAllString(f, "few strides: $1 or more are advised")
+		if few := fewFlag.FindStringSubmatch(f); few != nil {
+			if few[1] != "" {
+				continue // the column of strides says it
+			}
+			f = fmt.Sprintf("few strides: %s or more are advised", few[2])
+		}
 		at := slices.Index(t.Cautions, f)
 		if at < 0 {
 			at = len(t.Cautions)
@@ -295,11 +308,28 @@ func (row *TableRow) put(d measure.Definition, m measure.Measure, t *Table) {
 	default:
 		row.Both = cell
 	}
-	n := fmt.Sprint(m.Strides)
-	if m.Side == body.Right && row.Strides != "" && row.Strides != n {
-		n = row.Strides + "/" + n
+	row.have = append(row.have, m.Strides)
+	row.need = append(row.need, m.StridesNeeded)
+	row.Strides = stridesInWords(row.have, row.need)
+}
+
+// stridesInWords is the strides behind a row's values, and how many a stable mean
+// needs where one has fewer.
+func stridesInWords(have, need []int) string {
+	text := fmt.Sprint(have[0])
+	if n := len(have); n > 1 && have[1] != have[0] {
+		text += fmt.Sprintf("/%d", have[1])
 	}
-	row.Strides = n
+	most := 0
+	for i, n := range need {
+		if n > have[i] {
+			most = max(most, n)
+		}
+	}
+	if most > 0 {
+		text += fmt.Sprintf(" of %d", most)
+	}
+	return text
 }
 
 // conditions says in a few phrases how the clip was taken.

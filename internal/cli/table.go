@@ -26,11 +26,14 @@ func writeTable(w io.Writer, s *app.Session, all bool) error {
 		if t.More > 0 {
 			fmt.Fprintf(&b, "\n  %d more measures: --all\n", t.More)
 		}
-		if len(t.Cautions)+len(t.Withheld)+len(t.Warnings) > 0 || t.OtherView != "" {
+		if len(t.Cautions)+len(t.Withheld)+len(t.Warnings) > 0 || t.OtherView+t.Strides != "" {
 			b.WriteString("\n")
 		}
 		for i, caution := range t.Cautions {
 			fmt.Fprintf(&b, "%s\n", wrap(caution, "  "+app.Mark(i)+"  ", pageWidth))
+		}
+		if t.Strides != "" {
+			fmt.Fprintf(&b, "%s\n", wrap(t.Strides, "  ", pageWidth))
 		}
 		for _, note := range t.Withheld {
 			fmt.Fprintf(&b, "%s\n", wrap(note, "  not given: ", pageWidth))
