@@ -35,12 +35,12 @@ func serve(ctx context.Context, studio *app.Studio, listen string, ready func(st
 		return &app.Problem{Kind: app.KindUsage, What: "--listen " + listen + " is not an address", Mend: "Write host:port, such as 127.0.0.1:8787."}
 	}
 	n, err := strconv.Atoi(port)
-	if err != nil {
-		return &app.Problem{Kind: app.KindUsage, What: "--listen " + listen + " has no port number", Mend: "Write host:port, such as 127.0.0.1:8787."}
+	if err != nil || n < 0 || n > 65535 {
+		return &app.Problem{Kind: app.KindUsage, What: "--listen " + listen + " has no port number from 0 to 65535", Mend: "Write host:port, such as 127.0.0.1:8787."}
 	}
 	server := web.New(studio, web.Options{Host: host, Port: n})
-	if err := server.Listen(); err != nil {
-		return err
+	if err := server.Listen(); err != nil { // any free port was tried too
+		return &app.Problem{Kind: app.KindUsage, What: err.Error(), Err: err}
 	}
 	ready(server.URL())
 	defer studio.Close()

@@ -72,8 +72,9 @@ func videoProblem(file string, err error) error {
 
 // trackFilm finds the runner's landmarks in every wanted frame of a film. The
 // clip it returns holds the raw track, on a clock corrected for slow motion, and
-// what the file said of itself.
-func trackFilm(ctx context.Context, file string, r *Request, progress Progress) (*Clip, error) {
+// what the file said of itself. A declared view or a clock that is plainly wrong
+// is refused after the first seconds.
+func trackFilm(ctx context.Context, file string, view clip.View, r *Request, progress Progress) (*Clip, error) {
 	facts, err := video.Probe(ctx, file)
 	if err != nil {
 		return nil, videoProblem(file, err)
@@ -89,7 +90,8 @@ func trackFilm(ctx context.Context, file string, r *Request, progress Progress) 
 	if to-from < leastFrames {
 		return nil, problem(KindUsage, file, fmt.Sprintf("The film lasts %.1f s; choose --start and --end inside it.", facts.DurationS/slowdown), "the chosen part has %d frames", max(0, to-from))
 	}
-	raw, notes, err := followRunner(ctx, facts, from, to, slowdown, r, progress)
+	glance := newGlance(facts, slowdown, view, r)
+	raw, notes, err := followRunner(ctx, facts, from, to, slowdown, r, progress, glance)
 	if err != nil {
 		return nil, err
 	}
@@ -140,7 +142,7 @@ func slowdownOf(f *video.Facts, captureRateHz float64) (times float64, by string
 
 // followRunner decodes the frames and follows the people in them. Decoding, the
 // hand-over and the network each run in their own goroutine.
-func followRunner(ctx context.Context, facts *video.Facts, from, to int, slowdown float64, r *Request, progress Progress) (*track.Track, []string, error) {
+func followRunner(ctx context.Context, facts *video.Facts, from, to int, slowdown float64, r *Request, progress Progress, glance *glance) (*track.Track, []string, error) {
 	model, err := pose.ParseModel(r.Model)
 	if err != nil {
 		return nil, nil, problem(KindUsage, "", "Choose lite, full or heavy.", "%v", err)
@@ -177,12 +179,22 @@ func followRunner(ctx context.Context, facts *video.Facts, from, to int, slowdow
 	}
 	tracker := pose.NewTracker(engine, point)
 	done := 0
+	var early error // what the first seconds told
 	runErr := tracker.Run(ctx, frames, func(n int, _ pose.Pose) {
 		progress.Advance(n - done)
 		done = n
+		if early != nil {
+			return // the frames on their way
+		}
+		if early = glance.at(tracker); early != nil {
+			cancel()
+		}
 	})
 	cancel()
 	readErr := <-decodeErr
+	if early != nil {
+		return nil, nil, early
+	}
 	if runErr == nil && readErr != nil && !errors.Is(readErr, context.Canceled) {
 		runErr = readErr
 	}

@@ -185,7 +185,7 @@ func readClip(ctx context.Context, file string, view clip.View, r *Request, prog
 	case ".csv", ".json":
 		c, err = readKeypoints(file, r)
 	default:
-		c, err = trackFilm(ctx, file, r, progress)
+		c, err = trackFilm(ctx, file, view, r, progress)
 	}
 	if err != nil {
 		return nil, nil, err

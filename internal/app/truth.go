@@ -148,7 +148,7 @@ func (st *Studio) syntheticClip(ctx context.Context, runner *synth.Runner, view 
 		if err != nil {
 			return nil, cam, err
 		}
-		c, err := trackFilm(ctx, path, r, progress)
+		c, err := trackFilm(ctx, path, view, r, progress)
 		if err != nil {
 			return nil, cam, err
 		}

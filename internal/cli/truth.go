@@ -32,6 +32,9 @@ type truthCommand struct {
 
 // Run prints each measure's error on the synthetic runner.
 func (c *truthCommand) Run(r *run) error {
+	if err := c.check(); err != nil {
+		return err
+	}
 	studio, err := r.studio()
 	if err != nil {
 		return err
@@ -57,6 +60,24 @@ func (c *truthCommand) Run(r *run) error {
 		}
 	}
 	writeTruth(r.env.Stdout, result)
+	return nil
+}
+
+// check refuses numbers that no camera or runner has.
+func (c *truthCommand) check() error {
+	for _, q := range []struct {
+		flag           string
+		v, least, most float64
+		orZero         bool
+	}{
+		{"--width", float64(c.Width), 160, 4096, false}, {"--height", float64(c.Height), 160, 4096, false},
+		{"--speed", c.Speed, 1.5, 8, true}, {"--steps", c.Steps, 120, 260, true},
+		{"--yaw", c.Yaw, -35, 35, false}, {"--noise", c.Noise, 0, 50, false}, {"--runners", float64(c.Runners), 1, 100, false},
+	} {
+		if !(q.v >= q.least && q.v <= q.most) && !(q.orZero && q.v == 0) {
+			return &app.Problem{Kind: app.KindUsage, What: fmt.Sprintf("%s %g cannot be used: give %g to %g", q.flag, q.v, q.least, q.most)}
+		}
+	}
 	return nil
 }
 
