@@ -63,6 +63,8 @@ type DocumentClip struct {
 	Contacts        []PageContact     `json:"contacts"`
 	OtherContacts   *OtherContacts    `json:"other_contacts,omitempty"`
 	RemovedContacts []PageContact     `json:"removed_contacts,omitempty"` // by hand
+	PlacedLandmarks []Move            `json:"placed_landmarks,omitempty"` // by hand; frames of the file
+	Exchanges       []Swap            `json:"exchanges,omitempty"`        // of left and right, by hand
 	Measures        []DocumentMeasure `json:"measures"`
 	Asymmetries     []DocumentPair    `json:"asymmetries"`
 	Curves          []DocumentCurve   `json:"curves"`
@@ -253,6 +255,7 @@ func (c *Clip) document(table *norm.Table, at norm.Conditions) DocumentClip {
 		d.StartS, d.EndS = *number(t.TimeS[0], 5), *number(t.TimeS[t.Frames()-1], 5)
 	}
 	d.RemovedContacts = pageContacts(event.Series{Contacts: c.Edits.Removed})
+	d.PlacedLandmarks, d.Exchanges = c.Edits.Moves, c.Edits.Swaps
 	if c.Other != nil {
 		d.OtherContacts = &OtherContacts{Method: string(c.Other.Method), Contacts: pageContacts(*c.Other)}
 	}

@@ -3,6 +3,7 @@ package app
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gaitwright/gait/body"
@@ -131,6 +132,19 @@ func checkClock(c *Clip, r *Request) error {
 	return nil
 }
 
+// Beginning is a clip as it stood before it was worked out.
+type Beginning struct {
+	Info       clip.Info
+	Whole      *track.Track // the landmarks as seen, all frames; nil where nothing was cut off Clip.Raw
+	FirstFrame int          // of Whole
+	FileTimeS  float64
+	Force      *event.Series // contacts by force, nil where the file has none
+	PixelsPerM float64       // by a known length; 0 where none was given
+	Warnings   []string
+	// From and To are the frames of Whole that were used.
+	From, To int
+}
+
 // finish carries a clip with its raw track through mending, contacts, scale,
 // smoothing and measures. force is the contacts by force, nil where the file has
 // none; pixelsPerM the scale by a known length, 0 where there was none; known
@@ -140,36 +154,50 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 	if c.Raw.Space == track.Picture {
 		c.Info.YawDeg, c.Info.CameraDistanceM = r.YawDeg, r.CameraDistanceM
 	}
-	options := track.DefaultClean(c.origin())
-	mended := c.Raw
-	if c.origin() == track.PoseModel {
-		mended, c.Treatment.SwapsMended = track.MendSwaps(c.Raw)
-	}
 	if !c.IsVideo() {
-		mended, force = c.chosenPart(mended, force, r)
-		if mended.Frames() < leastFrames {
-			return nil, problem(KindUsage, c.Path, fmt.Sprintf("The file lasts from %.1f to %.1f s; choose --start and --end inside it.", c.Raw.TimeS[0], c.Raw.TimeS[c.Raw.Frames()-1]), "the chosen part has %d frames", mended.Frames())
+		part, kept := c.chosenPart(c.Raw, force, r)
+		if part.Frames() < leastFrames {
+			return nil, problem(KindUsage, c.Path, fmt.Sprintf("The file lasts from %.1f to %.1f s; choose --start and --end inside it.", c.Raw.TimeS[0], c.Raw.TimeS[c.Raw.Frames()-1]), "the chosen part has %d frames", part.Frames())
 		}
-		c.Raw = mended
+		c.Raw, force = part, kept
 	}
-	mended, report := track.Mend(mended, options)
-	runner, err := c.inRunnerSpace(mended, 0)
-	if err != nil {
-		return nil, &Problem{Kind: KindUsage, File: c.Path, What: err.Error(), Err: err}
+	c.Begun = &Beginning{Info: c.Info, Whole: c.Raw, FirstFrame: c.FirstFrame, FileTimeS: c.FileTimeS, Force: force, PixelsPerM: pixelsPerM, Warnings: slices.Clone(c.Warnings)}
+	size, err := c.workOut(r, known, &stages{})
+	if c.Begun.Whole == c.Raw {
+		c.Begun.Whole = nil // not kept twice
 	}
-	if err := c.findContacts(runner, force, r); err != nil {
+	return size, err
+}
+
+// workOut does the work of finish from the clip's beginning and its edits. What
+// mind holds from an earlier time is not done again.
+func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
+	begun := c.Begun
+	options := track.DefaultClean(c.origin())
+	if err := mind.mend(c, begun.Whole, options); err != nil {
 		return nil, err
 	}
-	from, to := c.partToUse(runner, r)
-	c.cut(from, to)
-	mended, runner = mended.Slice(from, to), runner.Slice(from, to)
+	c.Treatment = Treatment{FramesMissing: c.Treatment.FramesMissing, SwapsMended: mind.swapsMended, Outliers: mind.report.Outliers, GapsFilled: mind.report.Filled}
+	if err := mind.contacts(c, r); err != nil {
+		return nil, err
+	}
+	c.Contacts, c.Other = mind.found, mind.other
+	c.Contacts = c.Edits.apply(c.Contacts)
+	c.Warnings = append(c.Warnings, c.Contacts.Notes...)
+	c.Warnings = append(c.Warnings, c.Edits.words()...)
+	if begun.To == 0 {
+		begun.From, begun.To = c.partToUse(mind.runner, r)
+	}
+	c.cut(begun.From, begun.To)
+	runner := mind.runner.Slice(begun.From, begun.To)
 	c.checkSquare(runner)
 	c.settleSpeed(runner, r)
-	c.settleScale(runner, r, pixelsPerM, known)
-	c.Mended, err = track.Smooth(mended, options, &report)
-	if err != nil {
+	c.settleScale(runner, r, begun.PixelsPerM, known)
+	if err := mind.smooth(c, begun.From, begun.To, options); err != nil {
 		return nil, err
 	}
+	var err error
+	c.Mended = mind.smoothed
 	c.Track, err = c.inRunnerSpace(c.Mended, c.Info.Scale.PixelsPerM)
 	if err != nil {
 		return nil, err
@@ -178,14 +206,19 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 	if c.origin() == track.PoseModel && c.Info.View.Sagittal() {
 		c.Track = track.Anatomical(c.Track)
 	}
-	c.Treatment.CutoffHz, c.Treatment.Outliers, c.Treatment.GapsFilled = report.CutoffHz, report.Outliers, report.Filled
-	out := measure.Compute(measure.Input{Info: c.Info, Track: c.Track, Contacts: c.Contacts, Origin: c.origin(), InclinePercent: r.InclinePct,
-		Runner: measure.Runner{HeightM: r.Runner.HeightM, LegLengthM: r.Runner.LegLengthM, MassKG: r.Runner.MassKG,
-			Female: r.Runner.Sex == "female", SexKnown: r.Runner.Sex != ""}})
+	c.Treatment.CutoffHz = mind.report.CutoffHz
+	out := measure.Compute(c.input(r))
 	r.own.replace(out.Measures)
 	c.Measures, c.Curves = out.Measures, out.Curves
 	c.Warnings = append(c.Warnings, out.Warnings...)
 	return size, nil
+}
+
+// input is what the measures of a clip are worked out from.
+func (c *Clip) input(r *Request) measure.Input {
+	return measure.Input{Info: c.Info, Track: c.Track, Contacts: c.Contacts, Origin: c.origin(), InclinePercent: r.InclinePct,
+		Runner: measure.Runner{HeightM: r.Runner.HeightM, LegLengthM: r.Runner.LegLengthM, MassKG: r.Runner.MassKG,
+			Female: r.Runner.Sex == "female", SexKnown: r.Runner.Sex != ""}}
 }
 
 // inRunnerSpace returns the track in runner space; one that is there already is
@@ -229,37 +262,33 @@ func (c *Clip) checkSquare(runner *track.Track) {
 }
 
 // findContacts takes the contacts from force where there is any and nothing else
-// is asked for, and from motion otherwise.
-func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request) error {
+// is asked for, and from motion otherwise. other is the series that was not used,
+// nil where there is only one.
+func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request) (found event.Series, other *event.Series, err error) {
 	if r.Contacts == event.FromForce && force == nil {
-		return problem(KindUsage, c.Path, "Use --contacts motion, or leave it out.", "carries no force, so contacts cannot be taken from it")
+		return found, nil, problem(KindUsage, c.Path, "Use --contacts motion, or leave it out.", "carries no force, so contacts cannot be taken from it")
 	}
 	motion, err := event.MotionContacts(runner, event.MotionOptions{View: c.Info.View, Surface: c.Info.Surface, Origin: c.origin()})
-	if force != nil && r.Contacts != event.FromMotion {
-		c.Contacts = *force
+	switch {
+	case force != nil && r.Contacts != event.FromMotion:
 		if err == nil {
-			c.Other = &motion
+			other = &motion
 		}
-	} else {
-		if err != nil && c.standsStill() {
-			mend := "Film the runner running; a still picture made into a film cannot be measured."
-			if !c.IsVideo() {
-				mend = "Give the running trial; a standing one goes with it as --static FILE."
-			}
-			return problem(KindNoResult, c.Path, mend, "the person in it does not move")
+		return *force, other, nil
+	case err != nil && c.standsStill():
+		mend := "Film the runner running; a still picture made into a film cannot be measured."
+		if !c.IsVideo() {
+			mend = "Give the running trial; a standing one goes with it as --static FILE."
 		}
-		if err != nil {
-			p := refusal(KindNoResult, c.Path, err)
-			if r.CaptureRateHz > 0 && c.Info.Slowdown > 1 {
-				p.Mend = strings.TrimSpace(fmt.Sprintf("Check --capture-rate: by it the film runs %.3g times slow. %s", c.Info.Slowdown, p.Mend))
-			}
-			return p
+		return found, nil, problem(KindNoResult, c.Path, mend, "the person in it does not move")
+	case err != nil:
+		p := refusal(KindNoResult, c.Path, err)
+		if r.CaptureRateHz > 0 && c.Info.Slowdown > 1 {
+			p.Mend = strings.TrimSpace(fmt.Sprintf("Check --capture-rate: by it the film runs %.3g times slow. %s", c.Info.Slowdown, p.Mend))
 		}
-		c.Contacts, c.Other = motion, force
+		return found, nil, p
 	}
-	c.Contacts = c.Edits.apply(c.Contacts)
-	c.Warnings = append(c.Warnings, c.Contacts.Notes...)
-	return nil
+	return motion, force, nil
 }
 
 // leastFrames is how many frames a part must have to be looked at.

@@ -47,8 +47,11 @@ type Request struct {
 	YawDeg          float64
 	CameraDistanceM float64
 
-	// EditsFile is an earlier result whose hand-corrected contacts are to be kept.
+	// EditsFile is an earlier result whose corrections by hand are to be kept;
+	// Edits are corrections by the name of the clip's file without its folder, and
+	// go before those of the file.
 	EditsFile string
+	Edits     map[string]Edits
 
 	Threads int // of the network; 0 is all cores
 

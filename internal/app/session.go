@@ -19,6 +19,7 @@ type Session struct {
 	Clips   []*Clip
 	Version string   // of the program
 	Notes   []string // about the session as a whole, for the analyst
+	Asked   *Request // what was asked for; nil in results of versions that did not keep it
 }
 
 // RunnerFacts is what is known of the runner; 0 where it was not given.
@@ -54,8 +55,11 @@ type Clip struct {
 	// was not used. Nil where there is only one.
 	Other *event.Series
 
-	// Edits are the analyst's corrections of the contacts.
+	// Edits are the analyst's corrections; Begun is the clip as it was before
+	// anything was worked out of it, so that it can be worked out again with
+	// others. Nil in results of versions that did not keep it.
 	Edits Edits
+	Begun *Beginning
 
 	Measures []measure.Measure
 	Curves   []measure.Curve
