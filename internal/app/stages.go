@@ -1,0 +1,90 @@
+package app
+
+import (
+	"fmt"
+
+	"gaitwright/gait/event"
+	"gaitwright/gait/track"
+)
+
+// stages holds what the parts of working out one clip gave, so that a correction
+// does again only what it changes: an exchange of left and right everything but
+// the mending of names, a moved landmark its own path and the contacts, a moved
+// contact neither. The zero value holds nothing.
+type stages struct {
+	named       *track.Track // names mended
+	swapsMended int
+
+	swaps  string       // the exchanges that are in what follows
+	before *track.Track // mended, without landmarks placed by hand
+	report track.CleanReport
+
+	moves  string       // the placed landmarks that are in what follows
+	mended *track.Track // with them
+	runner *track.Track // the same in runner space, in pixels where there is no scale
+
+	from, to  int          // the part that is smoothed
+	cut       *track.Track // before, that part
+	smoothCut *track.Track // and smooth
+	smoothed  *track.Track // with the placed landmarks
+
+	hasFound bool
+	found    event.Series
+	other    *event.Series
+}
+
+// mend brings the mended track up to date with the clip's edits.
+func (s *stages) mend(c *Clip, whole *track.Track, options track.CleanOptions) (err error) {
+	if s.named == nil {
+		s.named = whole
+		if c.origin() == track.PoseModel {
+			s.named, s.swapsMended = track.MendSwaps(whole)
+		}
+	}
+	swaps, moves := fmt.Sprint(c.Edits.Swaps), fmt.Sprint(c.Edits.Moves)
+	if s.before == nil || swaps != s.swaps {
+		s.before, s.report = track.Mend(track.Exchanged(s.named, c.Edits.exchanges(c.Begun.FirstFrame)), options)
+		s.swaps, s.mended, s.cut = swaps, nil, nil
+	}
+	if s.mended != nil && moves == s.moves {
+		return nil
+	}
+	s.mended, s.moves, s.hasFound, s.smoothed = s.before, moves, false, nil
+	if len(c.Edits.Moves) > 0 {
+		if s.mended, err = track.Correct(s.before, c.Edits.corrections(c.Begun.FirstFrame), options); err != nil {
+			return err
+		}
+	}
+	if s.runner, err = c.inRunnerSpace(s.mended, 0); err != nil {
+		return &Problem{Kind: KindUsage, File: c.Path, What: err.Error(), Err: err}
+	}
+	return nil
+}
+
+// contacts brings the contacts that were found up to date with the mended track.
+func (s *stages) contacts(c *Clip, r *Request) (err error) {
+	if s.hasFound {
+		return nil
+	}
+	s.found, s.other, err = c.findContacts(s.runner, c.Begun.Force, r)
+	s.hasFound = err == nil
+	return err
+}
+
+// smooth brings the smooth track of the frames from, inclusive, to, exclusive, up
+// to date with the mended one.
+func (s *stages) smooth(c *Clip, from, to int, options track.CleanOptions) (err error) {
+	if s.cut == nil || s.from != from || s.to != to {
+		s.cut, s.from, s.to, s.smoothed = s.before.Slice(from, to), from, to, nil
+		if s.smoothCut, err = track.Smooth(s.cut, options, &s.report); err != nil {
+			return err
+		}
+	}
+	if s.smoothed == nil {
+		s.smoothed = s.smoothCut
+		if len(c.Edits.Moves) > 0 {
+			s.smoothed, err = track.SmoothLike(s.mended.Slice(from, to), s.cut, s.smoothCut, options)
+		}
+	}
+	return err
+}
