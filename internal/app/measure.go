@@ -33,7 +33,7 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 	}
 	own, ownErr := st.OwnErrors()
 	r.own = own
-	s := &Session{Created: st.now(), Studio: r.Studio, Runner: r.Runner, Version: Version}
+	s := &Session{Created: st.now(), Studio: r.Studio, Runner: r.Runner, Version: Version, Asked: &r}
 	type pending struct {
 		clip       *Clip
 		force      *event.Series
@@ -68,6 +68,9 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 			continue
 		}
 		c.Edits = edits[filepath.Base(file)]
+		if carried, ok := r.Edits[filepath.Base(file)]; ok {
+			c.Edits = carried
+		}
 		read = append(read, pending{c, force, r.pixelsPerMOf(i)})
 	}
 	// Side views first: what they tell of the runner's size sets the scale of
