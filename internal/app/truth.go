@@ -27,6 +27,7 @@ type TruthRequest struct {
 	NoisePX           float64 // random error of each landmark where no film is made
 	Seed              uint64
 
+	dress           uint64  // body and clothes of the figure drawn; 0 for the demonstration's
 	stepRatePercent float64 // against the usual one, in the grid
 	fault           int     // one more than the index in gridFaults; 0 for none
 }
@@ -53,6 +54,9 @@ type TruthRow struct {
 
 // Error is measured minus true.
 func (r TruthRow) Error() float64 { return r.Measured - r.True }
+
+// Within tells whether the error is within 1.96 times the stated one.
+func (r TruthRow) Within() bool { return math.Abs(r.Error()) <= 1.96*r.SEM }
 
 // LandmarkError is how far a landmark of the film lies from where it is, in
 // millimetres at the runner's plane.
@@ -134,6 +138,7 @@ func (st *Studio) truthOf(ctx context.Context, p synth.Params, q TruthRequest, p
 func (st *Studio) syntheticClip(ctx context.Context, runner *synth.Runner, view clip.View, q TruthRequest, r *Request, progress Progress) (*Clip, synth.Camera, error) {
 	o := demoFilm
 	o.WidthPX, o.HeightPX, o.RateHz, o.Seconds = q.WidthPX, q.HeightPX, q.RateHz, q.Seconds
+	o.Dress = q.dress
 	if view.Sagittal() {
 		o.YawDeg = q.YawDeg
 	}

@@ -2,6 +2,7 @@ package synth
 
 import (
 	"math"
+	"math/rand/v2"
 
 	"gaitwright/gait/body"
 )
@@ -9,6 +10,11 @@ import (
 // outfit is the look of a runner: skin, hair and clothes.
 type outfit struct {
 	skin, hair, shirt, panel, shorts, stripe, sock, upper, accent, midsole, outsole tint
+
+	limbs, trunkGirth float64 // girths against those of a slim adult, 1 the same
+	tightsTo          float64 // how far tights reach down the leg, on a limb's scale; 0 for none
+	sockFrom          float64 // how high the socks reach
+	tied              bool    // the hair is in a bun
 }
 
 var demoOutfit = outfit{
@@ -17,6 +23,44 @@ var demoOutfit = outfit{
 	shorts: srgb(44, 42, 58), stripe: srgb(226, 112, 92),
 	sock: srgb(238, 238, 234), upper: srgb(232, 186, 52), accent: srgb(60, 60, 70),
 	midsole: srgb(244, 242, 236), outsole: srgb(48, 48, 52),
+	limbs: 1, trunkGirth: 1, sockFrom: 1.845, tied: true,
+}
+
+// Colours from which other runners are dressed (invented).
+var (
+	skins   = []tint{srgb(214, 160, 128), srgb(236, 196, 170), srgb(150, 104, 76), srgb(96, 64, 46), srgb(190, 140, 104)}
+	hairs   = []tint{srgb(62, 42, 32), srgb(24, 20, 20), srgb(168, 130, 82), srgb(120, 118, 116)}
+	shirts  = []tint{srgb(28, 118, 128), srgb(206, 210, 212), srgb(176, 52, 58), srgb(40, 44, 52), srgb(226, 178, 60), srgb(70, 96, 168)}
+	bottoms = []tint{srgb(44, 42, 58), srgb(28, 28, 30), srgb(74, 86, 104), srgb(110, 42, 60), srgb(150, 150, 146)}
+	socks   = []tint{srgb(238, 238, 234), srgb(34, 34, 38), srgb(120, 124, 128)}
+	uppers  = []tint{srgb(232, 186, 52), srgb(46, 70, 140), srgb(224, 224, 220), srgb(40, 42, 46), srgb(206, 84, 50), srgb(70, 140, 96)}
+	soles   = []tint{srgb(244, 242, 236), srgb(214, 214, 208), srgb(60, 62, 66)}
+)
+
+// dressed returns an outfit drawn at random from a seed; 0 is the demonstration's.
+// Girths vary as adults who run do, by a tenth of the slim figure's either way and
+// more upward (invented).
+func dressed(seed uint64) *outfit {
+	o := demoOutfit
+	if seed == 0 {
+		return &o
+	}
+	rng := rand.New(rand.NewPCG(seed, 301))
+	one := func(of []tint) tint { return of[rng.IntN(len(of))] }
+	o.skin, o.hair, o.shirt, o.shorts, o.sock, o.upper, o.midsole = one(skins), one(hairs), one(shirts), one(bottoms), one(socks), one(uppers), one(soles)
+	o.panel, o.stripe, o.accent = o.shirt.mul(0.5), o.shorts.mix(one(shirts), 0.6), o.upper.mix(one(socks), 0.7)
+	o.limbs, o.trunkGirth = 0.94+0.20*rng.Float64(), 0.94+0.24*rng.Float64()
+	o.tied = rng.IntN(2) == 0
+	switch rng.IntN(4) {
+	case 0:
+		o.tightsTo = 1.80
+	case 1:
+		o.tightsTo = 0.92
+	}
+	if rng.IntN(3) == 0 {
+		o.sockFrom = 1.95
+	}
+	return &o
 }
 
 // body builds the clothed figure of a posture. Girths are invented for a slim
@@ -81,23 +125,25 @@ func (o *outfit) leg(m *mesh, p *Posture, i int, k float64) {
 	right := l.knee.sub(l.hip).unit().cross(l.ankle.sub(l.knee).unit()).mul(-1)
 	right = right.add(p.pelvis.right.mul(0.35)).unit()
 	line := limb{l.hip, l.knee, l.ankle, 0.10}
+	girth := k * o.limbs
 	section := func(s, grow float64, colour tint) ring {
 		c, t := line.at(s)
 		r := right.sub(t.mul(right.dot(t))).unit()
 		front := r.cross(t)
 		out := r.mul(sign)
 		return ring{centre: c, a: front, b: out, square: 1, colour: colour,
-			a0: k*between(legShape, s, 1) + grow, a1: k*between(legShape, s, 2) + grow,
-			b1: k*between(legShape, s, 3) + grow, b0: k*between(legShape, s, 4) + grow}
+			a0: girth*between(legShape, s, 1) + grow, a1: girth*between(legShape, s, 2) + grow,
+			b1: girth*between(legShape, s, 3) + grow, b0: girth*between(legShape, s, 4) + grow}
 	}
+	bare := func(s float64) tint { return o.skin.mix(o.shorts, smoothstep(o.tightsTo+0.01, o.tightsTo-0.01, s)) }
 	var skin []ring
 	for s := 0.30; s < 1.885; s += 0.035 {
-		skin = append(skin, section(s, 0, o.skin))
+		skin = append(skin, section(s, 0, bare(s)))
 	}
-	skin = append(skin, section(1.89, 0, o.skin))
+	skin = append(skin, section(1.89, 0, bare(1.89)))
 	m.loft(skin, 26, open, open, false)
 	var sock []ring
-	for s := 1.845; s <= 2.09; s += 0.035 {
+	for s := o.sockFrom; s <= 2.09; s += 0.035 {
 		sock = append(sock, section(s, 0.004*k, o.sock))
 	}
 	m.loft(sock, 22, 0, 0, false)
@@ -139,13 +185,14 @@ func (o *outfit) arm(m *mesh, p *Posture, i int, k float64) {
 	right := a.elbow.sub(a.shoulder).unit().cross(a.wrist.sub(a.elbow).unit())
 	right = right.add(p.trunk.right.mul(0.1)).unit()
 	line := limb{a.shoulder, a.elbow, a.wrist, 0.12}
+	girth := k * o.limbs
 	section := func(s, grow float64, colour tint) ring {
 		c, t := line.at(s)
 		r := right.sub(t.mul(right.dot(t))).unit()
 		front := r.cross(t)
 		return ring{centre: c, a: front, b: r.mul(sign), square: 1, colour: colour,
-			a0: k*between(armShape, s, 1) + grow, a1: k*between(armShape, s, 2) + grow,
-			b1: k*between(armShape, s, 3) + grow, b0: k*between(armShape, s, 4) + grow}
+			a0: girth*between(armShape, s, 1) + grow, a1: girth*between(armShape, s, 2) + grow,
+			b1: girth*between(armShape, s, 3) + grow, b0: girth*between(armShape, s, 4) + grow}
 	}
 	var skin []ring
 	for s := 0.30; s <= 2.001; s += 0.05 {
@@ -201,10 +248,13 @@ var shirtShape = [][]float64{
 
 func (o *outfit) trunk(m *mesh, p *Posture, k float64, female bool) {
 	axis := p.neck.sub(p.mid)
+	full := k * o.trunkGirth
 	hips := p.pelvis.then(pitch(0.25)) // the seat keeps half of the pelvis' tilt
 	section := func(s, grow float64, colour tint) ring {
 		u := smoothstep(-0.05, 0.75, s)
 		f := hips.mix(p.trunk, u)
+		// The belly and the seat are where girth goes; the shoulders less so.
+		girth := k + (full-k)*smoothstep(1.05, 0.6, s)
 		half, front, back, fwd := between(shirtShape, s, 1), between(shirtShape, s, 2), between(shirtShape, s, 3), between(shirtShape, s, 4)
 		if female {
 			half *= 1 - 0.07*smoothstep(0.1, 0.4, s)
@@ -213,7 +263,7 @@ func (o *outfit) trunk(m *mesh, p *Posture, k float64, female bool) {
 		// A shallow S: hollow back over a full seat.
 		c := p.mid.add(axis.mul(s)).add(f.fwd.mul(k * (fwd + 0.012*math.Sin(math.Pi*(0.2+s)))))
 		return ring{centre: c, a: f.fwd, b: f.right, square: 0.92, colour: colour,
-			a0: k*front + grow, a1: k*back + grow, b0: k*half + grow, b1: k*half + grow}
+			a0: girth*front + grow, a1: girth*back + grow, b0: girth*half + grow, b1: girth*half + grow}
 	}
 	var seat []ring
 	for _, s := range []float64{-0.22, -0.19, -0.15, -0.10, -0.04, 0.04, 0.12} {

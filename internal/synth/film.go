@@ -17,6 +17,9 @@ type Look struct {
 	// Shutter is the part of the frame interval for which the shutter is open, 0
 	// (frozen) to 1: the motion blur.
 	Shutter float64
+	// Dress draws body and clothes at random, the same for the same number; 0 is
+	// the runner of the demonstration.
+	Dress uint64
 }
 
 // Film is a clip of the runner to be drawn.
@@ -25,6 +28,7 @@ type Film struct {
 	cam    Camera
 	timeS  []float64
 	look   Look
+	outfit *outfit
 	studio *studio
 }
 
@@ -45,7 +49,7 @@ func NewFilm(r *Runner, cam Camera, timeS []float64, look Look) (*Film, error) {
 			return nil, fmt.Errorf("frame %d is at %g s, outside the runner's %g s", i, t, r.p.DurationS)
 		}
 	}
-	return &Film{runner: r, cam: cam, timeS: timeS, look: look, studio: newStudio(cam, drawScale)}, nil
+	return &Film{runner: r, cam: cam, timeS: timeS, look: look, outfit: dressed(look.Dress), studio: newStudio(cam, drawScale)}, nil
 }
 
 // Size returns the picture's width and height in pixels, and Frames the number
@@ -197,7 +201,7 @@ func (p *painter) paint(t float64) box {
 		copy(p.canvas.depth[a:b], s.picture.depth[a:b])
 	}
 	pose := p.runner.At(t)
-	m := demoOutfit.body(&pose, p.runner.sag(t), p.runner.p.Female)
+	m := p.outfit.body(&pose, p.runner.sag(t), p.runner.p.Female)
 	p.shadow.fill(m, pose.mid)
 	p.floor.fill(m)
 	p.belt(t)

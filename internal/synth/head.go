@@ -100,7 +100,7 @@ func (o *outfit) head(m *mesh, p *Posture, k float64, female bool) {
 		m.ball(at(-.006, -.004, z*.0745), ear, k*.017, k*.030, k*.009, 14, o.skin)
 		m.ball(at(-.002, -.004, z*.0800), ear, k*.009, k*.018, k*.006, 10, o.skin.mul(0.75))
 	}
-	if female {
+	if female && o.tied {
 		m.ball(at(-.118, .072, 0), p.head, k*.038, k*.040, k*.040, 18, o.hair) // a bun
 	}
 }
