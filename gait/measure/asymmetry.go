@@ -45,7 +45,7 @@ func Asymmetries(ms []Measure) []Asymmetry {
 				Name: m.Name, Left: l.Value, Right: m.Value, Difference: m.Value - l.Value,
 				IndexPercent: agree.SymmetryIndex(l.Value, m.Value),
 				AnglePercent: agree.SymmetryAngle(l.Value, m.Value),
-				SEM:          math.Hypot(l.betweenSides(), m.betweenSides()),
+				SEM:          betweenSides(l, m),
 			}
 			a.Beyond = math.Abs(a.Difference) > 1.96*a.SEM+math.Abs(l.Bias)+math.Abs(m.Bias)
 			out = append(out, a)
@@ -54,11 +54,16 @@ func Asymmetries(ms []Measure) []Asymmetry {
 	return out
 }
 
-// betweenSides is the error that does not cancel between the sides of one clip:
-// scale, speed, camera and formula do, the contact rule in part.
-func (m Measure) betweenSides() float64 {
-	b := m.Error
-	b.Scale, b.Speed, b.Camera, b.Method = 0, 0, 0, 0
-	b.Event *= betweenFeet
-	return b.SEM()
+// betweenSides is the error of the difference between the sides of one clip: of
+// scale, speed, camera and formula nothing is left, of the contact rule a part.
+func betweenSides(l, r Measure) float64 {
+	rest := func(b Budget) float64 {
+		b.Scale, b.Speed, b.Camera, b.Method, b.Event = 0, 0, 0, 0, 0
+		return b.SEM()
+	}
+	event := betweenFeet * math.Hypot(l.Error.Event, r.Error.Event)
+	if d, ok := Lookup(l.Name); ok && d.opposed {
+		event = l.Error.Event + r.Error.Event
+	}
+	return math.Sqrt(rest(l.Error)*rest(l.Error) + rest(r.Error)*rest(r.Error) + event*event)
 }

@@ -48,7 +48,10 @@ type Definition struct {
 	// fine is a time of single steps or contacts. From behind or in front the
 	// contacts of left and right err differently, by up to 50 ms on drawn films,
 	// so there it is not given.
-	fine    bool
+	fine bool
+	// opposed is an interval from one foot's contact to the other's: what a contact
+	// rule adds on one side it takes from the other.
+	opposed bool
 	compute func(c *reading, s body.Side) sample
 }
 
@@ -74,6 +77,9 @@ func (d Definition) Views() []clip.View {
 	}
 	return []clip.View{clip.LeftSide, clip.RightSide, clip.Rear, clip.Front, clip.Spatial}
 }
+
+// NeedsLandmarks tells whether the measure rests on more than the times of contacts.
+func (d Definition) NeedsLandmarks() bool { return d.plane != timeOnly }
 
 // SeenFrom tells whether a view can give the measure.
 func (d Definition) SeenFrom(v clip.View) bool {
@@ -116,9 +122,9 @@ func (d Definition) Format(v float64) string {
 	return s
 }
 
-// withUnit prints a size with its unit, with the measure's decimals, or as many as
+// FormatWithUnit prints a size with its unit, with the measure's decimals, or as many as
 // show it.
-func (d Definition) withUnit(v float64) string {
+func (d Definition) FormatWithUnit(v float64) string {
 	s := d.Format(v)
 	if strings.Trim(s, "-0.") == "" && v != 0 {
 		s = fmt.Sprintf("%.1g", v)
@@ -173,7 +179,7 @@ func Explain(name string) (string, error) {
 	}
 	if d.Worth > 0 {
 		line("Strides", fmt.Sprintf("The mean counts as stable where it is known within ±%s (95 %%): (1.96 SD/%s)² strides, more where neighbours are alike. A result with fewer says beside the value how many strides of this spread it needs.",
-			d.withUnit(d.Worth), d.withUnit(d.Worth)))
+			d.FormatWithUnit(d.Worth), d.FormatWithUnit(d.Worth)))
 	}
 	line("Caution", d.Caution)
 	line("Else", d.Instead)

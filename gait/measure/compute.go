@@ -280,9 +280,9 @@ func (d Definition) useless(m Measure, far bool) string {
 	}
 	if d.TooBiased(m.Bias) {
 		if far && d.Sided {
-			return fmt.Sprintf("The pose model misreads it by about %s on the leg away from the camera: film that side too.", d.withUnit(math.Abs(m.Bias)))
+			return fmt.Sprintf("The pose model misreads it by about %s on the leg away from the camera: film that side too.", d.FormatWithUnit(math.Abs(m.Bias)))
 		}
-		return fmt.Sprintf("The pose model misreads it by about %s. %s", d.withUnit(math.Abs(m.Bias)), d.Instead)
+		return fmt.Sprintf("The pose model misreads it by about %s. %s", d.FormatWithUnit(math.Abs(m.Bias)), d.Instead)
 	}
 	return ""
 }
@@ -324,7 +324,7 @@ func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, ne
 		if bias < 0 {
 			way = "low"
 		}
-		flags = append(flags, fmt.Sprintf("reads about %s %s", d.withUnit(math.Abs(bias)), way))
+		flags = append(flags, fmt.Sprintf("reads about %s %s", d.FormatWithUnit(math.Abs(bias)), way))
 	}
 	if d.flagHz > 0 && c.Contacts.Method != event.FromForce && c.Info.FrameRateHz < d.flagHz {
 		flags = append(flags, fmt.Sprintf("%.0f frames/s is coarse", c.Info.FrameRateHz))
@@ -334,7 +334,7 @@ func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, ne
 	}
 	switch {
 	case needed > mean.N:
-		flags = append(flags, fmt.Sprintf("only %d strides, about %d needed to know the mean within ±%s", mean.N, needed, d.withUnit(d.Worth)))
+		flags = append(flags, fmt.Sprintf("only %d strides, about %d needed to know the mean within ±%s", mean.N, needed, d.FormatWithUnit(d.Worth)))
 	case mean.N < advised:
 		flags = append(flags, fmt.Sprintf("only %d strides, %d or more advised", mean.N, advised))
 	}

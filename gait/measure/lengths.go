@@ -17,7 +17,7 @@ func lengthDefinitions() []Definition {
 	feet := []body.Landmark{body.LeftHeel}
 	return []Definition{
 		{
-			Name: "step_length", fine: true, Title: "Step length", Unit: "m", Decimals: 3, Sided: true, Group: groupLengths, Worth: 0.01, forward: true,
+			Name: "step_length", fine: true, opposed: true, Title: "Step length", Unit: "m", Decimals: 3, Sided: true, Group: groupLengths, Worth: 0.01, forward: true,
 			Definition: "How far the belt travels in a step: belt speed times step time. Over ground, the forward distance from the other foot's landing place to this one's. The left step ends with the left contact.",
 			Sign:       "always positive",
 			Formula:    "belt speed × step time; over ground x(contact k) - x(contact k-1)",
@@ -140,6 +140,7 @@ func stepLength(c *reading, s body.Side) sample {
 	v := c.Info.BeltSpeedMPS
 	r := sample{values: c.each(s, func(p pass) float64 { return v * p.stepS() }), floor: v * c.frameSDS}
 	r.error.Speed = c.speedSD() * median(r.values)
+	r.error.Event = v * c.unlikeFeetS()
 	return r
 }
 

@@ -32,12 +32,12 @@ func timeDefinitions() []Definition {
 			compute: stepRate,
 		},
 		{
-			Name: "step_time", fine: true, Title: "Step time", Unit: "s", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, flagHz: 50,
+			Name: "step_time", fine: true, opposed: true, Title: "Step time", Unit: "s", Decimals: 3, Sided: true, Group: groupTimes, Worth: 0.005, flagHz: 50,
 			Definition: "Time from the other foot's contact to this foot's contact. The left step ends with the left contact.",
 			Sign:       "always positive", Formula: "contact(k) - contact(k-1) of the other foot",
 			Source: "Definition.", Error: "One interval by frames: SD 1/(f√6), 6.8 ms at 60 Hz, at most one frame; shrinks with the number of steps.",
 			compute: func(c *reading, s body.Side) sample {
-				return sample{values: c.each(s, pass.stepS), floor: c.frameSDS}
+				return sample{values: c.each(s, pass.stepS), floor: c.frameSDS, error: Budget{Event: c.unlikeFeetS()}}
 			},
 		},
 		{
@@ -126,7 +126,7 @@ func timeDefinitions() []Definition {
 			Caution:    "Some asymmetry is usual, and in strength a difference above 10 % is common among healthy runners. In a side view the far foot's contacts are less sure.",
 			Instead:    filmFaster,
 			compute: func(c *reading, _ body.Side) sample {
-				return c.sideIndex(pass.stepS, 2*betweenFeet*c.Contacts.InitialContactBiasSDS)
+				return c.sideIndex(pass.stepS, math.Sqrt2*c.unlikeFeetS())
 			},
 		},
 		{
@@ -147,6 +147,12 @@ func timeDefinitions() []Definition {
 // contactBias is the systematic error of a contact or flight time.
 func (c *reading) contactBias() float64 {
 	return math.Hypot(c.Contacts.InitialContactBiasSDS, c.Contacts.ToeOffBiasSDS)
+}
+
+// unlikeFeetS is how much longer a rule for initial contact may make the steps of
+// one foot and shorter those of the other, one standard deviation.
+func (c *reading) unlikeFeetS() float64 {
+	return math.Sqrt2 * betweenFeet * c.Contacts.InitialContactBiasSDS
 }
 
 // share is contact over stride time times a factor.

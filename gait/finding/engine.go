@@ -1,0 +1,552 @@
+package finding
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"gaitwright/gait/body"
+)
+
+// MaxFindings is how many findings are given; the others are listed.
+const MaxFindings = 3
+
+// Confidence says how well a finding is supported; Meaning states what that is.
+type Confidence string
+
+// The words of confidence.
+const (
+	WellSupported Confidence = "well supported"
+	Supported     Confidence = "supported"
+	Tentative     Confidence = "tentative"
+)
+
+// Meaning says what the word stands for.
+func (c Confidence) Meaning() string {
+	switch c {
+	case WellSupported:
+		return "seen beyond error by a smallest real change or more, at least two further things speak for it, and nothing measured speaks against its cause"
+	case Supported:
+		return "seen beyond error, and at least one further thing speaks for it"
+	}
+	return "seen beyond error by one measure alone, or with something measured that speaks against"
+}
+
+// Size says in a word how far beyond its limit something is, by smallest real
+// changes.
+func Size(mdcs float64) string {
+	switch {
+	case mdcs >= 2:
+		return "large"
+	case mdcs >= 1:
+		return "clear"
+	case mdcs > 0:
+		return "slight"
+	}
+	return "none"
+}
+
+// CauseState is how an explanation stands after the exam.
+type CauseState string
+
+// The states of a cause.
+const (
+	CauseSupported CauseState = "supported" // something tested speaks for it
+	CauseMixed     CauseState = "for and against"
+	CauseOpen      CauseState = "not tested" // nothing tested speaks to it
+	CauseAgainst   CauseState = "spoken against"
+)
+
+// JudgedCause is a cause with what speaks for and against it.
+type JudgedCause struct {
+	Cause        Cause
+	Side         body.Side
+	State        CauseState
+	For, Against []Evidence
+	// Untested are the tests that would speak to it.
+	Untested []string
+}
+
+// Part is one pattern on one side.
+type Part struct {
+	Pattern *Pattern
+	Side    body.Side
+	// Seen are the core conditions that hold, Also what else speaks for it,
+	// Unclear and Unmeasured the core conditions that could not.
+	Seen, Also, Unclear, Unmeasured []Evidence
+	Size                            float64 // the largest of Seen, in MDC95
+	Causes                          []JudgedCause
+}
+
+// Rank is how a finding was ordered, with its parts; more is first.
+type Rank struct {
+	Size      float64 // of the largest part, at most 3
+	Breadth   float64 // half a point for each further pattern or test covered, at most 1.5
+	Complaint float64 // 1.5 where it links to a pain or complaint of the runner
+	Change    float64 // half the pattern's changeability, 0 to 1.5
+	Safety    float64 // 1 where leaving it is the less safe way
+}
+
+// Total is the sum.
+func (r Rank) Total() float64 { return r.Size + r.Breadth + r.Complaint + r.Change + r.Safety }
+
+// Finding is one thing to work on.
+type Finding struct {
+	Name  string // of the pattern, or of the chain that joins several
+	Title string
+	Text  string // what is seen, in plain words
+	// Sides are those on which it was found; empty for the whole body.
+	Sides []body.Side
+	Chain *Chain // nil for a pattern alone
+	Parts []Part
+	// Exam is what of the exam joins the parts.
+	Exam       []Evidence
+	Size       float64
+	Confidence Confidence
+	Rank       Rank
+	// TestNext are the tests that would tell the explanations apart.
+	TestNext  []string
+	Overturn  []string
+	Contested []int
+	Aims      []SidedAim
+}
+
+// SidedAim is an aim with its side; NoSide is both.
+type SidedAim struct {
+	Aim
+	Side body.Side
+	// Of names the cause or pattern that it comes from.
+	Of string
+}
+
+// Referral says for which region there is no programme until a clinician has
+// cleared it.
+type Referral struct {
+	Region string // "" for the whole
+	Side   body.Side
+	Why    []string
+}
+
+// Report is the outcome.
+type Report struct {
+	Findings []Finding // at most MaxFindings, the first first
+	Others   []Finding
+	// None says why there is no finding; empty where there is one.
+	None  string
+	Refer []Referral
+	// Looked counts the patterns that could be judged, Blind lists those for
+	// which nothing was measured.
+	Looked int
+	Blind  []string
+	Rules  int // version of the rules
+}
+
+// Reason draws the findings from what was seen. The order of the input never
+// matters.
+func Reason(rules *Rules, in Input) Report {
+	b := &bench{rules: rules, in: &in, seen: map[string]map[body.Side]bool{}}
+	out := Report{Rules: rules.Version, Refer: referrals(in)}
+	// Conditions that ask for another pattern need it judged before: a second
+	// round sees all of the first.
+	var parts []Part
+	for range 2 {
+		parts = nil
+		seen := map[string]map[body.Side]bool{}
+		for _, p := range rules.Patterns {
+			for _, part := range b.look(p) {
+				parts = append(parts, part)
+				if seen[p.Name] == nil {
+					seen[p.Name] = map[body.Side]bool{}
+				}
+				seen[p.Name][part.Side] = true
+			}
+		}
+		b.seen = seen
+	}
+	for _, p := range rules.Patterns {
+		if b.blind(p) {
+			out.Blind = append(out.Blind, p.Title)
+		} else {
+			out.Looked++
+		}
+	}
+	all := b.join(parts)
+	slices.SortStableFunc(all, func(x, y Finding) int {
+		switch d := y.Rank.Total() - x.Rank.Total(); {
+		case d > 1e-12:
+			return 1
+		case d < -1e-12:
+			return -1
+		}
+		return strings.Compare(x.Name, y.Name)
+	})
+	n := min(len(all), MaxFindings)
+	out.Findings, out.Others = all[:n:n], all[n:]
+	if n == 0 {
+		out.None = fmt.Sprintf("of %d patterns that could be judged none lies beyond its range by more than the error: nothing here needs changing", out.Looked)
+		if out.Looked == 0 {
+			out.None = "nothing was measured that a finding could rest on"
+		}
+	}
+	return out
+}
+
+// look returns a pattern on each side where it is seen.
+func (b *bench) look(p *Pattern) []Part {
+	sides := []body.Side{body.NoSide}
+	if p.Each {
+		sides = []body.Side{body.Left, body.Right}
+	}
+	var out []Part
+	for _, side := range sides {
+		part := Part{Pattern: p, Side: side}
+		for _, c := range p.Core {
+			switch e := b.hold(c, side); e.State {
+			case Holds:
+				part.Seen = append(part.Seen, e)
+				part.Size = max(part.Size, e.Size)
+			case Unclear:
+				part.Unclear = append(part.Unclear, e)
+			case Missing:
+				part.Unmeasured = append(part.Unmeasured, e)
+			}
+		}
+		if len(part.Seen) == 0 {
+			continue
+		}
+		for _, c := range p.Adds {
+			if e := b.hold(c, side); e.State == Holds {
+				part.Also = append(part.Also, e)
+			}
+		}
+		for _, c := range p.Causes {
+			part.Causes = append(part.Causes, b.judge(c, side))
+		}
+		out = append(out, part)
+	}
+	return out
+}
+
+// blind tells whether nothing that the pattern rests on was measured on any side.
+func (b *bench) blind(p *Pattern) bool {
+	for _, c := range p.Core {
+		sides := []body.Side{body.NoSide}
+		if p.Each {
+			sides = []body.Side{body.Left, body.Right}
+		}
+		for _, s := range sides {
+			if b.hold(c, s).State != Missing {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func (b *bench) judge(c Cause, side body.Side) JudgedCause {
+	j := JudgedCause{Cause: c, Side: side, State: CauseOpen}
+	for _, x := range c.For {
+		switch e := b.hold(x, side); e.State {
+		case Holds:
+			j.For = append(j.For, e)
+		case Missing:
+			if x.Test != "" && !slices.Contains(j.Untested, x.Test) {
+				j.Untested = append(j.Untested, x.Test)
+			}
+		}
+	}
+	for _, x := range c.Against {
+		if e := b.hold(x, side); e.State == Holds {
+			j.Against = append(j.Against, e)
+		}
+	}
+	switch {
+	case len(j.For) > 0 && len(j.Against) > 0:
+		j.State = CauseMixed
+	case len(j.For) > 0:
+		j.State = CauseSupported
+	case len(j.Against) > 0:
+		j.State = CauseAgainst
+	}
+	return j
+}
+
+// join makes findings of parts: first the chains that cover most, each part used
+// once, then what is left; the two sides of one thing are one finding.
+func (b *bench) join(parts []Part) []Finding {
+	var out []Finding
+	used := make([]bool, len(parts))
+	for {
+		best, covered := -1, []int(nil)
+		var bestSide body.Side
+		var bestExam []Evidence
+		weight := 0.0
+		for i, c := range b.rules.Chains {
+			sides := []body.Side{body.NoSide}
+			if c.Each {
+				sides = []body.Side{body.Left, body.Right}
+			}
+			for _, side := range sides {
+				cover, evidence, ok := b.covers(c, side, parts, used)
+				if !ok {
+					continue
+				}
+				// Patterns count before tests, and the rules' own order before chance.
+				if w := float64(len(cover)) + 0.25*float64(len(evidence)); w > weight {
+					best, covered, bestSide, bestExam, weight = i, cover, side, evidence, w
+				}
+			}
+		}
+		if best < 0 {
+			break
+		}
+		c := b.rules.Chains[best]
+		f := Finding{Name: c.Name, Title: c.Title, Text: c.Text, Chain: c, Exam: bestExam, Contested: slices.Clone(c.Touches)}
+		if bestSide != body.NoSide {
+			f.Sides = []body.Side{bestSide}
+		}
+		for _, k := range covered {
+			used[k] = true
+			f.Parts = append(f.Parts, parts[k])
+		}
+		out = append(out, f)
+	}
+	for k, p := range parts {
+		if used[k] {
+			continue
+		}
+		f := Finding{Name: p.Pattern.Name, Title: p.Pattern.Title, Text: p.Pattern.Seen, Parts: []Part{p}}
+		if p.Side != body.NoSide {
+			f.Sides = []body.Side{p.Side}
+		}
+		out = append(out, f)
+	}
+	return b.finish(bothSides(out))
+}
+
+// covers tells which unused parts a chain takes in on a side.
+func (b *bench) covers(c *Chain, side body.Side, parts []Part, used []bool) (cover []int, evidence []Evidence, ok bool) {
+	take := func(name string) int {
+		n := 0
+		for k, p := range parts {
+			if !used[k] && p.Pattern.Name == name && (p.Side == side || p.Side == body.NoSide || side == body.NoSide) {
+				cover = append(cover, k)
+				n++
+			}
+		}
+		return n
+	}
+	for _, name := range c.Needs {
+		if take(name) == 0 {
+			return nil, nil, false
+		}
+	}
+	held := 0
+	for _, name := range c.Patterns {
+		if take(name) > 0 {
+			held++
+		}
+	}
+	for _, x := range c.Exam {
+		if e := b.hold(x, side); e.State == Holds {
+			evidence = append(evidence, e)
+			held++
+		}
+	}
+	return cover, evidence, held >= c.Least
+}
+
+// bothSides joins the findings of one name on left and right.
+func bothSides(all []Finding) []Finding {
+	var out []Finding
+	for _, f := range all {
+		i := slices.IndexFunc(out, func(x Finding) bool { return x.Name == f.Name && len(x.Sides) > 0 && len(f.Sides) > 0 })
+		if i < 0 {
+			out = append(out, f)
+			continue
+		}
+		out[i].Sides = append(out[i].Sides, f.Sides...)
+		slices.Sort(out[i].Sides)
+		out[i].Parts = append(out[i].Parts, f.Parts...)
+		out[i].Exam = append(out[i].Exam, f.Exam...)
+	}
+	return out
+}
+
+// finish works out what follows from a finding's parts.
+func (b *bench) finish(all []Finding) []Finding {
+	for i := range all {
+		f := &all[i]
+		slices.SortStableFunc(f.Parts, func(x, y Part) int {
+			if d := b.order(x.Pattern) - b.order(y.Pattern); d != 0 {
+				return d
+			}
+			return int(x.Side) - int(y.Side)
+		})
+		if strings.Contains(f.Text, "%s") {
+			f.Text = fmt.Sprintf(f.Text, sidesInWords(f.Sides))
+		}
+		patterns := map[string]bool{}
+		further, against := len(f.Exam), 0
+		change := 0
+		for _, p := range f.Parts {
+			if !patterns[p.Pattern.Name] {
+				f.Overturn = append(f.Overturn, p.Pattern.Overturn)
+				f.Contested = append(f.Contested, p.Pattern.Touches...)
+			}
+			patterns[p.Pattern.Name] = true
+			f.Size = max(f.Size, p.Size)
+			change = max(change, p.Pattern.Change)
+			f.Rank.Safety = max(f.Rank.Safety, float64(p.Pattern.Safety))
+			further += len(p.Also) + len(p.Seen) - 1
+			for _, c := range p.Causes {
+				switch c.State {
+				case CauseSupported:
+					further++
+				case CauseAgainst, CauseMixed:
+					against++
+				}
+				for _, t := range c.Untested {
+					if !slices.Contains(f.TestNext, t) {
+						f.TestNext = append(f.TestNext, t)
+					}
+				}
+			}
+			if b.complained(p) {
+				f.Rank.Complaint = 1.5
+			}
+		}
+		further += len(patterns) - 1
+		f.Rank.Size = min(f.Size, 3)
+		f.Rank.Breadth = min(1.5, 0.5*float64(len(patterns)-1)+0.25*float64(len(f.Exam)))
+		f.Rank.Change = float64(change) / 2
+		slices.Sort(f.Contested)
+		f.Contested = slices.Compact(f.Contested)
+		f.Aims = aims(f)
+		switch {
+		case f.Size >= 1 && further >= 2 && against == 0:
+			f.Confidence = WellSupported
+		case further >= 1 && (against == 0 || further > against):
+			f.Confidence = Supported
+		default:
+			f.Confidence = Tentative
+		}
+	}
+	return all
+}
+
+func (b *bench) order(p *Pattern) int { return slices.Index(b.rules.Patterns, p) }
+
+// complained tells whether a pain lies where the pattern links to, on its side.
+func (b *bench) complained(p Part) bool {
+	for _, x := range b.in.Pains {
+		if x.Score > 0 && slices.Contains(p.Pattern.Regions, x.Region) && (p.Side == body.NoSide || x.Side == body.NoSide || x.Side == p.Side) {
+			return true
+		}
+	}
+	return false
+}
+
+// aims gathers what a programme should do: the causes that are supported, those
+// not tested where none is supported, and what the patterns ask in any case.
+// Causes spoken against give none.
+func aims(f *Finding) []SidedAim {
+	var out []SidedAim
+	add := func(a Aim, side body.Side, of string) {
+		if a.Both {
+			side = body.NoSide
+		}
+		for i, x := range out {
+			if x.Block == a.Block && x.Area == a.Area {
+				if x.Side != side {
+					out[i].Side = body.NoSide
+					if x.Why == "" && a.Why == "" {
+						out[i].Why = "found on both sides"
+					}
+				}
+				return
+			}
+		}
+		out = append(out, SidedAim{Aim: a, Side: side, Of: of})
+	}
+	for _, p := range f.Parts {
+		supported := slices.ContainsFunc(p.Causes, func(c JudgedCause) bool { return c.State == CauseSupported || c.State == CauseMixed })
+		for _, c := range p.Causes {
+			if c.State == CauseSupported || c.State == CauseMixed || c.State == CauseOpen && !supported {
+				for _, a := range c.Cause.Aims {
+					add(a, p.Side, c.Cause.Text)
+				}
+			}
+		}
+		for _, a := range p.Pattern.Aims {
+			add(a, p.Side, p.Pattern.Title)
+		}
+	}
+	return out
+}
+
+func sidesInWords(sides []body.Side) string {
+	switch len(sides) {
+	case 0:
+		return ""
+	case 1:
+		return sides[0].String()
+	}
+	return "left and right"
+}
+
+// Limits of pain in a test, after the pain-monitoring model (Thomeé 1997, Phys
+// Ther 77:1690; Silbernagel 2007, Am J Sports Med 35:897; cut-offs from memory):
+// above 5 of 10 is too much.
+const tooMuchPain = 5
+
+// regions of the tests, for what a painful test refers.
+var testRegions = []struct{ prefix, region string }{
+	{"hip_", "hip"}, {"thomas", "hip"}, {"ober", "hip"}, {"adductor", "groin"}, {"hamstring", "thigh_back"},
+	{"knee_", "knee"}, {"single_leg_squat", "knee"}, {"step_down", "knee"}, {"hop", "leg"},
+	{"plantarflexion", "calf"}, {"heel_raise", "calf"}, {"lunge", "ankle"}, {"first_toe", "toes"},
+	{"side_", "hip"}, {"single_leg_bridge", "hip"}, {"front_plank", "low_back"}, {"balance", "leg"},
+}
+
+func referrals(in Input) []Referral {
+	var out []Referral
+	add := func(region string, side body.Side, why string) {
+		for i := range out {
+			if out[i].Region == region && out[i].Side == side {
+				if !slices.Contains(out[i].Why, why) {
+					out[i].Why = append(out[i].Why, why)
+				}
+				return
+			}
+		}
+		out = append(out, Referral{Region: region, Side: side, Why: []string{why}})
+	}
+	for _, s := range in.Stops {
+		if !s.Cleared {
+			add(s.Region, s.Side, s.Why)
+		}
+	}
+	for _, r := range in.Exam.Pains {
+		if r.Pain <= tooMuchPain {
+			continue
+		}
+		region := ""
+		for _, t := range testRegions {
+			if strings.HasPrefix(r.Test.Name, t.prefix) {
+				region = t.region
+				break
+			}
+		}
+		add(region, r.Side, fmt.Sprintf("%s hurt, %d of 10", r.Test.Title, r.Pain))
+	}
+	slices.SortFunc(out, func(a, b Referral) int {
+		if d := strings.Compare(a.Region, b.Region); d != 0 {
+			return d
+		}
+		return int(a.Side) - int(b.Side)
+	})
+	for i := range out {
+		slices.Sort(out[i].Why)
+	}
+	return out
+}

@@ -1,0 +1,281 @@
+package finding
+
+import (
+	"bytes"
+	_ "embed"
+	"fmt"
+	"slices"
+	"sync"
+
+	"gaitwright/gait/exam"
+	"gaitwright/gait/measure"
+
+	"github.com/goccy/go-yaml"
+	"github.com/santhosh-tekuri/jsonschema/v6"
+)
+
+// Rules is everything the engine reasons with.
+type Rules struct {
+	Version   int               `yaml:"version"`
+	Contested map[int]Contested `yaml:"contested"`
+	Patterns  []*Pattern        `yaml:"patterns"`
+	Chains    []*Chain          `yaml:"chains"`
+}
+
+// Contested is a point that the literature disputes, said wherever it is touched.
+type Contested struct {
+	Text   string `yaml:"text"`
+	Source string `yaml:"source"`
+}
+
+// Pattern is something that a film can show.
+type Pattern struct {
+	Name  string `yaml:"name"`
+	Title string `yaml:"title"`
+	// Each is true for a pattern of one side, false for one of the whole body.
+	Each bool `yaml:"each"`
+	// Seen says in plain words what is seen; %s stands for the side.
+	Seen string      `yaml:"seen"`
+	Core []Condition `yaml:"core"`
+	// Adds are conditions that make it surer when they hold, and do not make it.
+	Adds     []Condition `yaml:"adds,omitempty"`
+	Causes   []Cause     `yaml:"causes"`
+	Rivals   []Rival     `yaml:"rivals"`
+	Overturn string      `yaml:"overturn"`
+	// Change is how well it can be changed, 0 to 3, and ChangeWhy the reason with
+	// its source.
+	Change    int    `yaml:"change"`
+	ChangeWhy string `yaml:"change_why"`
+	// Safety is 1 where leaving it is the less safe way, 0 else.
+	Safety  int      `yaml:"safety,omitempty"`
+	Regions []string `yaml:"regions,omitempty"` // where a complaint links to it
+	Aims    []Aim    `yaml:"aims"`              // whatever the cause
+	// Touches are the numbers of contested points.
+	Touches []int `yaml:"contested,omitempty"`
+}
+
+// Condition is one comparison. Exactly one of Measure, Test and Pain is set.
+type Condition struct {
+	Measure string `yaml:"measure,omitempty"`
+	Test    string `yaml:"test,omitempty"`
+	Pain    string `yaml:"pain,omitempty"` // a region that hurts
+	// Is: of a measure above, below or unequal (left against right, or of a
+	// signed measure beyond both ends: outside); of a test poor (beyond its
+	// range), weaker (the poorer side beyond error), poor_or_weaker, good, or
+	// felt.
+	Is string `yaml:"is,omitempty"`
+	// Limit is the border, Range that the reference range gives it.
+	Limit *float64 `yaml:"limit,omitempty"`
+	Range bool     `yaml:"range,omitempty"`
+	// Where names the places of which one is felt, or Not that it is felt
+	// anywhere else.
+	Where []string `yaml:"where,omitempty"`
+	Not   bool     `yaml:"not,omitempty"`
+	// Other takes the other side's value.
+	Other bool `yaml:"other,omitempty"`
+	// With is a pattern that must be seen too.
+	With   string `yaml:"with,omitempty"`
+	Source string `yaml:"source,omitempty"`
+	Tag    string `yaml:"tag,omitempty"`
+}
+
+// Cause is an explanation that the exam can speak to.
+type Cause struct {
+	Name    string      `yaml:"name"`
+	Text    string      `yaml:"text"`
+	For     []Condition `yaml:"for"`
+	Against []Condition `yaml:"against,omitempty"`
+	Aims    []Aim       `yaml:"aims,omitempty"`
+}
+
+// Rival is an explanation of another kind.
+type Rival struct {
+	Text   string `yaml:"text"`
+	Settle string `yaml:"settle"` // what would tell
+}
+
+// Aim is what a programme should do.
+type Aim struct {
+	Block string `yaml:"block"` // release, lengthen, activate, strengthen, integrate
+	Area  string `yaml:"area"`
+	// Both asks for both sides even where one was found, and Why says why.
+	Both bool   `yaml:"both,omitempty"`
+	Why  string `yaml:"why,omitempty"`
+}
+
+// Chain is one explanation of several patterns.
+type Chain struct {
+	Name  string `yaml:"name"`
+	Title string `yaml:"title"`
+	Text  string `yaml:"text"`
+	Each  bool   `yaml:"each"`
+	// Needs are patterns that must all be seen; of Patterns and Exam together at
+	// least Least must hold beside them.
+	Needs    []string    `yaml:"needs"`
+	Patterns []string    `yaml:"patterns,omitempty"`
+	Exam     []Condition `yaml:"exam,omitempty"`
+	Least    int         `yaml:"least"`
+	Touches  []int       `yaml:"contested,omitempty"`
+}
+
+//go:embed rules.yaml
+var rulesYAML []byte
+
+//go:embed rules.schema.json
+var schemaJSON []byte
+
+// Schema returns the JSON Schema of files of rules.
+func Schema() []byte { return bytes.Clone(schemaJSON) }
+
+var schema = sync.OnceValue(func() *jsonschema.Schema {
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(schemaJSON))
+	if err != nil {
+		panic(err) // the schema is part of the program
+	}
+	c := jsonschema.NewCompiler()
+	if err := c.AddResource("rules.json", doc); err != nil {
+		panic(err)
+	}
+	return c.MustCompile("rules.json")
+})
+
+// Default returns the embedded rules. They must not be changed.
+var Default = sync.OnceValue(func() *Rules {
+	r, err := Parse(rulesYAML)
+	if err != nil {
+		panic("finding: " + err.Error()) // rules.yaml is part of the program
+	}
+	return r
+})
+
+// Parse reads rules from YAML: their shape against the schema, then every name in
+// them.
+func Parse(data []byte) (*Rules, error) {
+	asJSON, err := yaml.YAMLToJSON(data)
+	if err != nil {
+		return nil, fmt.Errorf("this is no well-formed YAML: %w", err)
+	}
+	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(asJSON))
+	if err != nil {
+		return nil, fmt.Errorf("this is no well-formed YAML: %w", err)
+	}
+	if err := schema().Validate(doc); err != nil {
+		return nil, fmt.Errorf("the rules have not the shape they must have: %w", err)
+	}
+	var r Rules
+	if err := yaml.UnmarshalWithOptions(data, &r, yaml.Strict()); err != nil {
+		return nil, err
+	}
+	return &r, r.check()
+}
+
+// Pattern finds a pattern by name; nil where there is none.
+func (r *Rules) Pattern(name string) *Pattern {
+	i := slices.IndexFunc(r.Patterns, func(p *Pattern) bool { return p.Name == name })
+	if i < 0 {
+		return nil
+	}
+	return r.Patterns[i]
+}
+
+// noFault are measures on which no pattern may rest.
+var noFault = []string{"strike_class", "foot_angle_at_contact"}
+
+func (r *Rules) check() error {
+	names := map[string]bool{}
+	for _, p := range r.Patterns {
+		if names[p.Name] {
+			return fmt.Errorf("pattern %s is there twice", p.Name)
+		}
+		names[p.Name] = true
+	}
+	touches := func(where string, numbers []int) error {
+		for _, n := range numbers {
+			if _, ok := r.Contested[n]; !ok {
+				return fmt.Errorf("%s: there is no contested point %d", where, n)
+			}
+		}
+		return nil
+	}
+	for _, p := range r.Patterns {
+		all := [][]Condition{p.Core, p.Adds}
+		for _, c := range p.Causes {
+			all = append(all, c.For, c.Against)
+		}
+		for _, group := range all {
+			for _, c := range group {
+				if err := r.checkCondition(c); err != nil {
+					return fmt.Errorf("pattern %s: %w", p.Name, err)
+				}
+			}
+		}
+		for _, c := range p.Core {
+			if slices.Contains(noFault, c.Measure) {
+				return fmt.Errorf("pattern %s: a foot strike by itself is no fault: %s cannot be a core condition", p.Name, c.Measure)
+			}
+			if c.Measure == "" && c.Test == "" {
+				return fmt.Errorf("pattern %s: a core condition rests on a measure or a test", p.Name)
+			}
+		}
+		if err := touches("pattern "+p.Name, p.Touches); err != nil {
+			return err
+		}
+	}
+	for _, c := range r.Chains {
+		for _, n := range append(slices.Clone(c.Needs), c.Patterns...) {
+			if !names[n] {
+				return fmt.Errorf("chain %s: there is no pattern %q", c.Name, n)
+			}
+		}
+		for _, x := range c.Exam {
+			if err := r.checkCondition(x); err != nil {
+				return fmt.Errorf("chain %s: %w", c.Name, err)
+			}
+		}
+		if c.Least > len(c.Patterns)+len(c.Exam) {
+			return fmt.Errorf("chain %s can never hold: it asks for %d of %d parts", c.Name, c.Least, len(c.Patterns)+len(c.Exam))
+		}
+		if err := touches("chain "+c.Name, c.Touches); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (r *Rules) checkCondition(c Condition) error {
+	if c.With != "" && r.Pattern(c.With) == nil {
+		return fmt.Errorf("there is no pattern %q", c.With)
+	}
+	switch {
+	case c.Measure != "":
+		if _, ok := measure.Lookup(c.Measure); !ok {
+			return fmt.Errorf("there is no measure %q", c.Measure)
+		}
+		if !slices.Contains([]string{"above", "below", "outside", "unequal"}, c.Is) {
+			return fmt.Errorf("measure %s: is %q must be above, below, outside or unequal", c.Measure, c.Is)
+		}
+		if c.Is != "unequal" && (c.Limit == nil) == !c.Range {
+			return fmt.Errorf("measure %s: a limit or range: true is needed", c.Measure)
+		}
+		if c.Limit != nil && (c.Source == "" || c.Tag == "") {
+			return fmt.Errorf("measure %s: a limit needs its source and tag", c.Measure)
+		}
+	case c.Test != "":
+		t, ok := exam.Lookup(c.Test)
+		if !ok {
+			return fmt.Errorf("there is no test %q", c.Test)
+		}
+		if !slices.Contains([]string{"poor", "weaker", "poor_or_weaker", "good", "felt"}, c.Is) {
+			return fmt.Errorf("test %s: is %q must be poor, weaker, poor_or_weaker, good or felt", c.Test, c.Is)
+		}
+		if (c.Is == "felt") != (len(c.Where) > 0) {
+			return fmt.Errorf("test %s: felt needs where, and only felt has it", c.Test)
+		}
+		for _, w := range c.Where {
+			if !slices.Contains(t.Felt, w) {
+				return fmt.Errorf("test %s is never felt in %q", c.Test, w)
+			}
+		}
+	}
+	return nil
+}
