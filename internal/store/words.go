@@ -34,10 +34,19 @@ func fold(text string) string {
 	text = norm.NFKD.String(strings.ToValidUTF8(text, " "))
 	for _, r := range norm.NFKD.String(cases.Fold().String(text)) {
 		if !unicode.Is(unicode.Mn, r) {
-			b.WriteRune(r)
+			b.WriteRune(lower(r))
 		}
 	}
 	return unmarked.Replace(b.String())
+}
+
+// lower gives one sign for all that differ by case alone.
+func lower(r rune) rune {
+	least := r
+	for o := unicode.SimpleFold(r); o != r; o = unicode.SimpleFold(o) {
+		least = min(least, o)
+	}
+	return unicode.ToLower(least)
 }
 
 // inWord tells whether a rune is part of a word, apostrophes aside.

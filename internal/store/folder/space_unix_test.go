@@ -1,0 +1,7 @@
+//go:build unix
+
+package folder
+
+import "syscall"
+
+var noSpace error = syscall.ENOSPC

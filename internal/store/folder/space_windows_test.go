@@ -1,0 +1,5 @@
+package folder
+
+import "syscall"
+
+var noSpace error = syscall.Errno(112) // ERROR_DISK_FULL
