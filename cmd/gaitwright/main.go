@@ -44,5 +44,6 @@ func serve(ctx context.Context, studio *app.Studio, listen string, ready func(st
 	}
 	ready(server.URL())
 	defer studio.Close()
+	studio.StartWork(ctx)
 	return server.Run(ctx)
 }

@@ -2,7 +2,6 @@ package app
 
 import (
 	"math"
-	"path/filepath"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/event"
@@ -41,7 +40,7 @@ func (s *Session) ContactComparisons() []ContactComparison {
 			motion, force = force, motion
 		}
 		k := CompareContacts(motion, force)
-		k.File = filepath.Base(c.Path)
+		k.File = c.name()
 		out = append(out, k)
 	}
 	return out

@@ -91,7 +91,7 @@ func trackFilm(ctx context.Context, file string, view clip.View, r *Request, pro
 		return nil, problem(KindUsage, file, fmt.Sprintf("The film lasts %.1f s; choose --start and --end inside it.", facts.DurationS/slowdown), "the chosen part has %d frames", max(0, to-from))
 	}
 	glance := newGlance(facts, slowdown, view, r)
-	raw, notes, err := followRunner(ctx, facts, from, to, slowdown, r, progress, glance)
+	raw, notes, err := r.landmarks(ctx, facts, from, to, slowdown, progress, glance)
 	if err != nil {
 		return nil, err
 	}

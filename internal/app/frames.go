@@ -34,15 +34,15 @@ type frameStore struct {
 	opened bool
 }
 
-func newFrameStore(c *Clip) *frameStore {
-	s := &frameStore{path: c.Path, first: c.FirstFrame, last: c.FirstFrame + c.Track.Frames()}
+func newFrameStore(path string, first, last int) *frameStore {
+	s := &frameStore{path: path, first: first, last: last}
 	s.grown = sync.NewCond(&s.mu)
 	return s
 }
 
-// frames returns the picture store of a clip, made on first use; the one used
-// longest ago gives way.
-func (st *Studio) frames(key string, c *Clip) *frameStore {
+// frames returns the picture store of a film's frames first to last, made on
+// first use; the one used longest ago gives way.
+func (st *Studio) frames(key, path string, first, last int) *frameStore {
 	st.mu.Lock()
 	defer st.mu.Unlock()
 	if s, ok := st.film[key]; ok {
@@ -53,14 +53,14 @@ func (st *Studio) frames(key string, c *Clip) *frameStore {
 		delete(st.film, st.filmOrder[0])
 		st.filmOrder = st.filmOrder[1:]
 	}
-	s := newFrameStore(c)
+	s := newFrameStore(path, first, last)
 	st.film[key] = s
 	st.filmOrder = append(st.filmOrder, key)
 	return s
 }
 
-// Close drops the pictures kept ready and ends the work on them.
-func (st *Studio) Close() {
+// dropFilms drops the pictures kept ready and ends the work on them.
+func (st *Studio) dropFilms() {
 	st.mu.Lock()
 	defer st.mu.Unlock()
 	for _, s := range st.film {

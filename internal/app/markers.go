@@ -30,8 +30,8 @@ func fileProblem(file string, err error) error {
 
 // readMarkers reads a C3D or TRC file.
 func readMarkers(path string) (*markerFile, error) {
-	switch strings.ToLower(filepath.Ext(path)) {
-	case ".c3d":
+	switch formatOf(path) {
+	case formatC3D:
 		f, err := c3d.Open(path)
 		if err != nil {
 			return nil, fileProblem(path, err)

@@ -31,25 +31,52 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 	if err != nil {
 		return nil, err
 	}
-	own, ownErr := st.OwnErrors()
-	r.own = own
-	s := &Session{Created: st.now(), Studio: r.Studio, Runner: r.Runner, Version: Version, Asked: &r}
-	type pending struct {
-		clip       *Clip
-		force      *event.Series
-		pixelsPerM float64 // by a known length; 0 where none was given
-	}
 	edits := map[string]Edits{}
 	if r.EditsFile != "" {
-		var err error
 		if edits, err = readEdits(r.EditsFile); err != nil {
 			return nil, err
 		}
 	}
-	// A file that gives no result does not take the others with it.
+	s := &Session{Created: st.now(), Studio: r.Studio, Runner: r.Runner, Version: Version, Asked: &r}
+	var takes []take
+	for i, file := range r.Files {
+		t := take{file: file, view: r.viewOf(i), asked: &r, pixelsPerM: r.pixelsPerMOf(i), edits: edits[filepath.Base(file)]}
+		if carried, ok := r.Edits[filepath.Base(file)]; ok {
+			t.edits = carried
+		}
+		takes = append(takes, t)
+	}
+	if err := st.measure(ctx, s, takes, progress); err != nil {
+		return nil, err
+	}
+	if beltNote != "" {
+		s.Notes = append(s.Notes, beltNote)
+	}
+	if r.SpeedMPS == 0 && s.anyFilm() {
+		s.Notes = append(s.Notes, "no belt speed was given, so step length and other lengths that rest on it are not: give --speed")
+	}
+	progress.Done()
+	return s, nil
+}
+
+// take is one file to be measured, with what is known of it.
+type take struct {
+	file       string
+	view       clip.View
+	asked      *Request
+	pixelsPerM float64 // by a known length; 0 where none was given
+	edits      Edits
+	name       string // what the analyst calls it; empty for the file's own name
+	hash, id   string // of a clip of a visit
+}
+
+// measure measures files of one runner together and adds them to the session. A
+// file that gives no result does not take the others with it.
+func (st *Studio) measure(ctx context.Context, s *Session, takes []take, progress Progress) error {
+	own, ownErr := st.OwnErrors()
 	var failed error
 	without := func(err error) error {
-		if len(r.Files) == 1 || KindOf(err) != KindNoResult {
+		if len(takes) == 1 || KindOf(err) != KindNoResult {
 			return err
 		}
 		if failed == nil {
@@ -58,20 +85,26 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 		s.Notes = append(s.Notes, "without a result: "+strings.ReplaceAll(err.Error(), "\n ", ""))
 		return nil
 	}
+	type pending struct {
+		clip  *Clip
+		force *event.Series
+		take
+	}
 	var read []pending
-	for i, file := range r.Files {
-		c, force, err := readClip(ctx, file, r.viewOf(i), &r, progress)
+	for _, t := range takes {
+		t.asked.own = own
+		c, force, err := readClip(ctx, t.file, t.view, t.asked, progress)
 		if err != nil {
-			if err := without(err); err != nil {
-				return nil, err
+			if err := without(nameIn(err, t.file, t.name)); err != nil {
+				return err
 			}
 			continue
 		}
-		c.Edits = edits[filepath.Base(file)]
-		if carried, ok := r.Edits[filepath.Base(file)]; ok {
-			c.Edits = carried
+		c.Edits, c.Name, c.Hash, c.ID = t.edits, t.name, t.hash, t.id
+		if t.asked != s.Asked {
+			c.Asked = t.asked
 		}
-		read = append(read, pending{c, force, r.pixelsPerMOf(i)})
+		read = append(read, pending{c, force, t})
 	}
 	// Side views first: what they tell of the runner's size sets the scale of
 	// the others. The order of the files is kept in the session.
@@ -82,10 +115,13 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 			if p.clip.Info.View.Sagittal() != sagittal {
 				continue
 			}
-			size, err := p.clip.finish(&r, p.force, p.pixelsPerM, known)
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			size, err := p.clip.finish(p.asked, p.force, p.pixelsPerM, known)
 			if err != nil {
-				if err := without(err); err != nil {
-					return nil, err
+				if err := without(nameIn(err, p.file, p.name)); err != nil {
+					return err
 				}
 				continue
 			}
@@ -101,19 +137,12 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 		}
 	}
 	if len(s.Clips) == 0 {
-		return nil, failed
+		return failed
 	}
 	if ownErr != nil {
 		s.Notes = append(s.Notes, "the published errors are used: "+ownErr.Error())
 	}
-	if beltNote != "" {
-		s.Notes = append(s.Notes, beltNote)
-	}
-	if r.SpeedMPS == 0 && s.anyFilm() {
-		s.Notes = append(s.Notes, "no belt speed was given, so step length and other lengths that rest on it are not: give --speed")
-	}
-	progress.Done()
-	return s, nil
+	return nil
 }
 
 func (s *Session) anyFilm() bool {
@@ -182,10 +211,10 @@ func readClip(ctx context.Context, file string, view clip.View, r *Request, prog
 	if err != nil {
 		return nil, nil, err
 	}
-	switch strings.ToLower(filepath.Ext(file)) {
-	case ".c3d", ".trc":
+	switch formatOf(file) {
+	case formatC3D, formatTRC:
 		c, force, err = trackMarkers(ctx, file, r, progress)
-	case ".csv", ".json":
+	case formatCSV, formatJSON:
 		c, err = readKeypoints(file, r)
 	default:
 		c, err = trackFilm(ctx, file, view, r, progress)

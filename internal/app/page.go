@@ -6,7 +6,8 @@ package app
 // PageSummary is one line of the list of kept results: GET /api/results.
 type PageSummary struct {
 	ID       string   `json:"id"`
-	Created  string   `json:"created"` // RFC 3339
+	VisitID  string   `json:"visit_id"` // empty for one measured outside a visit
+	Created  string   `json:"created"`  // RFC 3339
 	Runner   string   `json:"runner"`
 	Studio   string   `json:"studio"`
 	Views    []string `json:"views"`
@@ -17,6 +18,7 @@ type PageSummary struct {
 // PageSession is one result without its tracks: GET /api/results/{id}.
 type PageSession struct {
 	PageSummary
+	ClipIDs []string   `json:"clip_ids"` // of the visit's clips, in the order of Clips; empty outside a visit
 	HeightM *float64   `json:"height_m"`
 	Notes   []string   `json:"notes"`
 	Clips   []PageClip `json:"clips"`

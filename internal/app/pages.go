@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"path/filepath"
 	"slices"
 	"time"
 
@@ -13,21 +12,8 @@ import (
 	"gaitwright/gait/track"
 )
 
-// Results lists the kept results for the browser, newest first. One that cannot
-// be read is left out.
-func (st *Studio) Results() ([]PageSummary, error) {
-	ids, err := st.IDs()
-	if err != nil {
-		return nil, err
-	}
-	out := []PageSummary{}
-	for _, id := range ids {
-		if s, err := st.summary(id); err == nil {
-			out = append(out, s)
-		}
-	}
-	return out, nil
-}
+// Results lists the results for the browser, newest first.
+func (st *Studio) Results() ([]PageSummary, error) { return st.results() }
 
 // Result returns one kept result for the browser.
 func (st *Studio) Result(id string) (PageSession, error) {
@@ -35,7 +21,11 @@ func (st *Studio) Result(id string) (PageSession, error) {
 	if err != nil {
 		return PageSession{}, err
 	}
-	p := PageSession{PageSummary: s.summary(), HeightM: known(s.Runner.HeightM), Notes: emptyNotNil(s.Notes)}
+	return s.page(), nil
+}
+
+func (s *Session) page() PageSession {
+	p := PageSession{PageSummary: s.summary(), ClipIDs: s.clipIDs(), HeightM: known(s.Runner.HeightM), Notes: emptyNotNil(s.Notes)}
 	norms, notes := normsOrBuiltIn()
 	p.Notes = append(slices.Clone(p.Notes), notes...)
 	for i, c := range s.Clips {
@@ -46,11 +36,11 @@ func (st *Studio) Result(id string) (PageSession, error) {
 		}
 		p.Clips = append(p.Clips, page)
 	}
-	return p, nil
+	return p
 }
 
 func (s *Session) summary() PageSummary {
-	p := PageSummary{ID: s.ID, Created: s.Created.Format(time.RFC3339), Runner: s.Runner.Name, Studio: s.Studio, Views: []string{}}
+	p := PageSummary{ID: s.ID, VisitID: s.VisitID, Created: s.Created.Format(time.RFC3339), Runner: s.Runner.Name, Studio: s.Studio, Views: []string{}}
 	for _, c := range s.Clips {
 		p.Views = append(p.Views, c.Info.View.String())
 		if p.SpeedMPS == nil {
@@ -66,7 +56,7 @@ func (s *Session) summary() PageSummary {
 }
 
 func (c *Clip) page(index int) PageClip {
-	p := PageClip{Index: index, Name: filepath.Base(c.Path), View: c.Info.View.String(), Video: c.IsVideo(),
+	p := PageClip{Index: index, Name: c.name(), View: c.Info.View.String(), Video: c.IsVideo(),
 		WidthPX: c.Info.WidthPX, HeightPX: c.Info.HeightPX, FrameRateHz: *number(c.Info.FrameRateHz, 3), Slowdown: c.Info.Slowdown,
 		Frames: c.Track.Frames(), FirstFrame: c.FirstFrame, BeltSpeedMPS: known(c.Info.BeltSpeedMPS), Scale: c.Info.Scale.Description,
 		Origin: c.origin().String(), ContactMethod: string(c.Contacts.Method), Contacts: pageContacts(c.Contacts), OtherContacts: []PageContact{},
@@ -182,5 +172,5 @@ func (st *Studio) FrameJPEG(ctx context.Context, id string, n, frame int) ([]byt
 	if frame < 0 || frame >= c.Track.Frames() {
 		return nil, problem(KindUsage, c.Path, "", "the clip has %d frames, counted from 0; there is no frame %d", c.Track.Frames(), frame)
 	}
-	return st.frames(fmt.Sprintf("%s/%d", id, n), c).get(ctx, frame)
+	return st.frames(fmt.Sprintf("%s/%d", id, n), c.Path, c.FirstFrame, c.FirstFrame+c.Track.Frames()).get(ctx, frame)
 }

@@ -17,6 +17,12 @@ const (
 	KindNotInstalled             // ffmpeg, the pose model or its runtime is missing
 	KindAskBack                  // the analyst must say something first (capture rate, view)
 	KindStopped                  // the person stopped it
+	KindNotFound                 // what was asked for is not among the records
+	KindStale                    // it was changed elsewhere since it was read; see Stale
+	KindNotAllowed               // consent is lacking, or a warning sign stops the visit
+	KindTooLarge                 // more than is taken in
+	KindFull                     // the disk is full; nothing was changed
+	KindBusy                     // another program holds the records; trying again helps
 )
 
 // ExitCode is the process's exit code for a problem of this kind.
@@ -42,7 +48,10 @@ type Problem struct {
 	File string // the file concerned; empty where none is
 	What string // what is wrong, one sentence
 	Mend string // what to do, one sentence; may be empty
-	Err  error  // the cause, for errors.Is; may be nil
+	// Field names the entry of a form that is wrong, such as "height_m"; empty
+	// where none is.
+	Field string
+	Err   error // the cause, for errors.Is; may be nil
 }
 
 // Error returns the whole problem as one line or two.

@@ -103,7 +103,7 @@ func (s *Session) reportPage(ctx context.Context, paper string) (r *render.Repor
 		if err != nil {
 			// The report is worth having without its pictures.
 			whole = false
-			r.Warnings = append(r.Warnings, "The pictures are missing: "+filepath.Base(c.Path)+" could not be read.")
+			r.Warnings = append(r.Warnings, "The pictures are missing: "+c.name()+" could not be read.")
 		}
 		r.KeyFrames = append(r.KeyFrames, frames...)
 	}

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"path/filepath"
 	"time"
 
 	"gaitwright/gait/clip"
@@ -12,7 +13,8 @@ import (
 // Session is everything that one run of the main job found: a runner and the
 // clips that were measured together.
 type Session struct {
-	ID      string    // name of its folder among the kept results
+	ID      string    // of the kept result; empty until it is kept
+	VisitID string    // of the visit it was measured in; empty for none
 	Created time.Time // when it was measured
 	Studio  string
 	Runner  RunnerFacts
@@ -34,6 +36,9 @@ type RunnerFacts struct {
 // Clip is one measured film or marker file.
 type Clip struct {
 	Path  string // absolute path of the file that was measured
+	Name  string // of a film kept by the studio, whose path tells nothing; empty for others
+	Hash  string // of its content where the studio keeps it; empty for others
+	ID    string // of the visit's clip; empty for none
 	Model string // pose model, empty for marker files
 	Info  clip.Info
 
@@ -60,6 +65,9 @@ type Clip struct {
 	// others. Nil in results of versions that did not keep it.
 	Edits Edits
 	Begun *Beginning
+	// Asked is what was asked of this clip alone; nil where Session.Asked holds
+	// for all.
+	Asked *Request
 
 	Measures []measure.Measure
 	Curves   []measure.Curve
@@ -80,3 +88,31 @@ type Treatment struct {
 
 // IsVideo tells whether the clip has pictures.
 func (c *Clip) IsVideo() bool { return c.Model != "" }
+
+// name is the name by which the analyst knows the clip.
+func (c *Clip) name() string {
+	if c.Name != "" {
+		return c.Name
+	}
+	return filepath.Base(c.Path)
+}
+
+// askedOf is what was asked of one clip of the session; nil in results of
+// versions that did not keep it.
+func (s *Session) askedOf(c *Clip) *Request {
+	if c.Asked != nil {
+		return c.Asked
+	}
+	return s.Asked
+}
+
+// clipIDs are the IDs of the visit's clips; empty outside a visit.
+func (s *Session) clipIDs() []string {
+	ids := []string{}
+	for _, c := range s.Clips {
+		if c.ID != "" {
+			ids = append(ids, c.ID)
+		}
+	}
+	return ids
+}

@@ -1,42 +1,53 @@
 package app
 
 import (
-	"compress/gzip"
-	"encoding/gob"
+	"cmp"
+	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
-	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"sync"
 	"time"
 
 	"github.com/adrg/xdg"
+
+	"gaitwright/internal/store"
 )
 
-// Studio is where the results of one studio are kept: a folder with one folder
-// a result. All of it stays on this machine.
+// Studio is one studio's folder: its records, and beside them the films, tracks
+// and measured sessions that they speak of. All of it stays on this machine. The
+// records are opened when something is first asked of them.
 type Studio struct {
-	dir       string
-	now       func() time.Time
+	dir  string
+	now  func() time.Time
+	free func(dir string) (int64, error) // room on the disk
+
+	opening sync.Mutex
+	kept    *records // nil until they are opened
+
+	hub   hub
+	queue queue
+
 	mu        sync.Mutex
 	cache     map[string]*Session // the last few opened, by id
 	order     []string
+	benches   []*bench
+	edits     editsKeeper            // stands in for the records in tests of the bench; nil otherwise
 	film      map[string]*frameStore // pictures kept ready, by id and clip
 	filmOrder []string
+	clipFilms clipFilms
 	reports   reportCache
 }
 
-// DefaultResultsDir is the folder for results where none is named: in the
-// user's data folder as the desktop standard of each system says.
+// DefaultResultsDir is the studio's folder where none is named: in the user's
+// data folder as the desktop standard of each system says.
 func DefaultResultsDir() string { return filepath.Join(xdg.DataHome, "gaitwright", "results") }
 
-// OpenStudio opens the folder of results, or the default one for an empty dir.
-// The folder is made on the first save.
+// OpenStudio names the studio's folder, or the default one for an empty dir. The
+// folder and the records in it are made when something is first kept or looked
+// for.
 func OpenStudio(dir string) (*Studio, error) {
 	if dir == "" {
 		dir = DefaultResultsDir()
@@ -48,158 +59,174 @@ func OpenStudio(dir string) (*Studio, error) {
 	if i, err := os.Stat(dir); err == nil && !i.IsDir() {
 		return nil, problem(KindUsage, dir, "Name a folder with --results.", "is a file, not a folder for results")
 	}
-	return &Studio{dir: dir, now: time.Now, cache: map[string]*Session{}, film: map[string]*frameStore{}}, nil
+	return &Studio{dir: dir, now: time.Now, free: freeBytes, cache: map[string]*Session{}, film: map[string]*frameStore{}, queue: newQueue()}, nil
 }
 
-// Dir returns the folder of results.
+// Dir returns the studio's folder.
 func (st *Studio) Dir() string { return st.dir }
 
 // SetClock replaces the clock, for tests.
 func (st *Studio) SetClock(now func() time.Time) { st.now = now }
 
-// summary reads a result's line in the list from its small summary file, which
-// Save writes beside the session.
-func (st *Studio) summary(id string) (PageSummary, error) {
-	var p PageSummary
-	b, err := os.ReadFile(filepath.Join(st.dir, id, summaryFile))
-	if err != nil {
-		return p, err
-	}
-	err = json.Unmarshal(b, &p)
-	p.ID = id
-	return p, err
-}
-
-// The files of a kept result. The session file is the record; the others are
-// made from it.
-const (
-	sessionFile = "session.gob.gz"
-	summaryFile = "summary.json"
-)
-
-// sessionFormat is the version of what is kept on disk. A folder of a later
-// version is left alone and said to be so.
-const sessionFormat = 1
-
-type storedSession struct {
-	Format  int
-	Session *Session
-}
-
-var idPattern = regexp.MustCompile(`^[0-9]{8}-[0-9]{6}(-[0-9]+)?$`)
-
-// Save keeps a session under a new id (its time of creation) and sets s.ID.
+// Save keeps a session that was measured outside a visit and sets s.ID.
 func (st *Studio) Save(s *Session) error {
-	if err := os.MkdirAll(st.dir, 0o755); err != nil {
-		return &Problem{Kind: KindUnexpected, File: st.dir, What: "the folder for results cannot be made: " + err.Error(), Mend: "Name another with --results, or go without with --no-keep.", Err: err}
+	return st.saveResult(context.Background(), store.Deed{What: "Measured " + s.files()}, s, resultPlace{}, nil)
+}
+
+// files names the session's files for the list of deeds.
+func (s *Session) files() string {
+	names := make([]string, len(s.Clips))
+	for i, c := range s.Clips {
+		names[i] = c.name()
 	}
-	base := s.Created.Format("20060102-150405")
-	for n := 1; ; n++ {
-		id := base
-		if n > 1 {
-			id = fmt.Sprintf("%s-%d", base, n)
-		}
-		err := os.Mkdir(filepath.Join(st.dir, id), 0o755)
-		if errors.Is(err, fs.ErrExist) {
-			continue
-		}
-		if err != nil {
-			return &Problem{Kind: KindUnexpected, File: st.dir, What: "the result cannot be kept: " + err.Error(), Mend: "Name another folder with --results, or go without with --no-keep.", Err: err}
-		}
-		s.ID = id
-		break
-	}
-	dir := filepath.Join(st.dir, s.ID)
-	err := WriteFileWhole(filepath.Join(dir, sessionFile), func(w io.Writer) error {
-		z, _ := gzip.NewWriterLevel(w, gzip.BestSpeed)
-		if err := gob.NewEncoder(z).Encode(storedSession{Format: sessionFormat, Session: s}); err != nil {
-			return err
-		}
-		return z.Close()
-	})
-	if err == nil {
-		err = WriteFileWhole(filepath.Join(dir, summaryFile), func(w io.Writer) error { return json.NewEncoder(w).Encode(s.summary()) })
-	}
+	return inWords(names)
+}
+
+// resultPlace is where a result belongs; zero for one outside a visit.
+type resultPlace struct {
+	visit   string
+	clipIDs []string
+	rests   string
+}
+
+// saveResult keeps a session as one deed, with what more writes beside it.
+func (st *Studio) saveResult(ctx context.Context, deed store.Deed, s *Session, at resultPlace, more func(w store.Writer, id string) error) error {
+	r, err := st.records()
 	if err != nil {
-		os.RemoveAll(dir)
-		s.ID = ""
 		return err
 	}
+	result, err := st.newResult(ctx, r, s, at)
+	if err != nil {
+		return err
+	}
+	err = r.Change(ctx, deed, func(w store.Writer) error {
+		if err := w.PutResult(&result); err != nil || more == nil {
+			return err
+		}
+		return more(w, result.ID)
+	})
+	if err != nil {
+		return recordProblem(err, filepath.Join(st.dir, recordsFile))
+	}
+	s.ID, s.VisitID = result.ID, at.visit
+	st.tell("result", PageTouched{ID: result.ID, VisitID: at.visit})
 	return nil
+}
+
+// newResult keeps the session's file and returns the record that names it.
+func (st *Studio) newResult(ctx context.Context, r *records, s *Session, at resultPlace) (store.Result, error) {
+	hash, err := putSession(ctx, r.files, s)
+	if err != nil {
+		return store.Result{}, recordProblem(err, st.dir)
+	}
+	line := resultLine{PageSummary: s.summary(), Rests: at.rests}
+	for _, c := range s.Clips {
+		line.Model = cmp.Or(line.Model, c.Model)
+	}
+	line.ID = ""
+	summary, err := json.Marshal(line)
+	if err != nil {
+		return store.Result{}, err
+	}
+	return store.Result{VisitID: at.visit, ClipIDs: at.clipIDs, Runner: s.Runner.Name, Hash: hash, Summary: summary}, nil
 }
 
 // maxCached is how many opened sessions are held in memory.
 const maxCached = 4
 
-// Load opens a kept session.
-func (st *Studio) Load(id string) (*Session, error) {
-	if !idPattern.MatchString(id) {
-		return nil, problem(KindUsage, "", "The list of results shows their names.", "%q is not the name of a result", id)
+// loadKept opens a result as it was measured.
+func (st *Studio) loadKept(id string) (*Session, error) {
+	if !store.ValidID(id) && !folderPattern.MatchString(id) {
+		return nil, problem(KindUsage, "", "The list of results shows their names.", "%q is not the name of a result", clean(id, 60))
+	}
+	kept, err := st.records()
+	if err != nil {
+		return nil, err
+	}
+	var result store.Result
+	err = kept.Read(context.Background(), func(r store.Reader) error {
+		if folderPattern.MatchString(id) { // the name it had before it was taken in
+			now, err := r.Setting(takenIn + id)
+			if err != nil {
+				return err
+			}
+			id = now
+		}
+		var err error
+		result, err = r.Result(id)
+		return err
+	})
+	if errors.Is(err, store.ErrNotFound) {
+		return nil, &Problem{Kind: KindUsage, What: "there is no result " + id + " in " + st.dir, Mend: "The list of results shows what there is.", Err: err}
+	}
+	if err != nil {
+		return nil, recordProblem(err, "")
 	}
 	st.mu.Lock()
 	defer st.mu.Unlock()
 	if s, ok := st.cache[id]; ok {
 		return s, nil
 	}
-	s, err := st.read(id)
+	s, err := getSession(kept.files, result.Hash)
 	if err != nil {
 		return nil, err
+	}
+	s.ID, s.VisitID = id, result.VisitID
+	for _, c := range s.Clips {
+		if c.Hash != "" { // the studio's folder may have moved
+			if path, err := kept.files.Path(c.Hash); err == nil {
+				c.Path = path
+			}
+		}
 	}
 	st.cache[id] = s
 	st.order = append(st.order, id)
 	if len(st.order) > maxCached {
 		delete(st.cache, st.order[0])
-		st.order = st.order[1:]
+		st.order = slices.Delete(st.order, 0, 1)
 	}
 	return s, nil
 }
 
-func (st *Studio) read(id string) (*Session, error) {
-	path := filepath.Join(st.dir, id, sessionFile)
-	f, err := os.Open(path)
-	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, problem(KindUsage, "", "The list of results shows what there is.", "there is no result %s in %s", id, st.dir)
+// mostListed bounds the list of results.
+const mostListed = 2000
+
+// results reads the lines of the newest results, newest first.
+func (st *Studio) results() ([]PageSummary, error) {
+	out := []PageSummary{}
+	err := st.readRecords(context.Background(), func(r store.Reader) error {
+		list, err := r.Results(mostListed)
+		if err != nil {
+			return err
 		}
-		return nil, err
-	}
-	defer f.Close()
-	damaged := func(err error) error {
-		return &Problem{Kind: KindUnexpected, File: path, What: "the kept result cannot be read: " + err.Error(), Mend: "Measure the clip again; the clip itself was never changed.", Err: err}
-	}
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		return nil, damaged(err)
-	}
-	var stored storedSession
-	if err := gob.NewDecoder(z).Decode(&stored); err != nil {
-		return nil, damaged(err)
-	}
-	if stored.Format != sessionFormat || stored.Session == nil {
-		return nil, problem(KindUnexpected, path, "Open it with the program that wrote it, or measure the clip again.", "was kept in format %d, and this program reads format %d", stored.Format, sessionFormat)
-	}
-	stored.Session.ID = id
-	return stored.Session, nil
+		for _, one := range list {
+			line, err := parseLine(one)
+			if err != nil {
+				return err
+			}
+			line.VisitID = one.VisitID
+			out = append(out, line.PageSummary)
+		}
+		return nil
+	})
+	slices.SortStableFunc(out, func(a, b PageSummary) int { return cmp.Compare(b.Created, a.Created) })
+	return out, err
 }
 
-// IDs lists the kept results, newest first.
+// IDs lists the results, newest first.
 func (st *Studio) IDs() ([]string, error) {
-	entries, err := os.ReadDir(st.dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
+	list, err := st.results()
+	ids := make([]string, len(list))
+	for i, p := range list {
+		ids[i] = p.ID
 	}
-	if err != nil {
-		return nil, err
-	}
-	var ids []string
-	for _, e := range entries {
-		if e.IsDir() && idPattern.MatchString(e.Name()) {
-			if _, err := os.Stat(filepath.Join(st.dir, e.Name(), sessionFile)); err == nil {
-				ids = append(ids, e.Name())
-			}
-		}
-	}
-	slices.Sort(ids)
-	slices.Reverse(ids)
-	return ids, nil
+	return ids, err
+}
+
+// Close ends the work in the background, drops the pictures kept ready and closes
+// the records.
+func (st *Studio) Close() {
+	st.queue.stop()
+	st.dropFilms()
+	st.closeRecords()
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"errors"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -121,7 +122,7 @@ func TestDamagedResultSaysSo(t *testing.T) {
 	if err := st.Save(s); err != nil {
 		t.Fatal(err)
 	}
-	path := filepath.Join(st.Dir(), s.ID, "session.gob.gz")
+	path := onlyFile(t, st)
 	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
@@ -134,10 +135,27 @@ func TestDamagedResultSaysSo(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		t.Cleanup(fresh.Close)
 		if _, err := fresh.Load(s.ID); err == nil || !strings.Contains(err.Error(), "Measure the clip again") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
+}
+
+// onlyFile returns the path of the one file that a studio keeps.
+func onlyFile(t *testing.T, st *app.Studio) string {
+	t.Helper()
+	var found []string
+	err := filepath.WalkDir(filepath.Join(st.Dir(), "files"), func(path string, d fs.DirEntry, err error) error {
+		if err == nil && d.Type().IsRegular() {
+			found = append(found, path)
+		}
+		return err
+	})
+	if err != nil || len(found) != 1 {
+		t.Fatalf("the studio keeps %v, %v", found, err)
+	}
+	return found[0]
 }
 
 func TestDocumentMatchesItsSchema(t *testing.T) {

@@ -65,8 +65,8 @@ type DemoResult struct {
 }
 
 // Demo films the invented runner of the demonstration from the left and from
-// behind, measures the two films as any others, keeps the result and writes the
-// report.
+// behind, takes the two films into a visit of the demonstration's runner, measures
+// them as any others and writes the report.
 func (st *Studio) Demo(ctx context.Context, d DemoRequest, progress Progress) (*DemoResult, error) {
 	if !(d.Seconds >= 3 && d.Seconds <= 120) {
 		return nil, problem(KindUsage, "", "", "--seconds must lie between 3 and 120")
@@ -93,16 +93,7 @@ func (st *Studio) Demo(ctx context.Context, d DemoRequest, progress Progress) (*
 	if _, err := shootFilm(ctx, runner, clip.Rear, out.RearFilm, o, progress); err != nil {
 		return nil, err
 	}
-	sex := "male"
-	if p.Female {
-		sex = "female"
-	}
-	out.Session, err = st.Measure(ctx, Request{Files: []string{out.SideFilm, out.RearFilm}, Studio: synth.DemoStudio, SpeedMPS: p.SpeedMPS, Model: d.Model,
-		Runner: RunnerFacts{Name: synth.DemoRunner + " (invented)", HeightM: p.HeightM, MassKG: p.MassKG, Sex: sex}}, progress)
-	if err != nil {
-		return nil, err
-	}
-	if err := st.Save(out.Session); err != nil {
+	if out.Session, err = st.demoVisit(ctx, p, d.Model, out.SideFilm, out.RearFilm, progress); err != nil {
 		return nil, err
 	}
 	if err := out.Session.WriteReport(ctx, out.Report, "a4"); err != nil {

@@ -3,7 +3,6 @@ package app
 import (
 	"fmt"
 	"math"
-	"path/filepath"
 	"slices"
 	"strings"
 	"unicode"
@@ -122,7 +121,7 @@ func (s *Session) soughtElsewhere(c *Clip) map[string]bool {
 }
 
 func (c *Clip) table(elsewhere, better, sought map[string]bool, all bool) Table {
-	t := Table{Title: fmt.Sprintf("%s · %s", filepath.Base(c.Path), viewInWords(c.Info.View)), Subtitle: c.conditions()}
+	t := Table{Title: fmt.Sprintf("%s · %s", c.name(), viewInWords(c.Info.View)), Subtitle: c.conditions()}
 	for _, w := range c.Warnings {
 		t.Warnings = append(t.Warnings, sentence(w))
 	}

@@ -38,7 +38,8 @@ type File struct {
 	WidthPX, HeightPX int // 0 where the file does not say
 }
 
-// Open reads the file at path, JSON if its name ends in .json and CSV otherwise.
+// Open reads the file at path: JSON if its name ends in .json, or has no ending
+// and the content begins with a brace, and CSV otherwise.
 func Open(path string) (*File, error) {
 	info, err := os.Stat(path)
 	if err != nil {
@@ -55,7 +56,8 @@ func Open(path string) (*File, error) {
 		return nil, err
 	}
 	read := ReadCSV
-	if strings.EqualFold(filepath.Ext(path), ".json") {
+	ext := filepath.Ext(path)
+	if strings.EqualFold(ext, ".json") || ext == "" && bytes.HasPrefix(bytes.TrimLeft(data, " \t\r\n"), []byte("{")) {
 		read = ReadJSON
 	}
 	f, err := read(data)

@@ -24,13 +24,18 @@ var reportFormat = regexp.MustCompile(`^[a-z0-9]{1,8}$`)
 // packFrom is the size in bytes from which an answer is worth compressing.
 const packFrom = 1024
 
-func routes(src Source, built page, log *slog.Logger) http.Handler {
-	a := api{src: src, log: log}
+// pages are the addresses at which the page itself is answered; what it shows
+// there is its own affair.
+var pages = []string{"/{$}", "/runners/{id}", "/visits/{id}", "/visits/{id}/{station}", "/visits/{id}/bench/{result}/{clip}",
+	"/results", "/results/{id}", "/results/{id}/bench/{clip}", "/reliability", "/settings"}
+
+func routes(src Source, built page, log *slog.Logger, closing <-chan struct{}) http.Handler {
+	a := api{src: src, log: log, closing: closing}
 	mux := http.NewServeMux()
 	index := func(w http.ResponseWriter, r *http.Request) { built.serve(w, r, "index.html") }
-	mux.HandleFunc("GET /{$}", index)
-	mux.HandleFunc("GET /results/{id}", index)
-	mux.HandleFunc("GET /reliability", index)
+	for _, path := range pages {
+		mux.HandleFunc("GET "+path, index)
+	}
 	mux.HandleFunc("GET /assets/{file}", func(w http.ResponseWriter, r *http.Request) {
 		built.serve(w, r, "assets/"+r.PathValue("file"))
 	})
@@ -43,6 +48,8 @@ func routes(src Source, built page, log *slog.Logger) http.Handler {
 	mux.HandleFunc("GET /api/measures", a.measures)
 	mux.HandleFunc("POST /api/reliability", a.reliability)
 	mux.HandleFunc("POST /api/reliability/adopt", a.adopt)
+	a.visitRoutes(mux)
+	a.benchRoutes(mux)
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, "There is no such page here; start again from the list of results.")
 	})
@@ -50,8 +57,9 @@ func routes(src Source, built page, log *slog.Logger) http.Handler {
 }
 
 type api struct {
-	src Source
-	log *slog.Logger
+	src     Source
+	log     *slog.Logger
+	closing <-chan struct{} // closed when the server is told to stop
 }
 
 func (a api) results(w http.ResponseWriter, r *http.Request) {

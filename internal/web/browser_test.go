@@ -38,7 +38,7 @@ func TestServeInvented(t *testing.T) {
 	}
 	ctx, stop := signal.NotifyContext(t.Context(), os.Interrupt)
 	defer stop()
-	s := New(someResults(), Options{Host: host, Port: n})
+	s := New(withVisits(t, someResults()), Options{Host: host, Port: n})
 	if err := s.Listen(); err != nil {
 		t.Fatal(err)
 	}
@@ -72,8 +72,8 @@ func TestPageInBrowser(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(dir, "node_modules", "playwright-core")); errors.Is(err, os.ErrNotExist) {
 		t.Skip("needs the page's test packages; run `npm ci --ignore-scripts` in ui")
 	}
-	full := start(t, someResults())
-	empty := start(t, &invented{})
+	full := start(t, withVisits(t, someResults()))
+	empty := start(t, withVisits(t, &invented{}))
 	repeated := start(t, inventedRepeats(t))
 	ctx, cancel := context.WithTimeout(t.Context(), 8*time.Minute)
 	defer cancel()

@@ -19,8 +19,12 @@ import (
 
 // Everything in this file is invented: runners, studio, films and numbers.
 
-// invented is a Source whose runner is a drawn figure moving by formula.
-type invented struct{ sessions []inventedSession }
+// invented is a Source whose runner is a drawn figure moving by formula. Visits
+// is nil where a test asks nothing of them.
+type invented struct {
+	Visits
+	sessions []inventedSession
+}
 
 type inventedSession struct {
 	page  app.PageSession

@@ -22,11 +22,17 @@ const DefaultPort = 8787
 // to stop.
 const shutdownGrace = 5 * time.Second
 
-// Source is what the page shows; app.Studio is one. An error that wraps
-// fs.ErrNotExist, or is an app.Problem of usage, is answered as "not found"; any
-// other as a failure. Its text is shown to the analyst.
-// Methods may be called from several goroutines at once.
+// Source is what the page shows and changes; app.Studio is one. Its methods may
+// be called from several goroutines at once.
 type Source interface {
+	Results
+	Visits
+}
+
+// Results are what was measured. An error that wraps fs.ErrNotExist, or is an
+// app.Problem of usage, is answered as "not found"; any other as a failure. Its
+// text is shown to the analyst.
+type Results interface {
 	// Results lists what is kept, in any order.
 	Results() ([]app.PageSummary, error)
 	// Result gives one result without its tracks.
@@ -68,6 +74,7 @@ type Options struct {
 type Server struct {
 	opts    Options
 	handler http.Handler
+	closing chan struct{} // closed when the server is told to stop
 
 	mu       sync.Mutex
 	listener net.Listener
@@ -82,8 +89,8 @@ func New(src Source, opts Options) *Server {
 	if opts.Log == nil {
 		opts.Log = slog.Default()
 	}
-	s := &Server{opts: opts}
-	s.handler = guard(routes(src, loadPage(ui.Dist()), opts.Log), opts.Names)
+	s := &Server{opts: opts, closing: make(chan struct{})}
+	s.handler = guard(routes(src, loadPage(ui.Dist()), opts.Log, s.closing), opts.Names)
 	return s
 }
 
@@ -150,6 +157,7 @@ func (s *Server) Run(ctx context.Context) error {
 		MaxHeaderBytes:    32 << 10,
 		ErrorLog:          slog.NewLogLogger(s.opts.Log.Handler(), slog.LevelWarn),
 	}
+	srv.RegisterOnShutdown(func() { close(s.closing) })
 	failed := make(chan error, 1)
 	go func() { failed <- srv.Serve(s.listener) }()
 	select {

@@ -1,0 +1,371 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"gaitwright/internal/store"
+)
+
+// Work in the background stands as jobs in the records. One worker takes them in
+// their order; a program that was stopped or broke down leaves its job as
+// running, and the next one begins it again.
+
+const jobMeasure = "measure"
+
+// How often a running job is told to the pages, and written into the records.
+const (
+	tellEvery  = 250 * time.Millisecond
+	writeEvery = 3 * time.Second
+	lookEvery  = 5 * time.Second // for jobs that another program put in
+)
+
+// lockName is the file by which programs with the same folder agree who works.
+const lockName = "work.lock"
+
+// maxRecent is how many ended jobs are remembered for the list.
+const maxRecent = 20
+
+// queue is the worker's side of the jobs.
+type queue struct {
+	wake chan struct{}
+
+	mu      sync.Mutex
+	now     map[string]*liveJob // running, by ID
+	recent  []store.Job         // ended in this run of the program, oldest first
+	cancel  context.CancelFunc  // of the worker; nil where there is none
+	stopped chan struct{}       // closed when the worker has ended
+}
+
+// liveJob is a job while it runs.
+type liveJob struct {
+	cancel context.CancelCauseFunc
+	job    store.Job // as it stands this moment
+	leftS  float64   // 0 where not known
+}
+
+func newQueue() queue { return queue{wake: make(chan struct{}, 1), now: map[string]*liveJob{}} }
+
+// errCancelled ends a job that a person cancelled.
+var errCancelled = errors.New("the job was cancelled")
+
+func (q *queue) nudge() {
+	select {
+	case q.wake <- struct{}{}:
+	default:
+	}
+}
+
+// stop ends the worker and waits until it has ended.
+func (q *queue) stop() {
+	q.mu.Lock()
+	cancel, stopped := q.cancel, q.stopped
+	q.mu.Unlock()
+	if cancel != nil {
+		cancel()
+		<-stopped
+	}
+}
+
+func (q *queue) remember(j store.Job) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.recent = append(q.recent, j)
+	if len(q.recent) > maxRecent {
+		q.recent = slices.Delete(q.recent, 0, 1)
+	}
+}
+
+// StartWork begins to take jobs from the queue in the background, until ctx ends
+// or the studio is closed. Of several programs with the same folder one does so.
+func (st *Studio) StartWork(ctx context.Context) {
+	q := &st.queue
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if q.cancel != nil {
+		return
+	}
+	ctx, q.cancel = context.WithCancel(ctx)
+	q.stopped = make(chan struct{})
+	go func(done chan struct{}) {
+		defer close(done)
+		st.work(ctx)
+	}(q.stopped)
+}
+
+func (st *Studio) work(ctx context.Context) {
+	var mine func()
+	defer func() {
+		if mine != nil {
+			mine()
+		}
+	}()
+	for ctx.Err() == nil {
+		if mine == nil {
+			mine = st.claimQueue(ctx)
+		}
+		if mine != nil {
+			if job, ok := st.nextJob(ctx); ok {
+				st.runJob(ctx, job)
+				continue
+			}
+		}
+		select {
+		case <-ctx.Done():
+		case <-st.queue.wake:
+		case <-time.After(lookEvery):
+		}
+	}
+}
+
+// claimQueue makes this program the one that works. It puts the jobs that a
+// program before left running into the queue again, and returns what gives the
+// claim up; nil where another program works.
+func (st *Studio) claimQueue(ctx context.Context) func() {
+	kept, err := st.records()
+	if err != nil {
+		return nil
+	}
+	release, ok := lockFile(st.dir)
+	if !ok {
+		return nil
+	}
+	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
+		left, err := w.Jobs(store.JobRunning)
+		if err != nil {
+			return err
+		}
+		for _, j := range left {
+			j.State, j.Share, j.Message = store.JobQueued, 0, "begun again after a stop"
+			if err := w.PutJob(&j); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		release()
+		return nil
+	}
+	return release
+}
+
+// nextJob takes the oldest job of the queue.
+func (st *Studio) nextJob(ctx context.Context) (store.Job, bool) {
+	kept, err := st.records()
+	if err != nil {
+		return store.Job{}, false
+	}
+	var job store.Job
+	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
+		waiting, err := w.Jobs(store.JobQueued)
+		if err != nil || len(waiting) == 0 {
+			return errors.Join(err, store.ErrNothing)
+		}
+		job = waiting[0]
+		job.State, job.Started, job.Message = store.JobRunning, st.now(), "beginning"
+		return w.PutJob(&job)
+	})
+	return job, err == nil
+}
+
+// runJob carries a job out and writes how it ended. Where the program itself is
+// being stopped the job is left as it is, for the next start.
+func (st *Studio) runJob(ctx context.Context, job store.Job) {
+	run, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	live := &liveJob{cancel: cancel, job: job}
+	st.queue.mu.Lock()
+	st.queue.now[job.ID] = live
+	st.queue.mu.Unlock()
+	st.tellJob(job)
+	st.tellVisit(job.VisitID, "")
+	err := st.carryOut(run, job)
+	st.queue.mu.Lock()
+	job = live.job
+	delete(st.queue.now, job.ID)
+	st.queue.mu.Unlock()
+	if err == nil {
+		return // the work wrote its own end, in one with its outcome
+	}
+	if ctx.Err() != nil {
+		return
+	}
+	job.State, job.Message = store.JobFailed, InOneLine(err)
+	if errors.Is(context.Cause(run), errCancelled) {
+		job.State, job.Message = store.JobCancelled, "cancelled"
+	}
+	st.endJob(ctx, job)
+}
+
+// carryOut does the work of a job. A panic in it fails the job, not the program.
+func (st *Studio) carryOut(ctx context.Context, job store.Job) (err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("the program failed in this work (%v); the films and all records are as they were", r)
+		}
+	}()
+	if job.Kind != jobMeasure {
+		return problem(KindUnexpected, "", "Start it again.", "this version does not know work of the kind %q", job.Kind)
+	}
+	return st.measureJob(ctx, job)
+}
+
+// endJob writes the end of a job.
+func (st *Studio) endJob(ctx context.Context, job store.Job) {
+	kept, err := st.records()
+	if err == nil {
+		err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error { return st.putEnd(w, &job) })
+	}
+	if err != nil {
+		job.State, job.Message = store.JobFailed, job.Message+"; and that could not be written down: "+err.Error()
+	}
+	st.jobEnded(job)
+}
+
+// putEnd writes a job that has ended, within a change.
+func (st *Studio) putEnd(w store.Writer, job *store.Job) error {
+	now, err := w.Job(job.ID)
+	if err != nil {
+		return err
+	}
+	job.Version, job.Ended = now.Version, st.now()
+	return w.PutJob(job)
+}
+
+func (st *Studio) jobEnded(job store.Job) {
+	st.queue.remember(job)
+	st.tellJob(job)
+	st.tellVisit(job.VisitID, "")
+}
+
+func (st *Studio) tellJob(j store.Job) { st.tell("job", st.pageJob(j)) }
+
+// pageJob is a job as the browser gets it, as it stands this moment.
+func (st *Studio) pageJob(j store.Job) PageJob {
+	var left *float64
+	st.queue.mu.Lock()
+	if live := st.queue.now[j.ID]; live != nil {
+		j = live.job
+		if live.leftS > 0 {
+			left = number(live.leftS, 0)
+		}
+	}
+	st.queue.mu.Unlock()
+	at := func(t time.Time) *string {
+		if t.IsZero() {
+			return nil
+		}
+		s := t.Format(time.RFC3339)
+		return &s
+	}
+	return PageJob{ID: j.ID, VisitID: j.VisitID, ClipID: j.ClipID, Kind: j.Kind, State: string(j.State), Share: j.Share, Message: j.Message,
+		LeftS: left, Started: at(j.Started), Ended: at(j.Ended), Outcome: j.Outcome}
+}
+
+// Jobs lists what waits and runs, and what ended lately, oldest first.
+func (st *Studio) Jobs(ctx context.Context) ([]PageJob, error) {
+	var jobs []store.Job
+	err := st.readRecords(ctx, func(r store.Reader) (err error) {
+		jobs, err = r.Jobs(store.JobQueued, store.JobRunning)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	st.queue.mu.Lock()
+	all := slices.Concat(st.queue.recent, jobs)
+	st.queue.mu.Unlock()
+	out := []PageJob{}
+	for _, j := range all {
+		out = append(out, st.pageJob(j))
+	}
+	return out, nil
+}
+
+// CancelJob ends a job that waits or runs; one that has ended is left as it is.
+func (st *Studio) CancelJob(ctx context.Context, who, id string) (PageJob, error) {
+	kept, err := st.records()
+	if err != nil {
+		return PageJob{}, err
+	}
+	var job store.Job
+	waited := false
+	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
+		var err error
+		if job, err = w.Job(id); err != nil {
+			return missingRecord(err, "job")
+		}
+		if waited = job.State == store.JobQueued; !waited {
+			return nil
+		}
+		job.State, job.Message, job.Ended = store.JobCancelled, "cancelled", st.now()
+		return w.PutJob(&job)
+	})
+	if err != nil {
+		return PageJob{}, recordProblem(err, "")
+	}
+	if waited {
+		st.jobEnded(job)
+		return st.pageJob(job), nil
+	}
+	st.queue.mu.Lock()
+	if live := st.queue.now[id]; live != nil {
+		live.cancel(errCancelled)
+		live.job.Message = "being cancelled"
+	}
+	st.queue.mu.Unlock()
+	return st.pageJob(job), nil
+}
+
+// optionWords are the names of the command line's options as the page calls them.
+var optionWords = map[string]string{
+	"--capture-rate": "the capture rate", "--start and --end": "the start and end", "--start": "the start", "--end": "the end", "--speed": "the belt speed",
+	"--height": "the height", "--leg": "the leg length", "--scale": "the scale", "--view": "the view", "--yaw": "the camera's turn", "--roll": "the picture's turn",
+	"--runner x,y@time": "a click on the runner", "--runner": "a click on the runner", "--overground": "over ground", "--belt-length and --seam": "the belt's length and seam",
+	"--static FILE": "as a standing trial", "--static": "a standing trial", "--markers FILE": "a mapping of the marker names", "--markers": "a mapping of the marker names",
+	"--contacts motion": "contacts from motion", "--camera-distance": "the camera's distance", "--model": "the model", "--results": "the folder of results",
+}
+
+// optionsByLength has the longest first, so that none is found inside another.
+var optionsByLength = slices.SortedFunc(maps.Keys(optionWords), func(a, b string) int { return len(b) - len(a) })
+
+// InOneLine is an error in one line, as sentences, with the page's words for what
+// the command line calls options.
+func InOneLine(err error) string {
+	var p *Problem
+	s := err.Error()
+	if errors.As(err, &p) {
+		s = p.What
+		if p.File != "" {
+			s = p.File + ": " + s
+		} else if s != "" {
+			s = capital(s)
+		}
+		if s != "" && !strings.HasSuffix(s, ".") {
+			s += "."
+		}
+		s += " " + p.Mend
+	}
+	s = strings.Join(strings.Fields(s), " ")
+	for _, o := range optionsByLength {
+		s = strings.ReplaceAll(s, o, optionWords[o])
+	}
+	return s
+}
+
+// rawJSON is what a job was asked, as it is kept.
+func rawJSON(v any) json.RawMessage {
+	b, err := json.Marshal(v)
+	if err != nil {
+		panic("app: " + err.Error())
+	}
+	return b
+}

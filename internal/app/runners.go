@@ -1,0 +1,255 @@
+package app
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"gaitwright/internal/store"
+)
+
+// RunnerQuery asks for a part of the list of runners.
+type RunnerQuery struct {
+	Text     string // words in the name or note
+	Tag      string // a complaint or finding of any visit
+	From, To string // days of a visit, 2026-03-14; empty for any
+	After    string // Next of the part before
+	Limit    int    // at most so many; 0 means 50
+}
+
+// maxRows bounds a part of the list.
+const maxRows = 200
+
+// Runners lists those that the query finds, last seen first.
+func (st *Studio) Runners(ctx context.Context, q RunnerQuery) (PageRunners, error) {
+	out := PageRunners{Rows: []PageRunnerRow{}, Tags: []string{}}
+	var e entries
+	e.prose("q", "what is searched for", &q.Text, maxLine)
+	e.prose("tag", "the complaint or finding", &q.Tag, maxLine)
+	ask := store.Query{Text: q.Text, Tag: q.Tag, From: e.day("from", "the first day", &q.From, st.now().AddDate(10, 0, 0)),
+		To: e.day("to", "the last day", &q.To, st.now().AddDate(10, 0, 0)), After: q.After, Limit: q.Limit}
+	if q.Limit < 0 || q.Limit > maxRows {
+		e.fail("limit", "", "at most %d rows are given at once", maxRows)
+	}
+	if e.err != nil {
+		return out, e.err
+	}
+	if ask.Limit == 0 {
+		ask.Limit = 50
+	}
+	err := st.readRecords(ctx, func(r store.Reader) error {
+		rows, err := r.Runners(ask)
+		if err != nil {
+			return err
+		}
+		for _, row := range rows {
+			out.Rows = append(out.Rows, PageRunnerRow{ID: row.ID, Name: row.Name, Sex: row.Sex, BornYear: knownInt(row.BornYear),
+				Visits: row.Visits, LastVisit: dayOrNil(row.LastVisit), LastVisitID: row.LastID, Tags: emptyNotNil(row.Tags)})
+		}
+		if len(rows) == ask.Limit {
+			out.Next = rows[len(rows)-1].Cursor
+		}
+		tags, err := r.Tags()
+		out.Tags = emptyNotNil(tags)
+		return err
+	})
+	return out, err
+}
+
+// NewRunner takes a person in, by name alone.
+func (st *Studio) NewRunner(ctx context.Context, who, name string) (PageRunner, error) {
+	var e entries
+	e.name(&name)
+	if e.err != nil {
+		return PageRunner{}, e.err
+	}
+	runner := store.Runner{Name: name}
+	err := st.change(ctx, who, "Took in "+name, "", func(w store.Writer) error { return w.PutRunner(&runner) })
+	if err != nil {
+		return PageRunner{}, err
+	}
+	st.tell("runner", PageTouched{ID: runner.ID, Version: runner.Version, Who: who})
+	return pageRunner(runner, nil, 0), nil
+}
+
+func (e *entries) name(name *string) {
+	e.prose("name", "the name", name, maxName)
+	if *name == "" {
+		e.fail("name", "A first name or a number will do.", "a runner needs a name")
+	}
+	*name = clean(*name, maxName)
+}
+
+// Runner gives one person with the visits.
+func (st *Studio) Runner(ctx context.Context, id string) (PageRunner, error) {
+	var out PageRunner
+	err := st.readRecords(ctx, func(r store.Reader) error {
+		var err error
+		out, err = readRunner(r, id)
+		return err
+	})
+	return out, missingRecord(err, "runner")
+}
+
+func readRunner(r store.Reader, id string) (PageRunner, error) {
+	runner, err := r.Runner(id)
+	if err != nil {
+		return PageRunner{}, err
+	}
+	visits, err := r.VisitsOf(id)
+	if err != nil {
+		return PageRunner{}, err
+	}
+	var rows []PageRunnerVisit
+	films := 0
+	for _, v := range visits {
+		f, err := readVisit(r, v, runner)
+		if err != nil {
+			return PageRunner{}, err
+		}
+		films += len(f.clips)
+		row := PageRunnerVisit{ID: v.ID, Date: v.Date.Format(dayForm), Tags: emptyNotNil(v.Tags)}
+		for _, s := range f.stations() {
+			if s.State == "done" {
+				row.StationsDone++
+			}
+		}
+		rows = append(rows, row)
+	}
+	return pageRunner(runner, rows, films), nil
+}
+
+func pageRunner(r store.Runner, visits []PageRunnerVisit, films int) PageRunner {
+	if visits == nil {
+		visits = []PageRunnerVisit{}
+	}
+	return PageRunner{ID: r.ID, Version: r.Version, Name: r.Name, Sex: r.Sex, BornYear: knownInt(r.BornYear), HeightM: known(r.HeightM), MassKG: known(r.MassKG),
+		LegLengthM: known(r.LegLengthM), LegLengthHow: r.LegLengthHow, Note: r.Note, Visits: visits, ConsentText: consentText(r, films),
+		Consent: PageConsent{Filming: dayOrNil(r.ConsentFilming), Records: dayOrNil(r.ConsentRecords), Research: dayOrNil(r.ConsentResearch)}}
+}
+
+// consentText says what the consents, as they stand, mean.
+func consentText(r store.Runner, films int) string {
+	var s []string
+	switch {
+	case r.ConsentFilming.IsZero() && films > 0:
+		s = append(s, "Without consent to filming no film is taken in; "+plural(films, "film", "films")+" taken in before it was withdrawn can still be opened, and "+
+			"can be removed one by one at the station Film.")
+	case r.ConsentFilming.IsZero():
+		s = append(s, "Without consent to filming no film is taken in.")
+	}
+	if r.ConsentRecords.IsZero() {
+		s = append(s, "Without consent to keeping records no film is kept; note the consent, or remove what was written.")
+	}
+	if len(s) == 0 {
+		s = append(s, "Films and records may be kept.")
+	}
+	if r.ConsentResearch.IsZero() {
+		s = append(s, "This runner is left out of summaries over several runners.")
+	}
+	return strings.Join(s, " ")
+}
+
+// ChangeRunner writes what is known of a person. visit, which may be empty, is
+// the visit in whose undo list the change belongs.
+func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p PageRunner) (PageRunner, error) {
+	var e entries
+	e.name(&p.Name)
+	e.choice("sex", "the sex", p.Sex, "", "female", "male")
+	now := st.now()
+	if p.BornYear != nil && (*p.BornYear < now.Year()-110 || *p.BornYear > now.Year()-3) {
+		e.fail("born_year", "Check the year.", "a year of birth of %d cannot be right (%d to %d)", *p.BornYear, now.Year()-110, now.Year()-3)
+	}
+	e.number("height_m", "a height", p.HeightM, 0.8, 2.5, " m")
+	e.number("mass_kg", "a mass", p.MassKG, 15, 300, " kg")
+	e.number("leg_length_m", "a leg length", p.LegLengthM, 0.4, 1.4, " m")
+	e.choice("leg_length_how", "how the leg length was found", p.LegLengthHow, "", "measured", "estimated")
+	if p.LegLengthM != nil && p.HeightM != nil && !(*p.LegLengthM > 0.38**p.HeightM && *p.LegLengthM < 0.65**p.HeightM) {
+		e.fail("leg_length_m", "Measure from the greater trochanter to the floor, without shoes.", "a leg of %.2f m does not go with a height of %.2f m", *p.LegLengthM, *p.HeightM)
+	}
+	e.prose("note", "the note", &p.Note, maxProse)
+	filming := e.day("consent.filming", "the consent to filming", p.Consent.Filming, now)
+	kept := e.day("consent.records", "the consent to keeping records", p.Consent.Records, now)
+	research := e.day("consent.research", "the consent to research", p.Consent.Research, now)
+	if e.err != nil {
+		return PageRunner{}, e.err
+	}
+	var out PageRunner
+	err := st.changeRunner(ctx, who, id, visit, p.Version, func(r *store.Runner) {
+		r.Name, r.Sex, r.Note, r.LegLengthHow = p.Name, p.Sex, p.Note, p.LegLengthHow
+		r.HeightM, r.MassKG, r.LegLengthM, r.BornYear = orZero(p.HeightM), orZero(p.MassKG), orZero(p.LegLengthM), 0
+		if p.BornYear != nil {
+			r.BornYear = *p.BornYear
+		}
+		r.ConsentFilming, r.ConsentRecords, r.ConsentResearch = filming, kept, research
+	}, &out)
+	return out, err
+}
+
+func (st *Studio) changeRunner(ctx context.Context, who, id, visit string, version int64, edit func(*store.Runner), out *PageRunner) error {
+	var before store.Runner
+	err := st.readRecords(ctx, func(r store.Reader) (err error) { before, err = r.Runner(id); return err })
+	if err != nil {
+		return missingRecord(err, "runner")
+	}
+	after := before
+	edit(&after)
+	deed := runnerDeed(before, after)
+	if deed == "" {
+		*out, err = st.Runner(ctx, id)
+		return err
+	}
+	err = st.change(ctx, who, deed, visit, func(w store.Writer) error {
+		if visit != "" {
+			if v, err := w.Visit(visit); err != nil || v.RunnerID != id {
+				return problem(KindUsage, "", "", "the visit that was named is not one of this runner")
+			}
+		}
+		runner := after
+		runner.Version = version
+		if err := w.PutRunner(&runner); err != nil {
+			return err
+		}
+		var err error
+		*out, err = readRunner(w, id)
+		return err
+	})
+	if err == nil {
+		st.tell("runner", PageTouched{ID: id, Version: out.Version, Who: who})
+	}
+	return missingRecord(err, "runner")
+}
+
+// runnerDeed names what was changed of a person; empty where nothing was.
+func runnerDeed(a, b store.Runner) string {
+	withdrawn := func(a, b time.Time) bool { return !a.IsZero() && b.IsZero() }
+	var what []string
+	add := func(changed bool, name string) {
+		if changed {
+			what = append(what, name)
+		}
+	}
+	if withdrawn(a.ConsentFilming, b.ConsentFilming) || withdrawn(a.ConsentRecords, b.ConsentRecords) || withdrawn(a.ConsentResearch, b.ConsentResearch) {
+		return "Noted that " + b.Name + " withdrew a consent"
+	}
+	add(a.Name != b.Name, "name")
+	add(a.Sex != b.Sex, "sex")
+	add(a.BornYear != b.BornYear, "year of birth")
+	add(a.HeightM != b.HeightM, "height")
+	add(a.MassKG != b.MassKG, "mass")
+	add(a.LegLengthM != b.LegLengthM || a.LegLengthHow != b.LegLengthHow, "leg length")
+	add(!a.ConsentFilming.Equal(b.ConsentFilming) || !a.ConsentRecords.Equal(b.ConsentRecords) || !a.ConsentResearch.Equal(b.ConsentResearch), "consent")
+	add(a.Note != b.Note, "note")
+	if len(what) == 0 {
+		return ""
+	}
+	return "Changed " + inWords(what) + " of " + b.Name
+}
+
+// inWords lists things as a sentence does.
+func inWords(things []string) string {
+	if len(things) < 2 {
+		return strings.Join(things, "")
+	}
+	return strings.Join(things[:len(things)-1], ", ") + " and " + things[len(things)-1]
+}

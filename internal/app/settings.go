@@ -1,0 +1,33 @@
+package app
+
+import (
+	"context"
+
+	"gaitwright/internal/store"
+)
+
+const settingStudio = "studio"
+
+// PageSettings is what holds for the whole studio: GET and PUT /api/settings.
+type PageSettings struct {
+	Studio string `json:"studio"` // its name, for reports
+}
+
+// Settings gives what holds for the whole studio.
+func (st *Studio) Settings(ctx context.Context) (PageSettings, error) {
+	var p PageSettings
+	err := st.readRecords(ctx, func(r store.Reader) (err error) { p.Studio, err = r.Setting(settingStudio); return err })
+	return p, err
+}
+
+// ChangeSettings writes what holds for the whole studio.
+func (st *Studio) ChangeSettings(ctx context.Context, who string, p PageSettings) (PageSettings, error) {
+	var e entries
+	e.prose("studio", "the studio's name", &p.Studio, maxName)
+	p.Studio = clean(p.Studio, maxName)
+	if e.err != nil {
+		return p, e.err
+	}
+	err := st.change(ctx, who, "Named the studio", "", func(w store.Writer) error { return w.PutSetting(settingStudio, p.Studio) })
+	return p, err
+}

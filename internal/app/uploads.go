@@ -1,0 +1,217 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+
+	"gaitwright/internal/store"
+)
+
+// Bounds of a file that is taken in.
+const (
+	MaxUploadBytes = 4 << 30
+	MaxPartBytes   = 8 << 20
+	// roomLeft is what must stay free on the disk beside the file.
+	roomLeft = 256 << 20
+)
+
+// uploadMeta is what is kept with a file that arrives in parts.
+type uploadMeta struct {
+	Visit string `json:"visit"`
+	Name  string `json:"name"`
+	Who   string `json:"who"`
+}
+
+// mayFilm refuses what consent or a warning sign forbids.
+func (f *visitRecords) mayFilm() error {
+	refuse := func(mend, what string) error { return problem(KindNotAllowed, "", mend, "%s", what) }
+	name := f.runner.Name
+	switch {
+	case f.intake.refer().stops():
+		return refuse("It goes on when a clinician's clearance is noted at the station Intake.", "a warning sign stops this visit: nothing is filmed or measured")
+	case f.runner.ConsentFilming.IsZero():
+		return refuse("Note the day of the consent at the station Intake.", name+" has not agreed to be filmed, so no film is taken in")
+	case f.runner.ConsentRecords.IsZero():
+		return refuse("Note the day of the consent at the station Intake.", name+" has not agreed that records are kept, so no film is kept")
+	}
+	return nil
+}
+
+// BeginUpload begins a file that arrives in parts.
+func (st *Studio) BeginUpload(ctx context.Context, who, visitID string, ask PageUploadAsk) (PageUpload, error) {
+	name := displayName(ask.Name)
+	switch {
+	case ask.Size <= 0:
+		return PageUpload{}, &Problem{Kind: KindUsage, Field: "size", File: name, What: "the file is empty", Mend: "Copy it again from the camera."}
+	case ask.Size > MaxUploadBytes:
+		return PageUpload{}, &Problem{Kind: KindTooLarge, Field: "size", File: name, What: fmt.Sprintf("the file has %.1f GB; up to %d GB are taken in", float64(ask.Size)/(1<<30), MaxUploadBytes>>30), Mend: "Cut the film to the part with the running; half a minute is plenty."}
+	}
+	kept, err := st.records()
+	if err != nil {
+		return PageUpload{}, err
+	}
+	err = kept.Read(ctx, func(r store.Reader) error {
+		f, _, err := openVisit(r, visitID)
+		if err == nil {
+			err = f.mayFilm()
+		}
+		return err
+	})
+	if err != nil {
+		return PageUpload{}, recordProblem(err, "")
+	}
+	if free, err := st.free(st.dir); err == nil && free < ask.Size+roomLeft {
+		return PageUpload{}, problem(KindFull, name, "Make room on the disk, or choose another folder with --results.", "the disk has %.1f GB left, too little for this file", float64(free)/(1<<30))
+	}
+	meta, err := json.Marshal(uploadMeta{Visit: visitID, Name: name, Who: clean(who, maxWho)})
+	if err != nil {
+		return PageUpload{}, err
+	}
+	id, err := kept.files.Begin(meta, ask.Size)
+	if err != nil {
+		return PageUpload{}, recordProblem(err, st.dir)
+	}
+	return PageUpload{Upload: id, Name: name, Size: ask.Size}, nil
+}
+
+// Upload tells how much of a file has arrived.
+func (st *Studio) Upload(id string) (PageUpload, error) {
+	kept, err := st.records()
+	if err != nil {
+		return PageUpload{}, err
+	}
+	offset, size, meta, err := kept.files.Part(id)
+	if err != nil {
+		return PageUpload{}, uploadProblem(err)
+	}
+	var m uploadMeta
+	if err := json.Unmarshal(meta, &m); err != nil {
+		return PageUpload{}, fmt.Errorf("what is known of the file that arrives cannot be read: %w", err)
+	}
+	return PageUpload{Upload: id, Name: m.Name, Offset: offset, Size: size}, nil
+}
+
+func uploadProblem(err error) error {
+	if errors.Is(err, store.ErrNotFound) {
+		return &Problem{Kind: KindNotFound, What: "No file is arriving under this name; it was finished, given up or lay too long.", Mend: "Take the film in again from the start.", Err: err}
+	}
+	return recordProblem(err, "")
+}
+
+// WrongOffset says that a part does not begin where the file ends.
+type WrongOffset struct{ Want, Got int64 }
+
+// Error says it in one sentence.
+func (e *WrongOffset) Error() string {
+	return fmt.Sprintf("the part begins at byte %d, and %d have arrived; go on from there", e.Got, e.Want)
+}
+
+// AddToUpload adds a part at offset and returns how much has arrived, also with
+// an error. A part that is cut off counts as far as it came.
+func (st *Studio) AddToUpload(ctx context.Context, id string, offset int64, part io.Reader) (end int64, err error) {
+	kept, err := st.records()
+	if err != nil {
+		return 0, err
+	}
+	end, err = kept.files.Append(ctx, id, offset, part)
+	var wrong *store.OffsetError
+	if errors.As(err, &wrong) {
+		w := &WrongOffset{Want: wrong.Want, Got: wrong.Got}
+		return wrong.Want, &Problem{Kind: KindStale, What: w.Error(), Err: w}
+	}
+	return end, uploadProblem(err)
+}
+
+// AbandonUpload forgets a file that arrived in part.
+func (st *Studio) AbandonUpload(id string) error {
+	kept, err := st.records()
+	if err != nil {
+		return err
+	}
+	return uploadProblem(kept.files.Abandon(id))
+}
+
+// FinishUpload takes the file in as a clip of its visit. What kind it is is told
+// from its content. A file that the visit has already is not taken in twice.
+func (st *Studio) FinishUpload(ctx context.Context, who, id string) (PageVisitClip, error) {
+	kept, err := st.records()
+	if err != nil {
+		return PageVisitClip{}, err
+	}
+	up, err := st.Upload(id)
+	if err != nil {
+		return PageVisitClip{}, err
+	}
+	_, _, meta, err := kept.files.Part(id)
+	if err != nil {
+		return PageVisitClip{}, uploadProblem(err)
+	}
+	var m uploadMeta
+	if err := json.Unmarshal(meta, &m); err != nil {
+		return PageVisitClip{}, err
+	}
+	if up.Offset < up.Size {
+		return PageVisitClip{}, problem(KindUsage, up.Name, "Send the rest.", "%d of %d bytes have arrived", up.Offset, up.Size)
+	}
+	// Consent may have been withdrawn while the film was arriving.
+	err = kept.Read(ctx, func(r store.Reader) error {
+		f, _, err := openVisit(r, m.Visit)
+		if err == nil {
+			err = f.mayFilm()
+		}
+		return err
+	})
+	if err != nil {
+		return PageVisitClip{}, recordProblem(err, "")
+	}
+	hash, err := kept.files.Finish(ctx, id)
+	if err != nil {
+		return PageVisitClip{}, uploadProblem(err)
+	}
+	return st.takeIn(ctx, who, m.Visit, up.Name, hash, up.Size, PageClipFacts{})
+}
+
+// takeIn makes a clip of a kept file.
+func (st *Studio) takeIn(ctx context.Context, who, visitID, name, hash string, bytes int64, facts PageClipFacts) (PageVisitClip, error) {
+	kept, err := st.records()
+	if err != nil {
+		return PageVisitClip{}, err
+	}
+	path, err := kept.files.Path(hash)
+	if err != nil {
+		return PageVisitClip{}, recordProblem(err, "")
+	}
+	kind, probe, view, err := tellFile(ctx, path)
+	if err != nil {
+		return PageVisitClip{}, nameIn(err, path, name)
+	}
+	c := clipRecord{Clip: store.Clip{VisitID: visitID, Name: name, Kind: kind, Hash: hash, Bytes: bytes}, probe: probe, facts: clipFacts{PageClipFacts: facts}}
+	if c.facts.View == "" {
+		c.facts.View = view
+	}
+	err = st.change(ctx, who, "Took in "+name, visitID, func(w store.Writer) error {
+		f, _, err := openVisit(w, visitID)
+		if err != nil {
+			return err
+		}
+		if i := slices.IndexFunc(f.clips, func(o clipRecord) bool { return o.Hash == hash }); i >= 0 {
+			c = f.clips[i]
+			return errAlreadyIn
+		}
+		if err := f.mayFilm(); err != nil {
+			return err
+		}
+		return c.put(w)
+	})
+	if err != nil && !errors.Is(err, errAlreadyIn) {
+		return PageVisitClip{}, err
+	}
+	return st.Clip(ctx, c.ID)
+}
+
+// errAlreadyIn ends a change that would take in a clip the visit has.
+var errAlreadyIn = errors.New("the visit has this file already")
