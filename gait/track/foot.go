@@ -14,17 +14,17 @@ import (
 // their distances and stand in one order about the ankle, and the shank keeps its
 // length.
 
-// Limits of a distance against its median over the clip. They are wide enough for
-// a foot that turns out in swing and for landmarks that wander on a shoe: on
-// exact landmarks of the synthetic runner a side view loses nothing.
+// Limits of a distance against its median over the clip, wide enough for a foot
+// that turns out in swing and for landmarks that wander on a shoe (own choice, tried
+// on rendered clips of two runners' real motion and of invented runners).
 const (
 	leastFoot, mostFoot   = 0.60, 1.50 // ankle to toe, heel to toe
 	leastHeel, mostHeel   = 0.45, 1.75 // ankle to heel, a short distance
-	leastShank, mostShank = 0.90, 1.10
+	leastShank, mostShank = 0.80, 1.20
 )
 
 // nearFeet is how near each other the ankles must be, in leg lengths, for their
-// feet to be taken for one another; at contact and toe-off they are farther apart.
+// feet to be taken for one another; at contact they are farther apart.
 const nearFeet = 0.5
 
 // rejectBrokenFeet drops points of the feet in frames in which the foot cannot be
@@ -74,26 +74,32 @@ func rejectBrokenFoot(t *Track, s body.Side) int {
 		shankM = usual(shank)
 	}
 	outside := func(v, middle, least, most float64) bool { return v < least*middle || v > most*middle }
-	bad := make([]bool, frames)
+	badFoot, badAnkle := make([]bool, frames), make([]bool, frames)
 	for i := range frames {
 		if !(apart(ankle, other)(i) < nearFeet*leg) {
 			continue
 		}
 		badToe := outside(toToe(i), toeM, leastFoot, mostFoot) || outside(sole(i), soleM, leastFoot, mostFoot)
 		badHeel := outside(toHeel(i), heelM, leastHeel, mostHeel)
-		bad[i] = badToe || badHeel || turn(i)*turnM < 0 || outside(shank(i), shankM, leastShank, mostShank)
+		badAnkle[i] = badToe && badHeel || outside(shank(i), shankM, leastShank, mostShank)
+		badFoot[i] = badAnkle[i] || badToe || badHeel || turn(i)*turnM < 0
 	}
-	bad = widened(bad, t.TimeS, beforeAfterS)
+	n := ankle.rebuild(t.TimeS, widened(badAnkle, t.TimeS, beforeAfterS))
+	badFoot = widened(badFoot, t.TimeS, beforeAfterS)
+	return n + heel.rebuild(t.TimeS, badFoot) + toe.rebuild(t.TimeS, badFoot)
+}
+
+// rebuild drops the samples named, bridges what it can and returns how many it
+// dropped.
+func (p *Path) rebuild(timeS []float64, bad []bool) int {
 	n := 0
-	for _, p := range [...]*Path{ankle, heel, toe} {
-		for i, b := range bad {
-			if b && p.Seen(i) {
-				p.drop(i)
-				n++
-			}
+	for i, b := range bad {
+		if b && p.Seen(i) {
+			p.drop(i)
+			n++
 		}
-		p.bridge(t.TimeS, bad)
 	}
+	p.bridge(timeS, bad)
 	return n
 }
 
@@ -161,9 +167,15 @@ func (p *Path) bridge(timeS []float64, in []bool) {
 	}
 }
 
+// leastForCubic is how many samples a cubic is laid through at least.
+const leastForCubic = 6
+
 // fitCubic returns the cubic of least squares through the samples that are there;
 // ok is false for too few.
 func fitCubic(timeS, x []float64) (at func(s float64) float64, ok bool) {
+	if len(x) < leastForCubic {
+		return nil, false
+	}
 	mid, half := (timeS[0]+timeS[len(timeS)-1])/2, (timeS[len(timeS)-1]-timeS[0])/2
 	var a [4][5]float64
 	n := 0
@@ -181,7 +193,7 @@ func fitCubic(timeS, x []float64) (at func(s float64) float64, ok bool) {
 			a[r][4] += pow[r] * v
 		}
 	}
-	if n < 6 {
+	if n < leastForCubic {
 		return nil, false
 	}
 	for p := range 4 {
