@@ -683,6 +683,18 @@ func TestAsymmetries(t *testing.T) {
 	}
 }
 
+// What a contact rule adds to one step it takes from the other, so that the
+// difference of step times errs by both; contact times err by half between the feet.
+func TestAsymmetryOfOpposedSteps(t *testing.T) {
+	pair := func(name string) []Measure {
+		return []Measure{{Name: name, Side: body.Left, Value: 0.3, Error: Budget{Event: 0.004, Scale: 1, Origin: 0.003}},
+			{Name: name, Side: body.Right, Value: 0.31, Error: Budget{Event: 0.004, Scale: 1, Origin: 0.003}}}
+	}
+	origin := 0.003 * math.Sqrt2
+	near(t, "step time", Asymmetries(pair("step_time"))[0].SEM, math.Hypot(0.008, origin), 1e-12)
+	near(t, "contact time", Asymmetries(pair("contact_time"))[0].SEM, math.Hypot(0.5*0.004*math.Sqrt2, origin), 1e-12)
+}
+
 // Every measure is defined in full, and every measure in the output is in the
 // catalogue, with a value or a reason.
 func TestCatalogue(t *testing.T) {

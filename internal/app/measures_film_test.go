@@ -17,6 +17,7 @@ import (
 	"gaitwright/gait/event"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
+	"gaitwright/internal/app"
 	"gaitwright/internal/pose"
 	"gaitwright/internal/video"
 )
@@ -211,6 +212,63 @@ func handFrames(ctx context.Context, reader *video.Reader, frames chan<- pose.Fr
 		case frames <- g:
 		case <-ctx.Done():
 			return ctx.Err()
+		}
+	}
+}
+
+// The whole program on the rendered clips of two runners' real motion: nine tenths
+// of its values lie within 1.96 times their stated error of the measures of the
+// known motion. It takes some minutes: set GAITWRIGHT_LONG=1.
+func TestClipsAreCovered(t *testing.T) {
+	if os.Getenv("GAITWRIGHT_LONG") == "" {
+		t.Skip("takes some minutes: set GAITWRIGHT_LONG=1")
+	}
+	needModel(t)
+	within, values := 0, 0
+	all := map[string][2]int{}
+	for _, runner := range []struct {
+		name    string
+		heightM float64
+	}{{"RBDS001-35", 1.81}, {"RBDS012-35", 1.786}} {
+		side, rear := renderedFile(t, runner.name+"-side.mp4"), renderedFile(t, runner.name+"-rear.mp4")
+		st, err := app.OpenStudio(t.TempDir())
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := st.Measure(t.Context(), app.Request{Files: []string{side, rear}, SpeedMPS: readRendered(t, runner.name+"-side").BeltMPS,
+			Runner: app.RunnerFacts{HeightM: runner.heightM}}, app.NoProgress{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, view := range []string{"-side", "-rear"} {
+			known := readRendered(t, runner.name+view)
+			c := s.Clips[i]
+			in := measure.Input{Info: c.Info, Contacts: known.contacts(), Origin: track.Synthetic, Runner: measure.Runner{HeightM: runner.heightM}}
+			in.Track, in.Info.View = known.track(c.Track.TimeS), clip.Spatial
+			truth := measure.Compute(in)
+			for k, m := range c.Measures {
+				w := truth.Measures[k]
+				if w.Withheld() || m.Withheld() || m.Text != "" {
+					continue
+				}
+				n := all[m.Name]
+				values, n[1] = values+1, n[1]+1
+				verdict := "OUTSIDE"
+				if math.Abs(m.Value-w.Value) <= 1.96*m.SEM {
+					within, n[0], verdict = within+1, n[0]+1, "within"
+				}
+				all[m.Name] = n
+				t.Logf("%s%s %-30s %-5s true %9.3f, measured %9.3f ± %.3f  %s", runner.name, view, m.Name, m.Side, w.Value, m.Value, m.SEM, verdict)
+			}
+		}
+	}
+	t.Logf("%d of %d within", within, values)
+	if float64(within) < 0.9*float64(values) {
+		t.Errorf("%d of %d values lie within 1.96 times their stated error", within, values)
+	}
+	for name, n := range all {
+		if n[0] == 0 && n[1] > 2 {
+			t.Errorf("%s: all %d values are outside", name, n[1])
 		}
 	}
 }

@@ -236,6 +236,18 @@ func TestAdoptOwnErrors(t *testing.T) {
 	var none *OwnErrors
 	none.replace(ms)
 
+	// Left against right is judged by the studio's own errors too.
+	legs := []measure.Measure{
+		{Name: "contact_time", Side: body.Left, Unit: "s", Value: 0.250, Origin: "pose model", SEM: 0.0001, Error: measure.Budget{Origin: 0.0001}},
+		{Name: "contact_time", Side: body.Right, Unit: "s", Value: 0.252, Origin: "pose model", SEM: 0.0001, Error: measure.Budget{Origin: 0.0001}},
+	}
+	before := measure.Asymmetries(legs)[0]
+	own.replace(legs)
+	after := measure.Asymmetries(legs)[0]
+	if !before.Beyond || after.Beyond || math.Abs(after.SEM-e.SEM*math.Sqrt2) > 1e-9 {
+		t.Errorf("before %+v, after %+v", before, after)
+	}
+
 	// Adopted again, the entry is replaced, not doubled.
 	if _, _, err := st.AdoptOwnErrors(check(manyRunners(30, 2, 0.008)), Refilmed, []string{"u.csv"}); err != nil {
 		t.Fatal(err)
