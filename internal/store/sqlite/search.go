@@ -2,8 +2,10 @@ package sqlite
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"gaitwright/internal/store"
@@ -15,35 +17,63 @@ const (
 	maxPage  = 1000
 )
 
-func (r *reader) Runners(q store.Query) ([]store.RunnerRow, error) {
-	where, args := []string{`r.removed = 0`}, []any(nil)
-	and := func(clause string, more ...any) {
-		where = append(where, clause)
-		args = append(args, more...)
+// few is the number of finds up to which they are gathered first; beyond it the
+// list is walked and each runner tried, which ends after a page. Between them any
+// search stays quick: what is rare is gathered, what is common is soon met.
+const few = 400
+
+// narrow is one condition of a search, in the two ways to try it. finds selects
+// the runners that meet it, tried whether s.runner does.
+type narrow struct {
+	finds, tried string
+	args         []any
+}
+
+func narrowed(q store.Query) []narrow {
+	var out []narrow
+	for _, w := range store.QueryWords(q.Text) {
+		// Words are sought by their beginnings, a range of the index.
+		out = append(out, narrow{`SELECT runner FROM word WHERE word >= ? AND word < ?`,
+			`SELECT 1 FROM word WHERE word >= ? AND word < ? AND runner = s.runner`, []any{w, w + string(utf8.MaxRune)}})
 	}
+	if q.Tag != "" {
+		out = append(out, narrow{`SELECT runner FROM tag WHERE name = ?`, `SELECT 1 FROM tag WHERE name = ? AND runner = s.runner`, []any{q.Tag}})
+	}
+	if !q.From.IsZero() || !q.To.IsZero() {
+		from, to := "", "9999-12-31"
+		if !q.From.IsZero() {
+			from = q.From.Format(time.DateOnly)
+		}
+		if !q.To.IsZero() {
+			to = q.To.Format(time.DateOnly)
+		}
+		const visits = ` FROM record WHERE kind = 'visit' AND removed = 0 AND day BETWEEN ? AND ?`
+		out = append(out, narrow{`SELECT parent` + visits, `SELECT 1` + visits + ` AND parent = s.runner`, []any{from, to}})
+	}
+	return out
+}
+
+func (r *reader) Runners(q store.Query) ([]store.RunnerRow, error) {
+	where, args := `TRUE`, []any(nil)
 	if q.After != "" {
 		at, id, ok := parseCursor(q.After)
 		if !ok {
 			return nil, fmt.Errorf("%.80q does not say where a list goes on; begin the list anew", q.After)
 		}
-		and(`(s.at, s.runner) < (?, ?)`, at, id)
+		where, args = `(s.at, s.runner) < (?, ?)`, []any{at, id}
 	}
-	for _, w := range store.QueryWords(q.Text) {
-		// Words are sought by their beginnings, a range of the index.
-		and(`s.runner IN (SELECT runner FROM word WHERE word >= ? AND word < ?)`, w, w+string(utf8.MaxRune))
-	}
-	if q.Tag != "" {
-		and(`s.runner IN (SELECT runner FROM tag WHERE name = ?)`, q.Tag)
-	}
-	if !q.From.IsZero() || !q.To.IsZero() {
-		from, to := "", "9999-12-31"
-		if !q.From.IsZero() {
-			from = q.From.Format("2006-01-02")
+	for _, n := range narrowed(q) {
+		var found int
+		err := r.tx.QueryRowContext(r.ctx, `SELECT count(*) FROM (`+n.finds+` LIMIT ?)`, append(slices.Clone(n.args), few)...).Scan(&found)
+		if err != nil {
+			return nil, err
 		}
-		if !q.To.IsZero() {
-			to = q.To.Format("2006-01-02")
+		if found < few {
+			where += ` AND s.runner IN (` + n.finds + `)`
+		} else {
+			where += ` AND EXISTS (` + n.tried + `)`
 		}
-		and(`EXISTS (SELECT 1 FROM record v WHERE v.parent = s.runner AND v.kind = 'visit' AND v.removed = 0 AND v.day BETWEEN ? AND ?)`, from, to)
+		args = append(args, n.args...)
 	}
 	limit := q.Limit
 	if limit <= 0 {
@@ -74,7 +104,7 @@ func (r *reader) Runners(q store.Query) ([]store.RunnerRow, error) {
 		return nil
 	}, `SELECT r.id, r.version, r.created, r.changed, r.body, s.at, s.visits, s.last, s.last_id
 		FROM seen s CROSS JOIN record r ON r.id = s.runner
-		WHERE `+strings.Join(where, ` AND `)+` ORDER BY s.at DESC, s.runner DESC LIMIT ?`, args...)
+		WHERE `+where+` ORDER BY s.at DESC, s.runner DESC LIMIT ?`, args...)
 	if err != nil || len(out) == 0 {
 		return nil, err
 	}

@@ -21,6 +21,7 @@ CREATE INDEX tag_name ON tag (name, runner);
 -- The day of a visit as in its own zone.
 ALTER TABLE record ADD COLUMN day TEXT GENERATED ALWAYS AS (substr(json_extract(body, '$.date'), 1, 10)) VIRTUAL;
 CREATE INDEX record_day ON record (parent, day) WHERE kind = 'visit' AND removed = 0;
+CREATE INDEX record_days ON record (day, parent) WHERE kind = 'visit' AND removed = 0;
 
 INSERT INTO seen (runner, at, visits, last, last_id)
 SELECT r.id, coalesce(v.at, r.created),
