@@ -40,6 +40,16 @@ func (d *Dir) UnmarshalText(b []byte) error {
 	return nil
 }
 
+// UnmarshalYAML reads it from YAML without going through text, which for long
+// files is much slower.
+func (d *Dir) UnmarshalYAML(decode func(any) error) error {
+	var v any
+	if err := decode(&v); err != nil {
+		return err
+	}
+	return d.UnmarshalText([]byte(fmt.Sprint(v)))
+}
+
 // MarshalText writes it back.
 func (d Dir) MarshalText() ([]byte, error) {
 	if d.Factor == 0 || d.Factor == 1 {

@@ -1,0 +1,488 @@
+package programme
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/finding"
+)
+
+// Input is what a plan is made of.
+type Input struct {
+	// Aims in the order of the findings, the most important first.
+	Aims []finding.SidedAim
+	// Refer and Pains close exercises.
+	Refer []finding.Referral
+	Pains []finding.Pain
+	// Equipment beside what everybody has.
+	Equipment []string
+	// FullMin and WarmMin are the minutes of a full session and of a warm-up; 0
+	// means 20 and 7. FullDays and RunDays are days a week; 0 means 3 and 3.
+	FullMin, WarmMin  int
+	FullDays, RunDays int
+	Weeks             int // 0 means 8
+	Start             time.Time
+}
+
+// Item is an exercise in a session.
+type Item struct {
+	Exercise string    `json:"exercise"`
+	Side     body.Side `json:"side"` // NoSide is both, or a whole-body exercise
+	Dose     Dose      `json:"dose"`
+	// Of says what it is for.
+	Of string `json:"of"`
+	// Why says why both sides where one was found.
+	Why string `json:"why,omitempty"`
+	// Hand is true where the coach set or changed it: it is never regenerated.
+	Hand bool `json:"hand,omitempty"`
+}
+
+// Week is what is done in one week.
+type Week struct {
+	Number int    `json:"number"`
+	Warm   []Item `json:"warm"` // before each run
+	Full   []Item `json:"full"`
+	// Running are the drills done in a run.
+	Running []Item `json:"running"`
+	Note    string `json:"note"`
+	// Hand is true where the coach changed which exercises there are.
+	Hand bool `json:"hand,omitempty"`
+}
+
+// Unmet is an aim for which no exercise fits.
+type Unmet struct {
+	Aim finding.SidedAim `json:"-"`
+	// What and Why say it.
+	What string `json:"what"`
+	Why  string `json:"why"`
+}
+
+// Plan is a programme.
+type Plan struct {
+	Weeks    []Week    `json:"weeks"`
+	Start    time.Time `json:"start"`
+	Retest   time.Time `json:"retest"`
+	FullDays []int     `json:"full_days"` // days of the week, 0 Monday
+	RunDays  []int     `json:"run_days"`
+	Unmet    []Unmet   `json:"unmet"`
+	// Removed are exercises that the coach took out.
+	Removed []string `json:"removed,omitempty"`
+	// Closed are the regions for which there is no exercise before clearance.
+	Closed []string `json:"closed"`
+	// None says why there is no programme at all; empty where there is one.
+	None string `json:"none,omitempty"`
+}
+
+// Rule says when to go on, hold or step back.
+type Rule struct {
+	If     string `json:"if"`
+	Then   string `json:"then"`
+	Source string `json:"source"`
+}
+
+const painModel = "pain-monitoring model: Thomeé 1997, Phys Ther 77:1690; Silbernagel 2007, Am J Sports Med 35:897; cut-offs from memory. Not for suspected bone pain."
+
+// ProgressRules say when to go on, hold or step back.
+func ProgressRules() []Rule {
+	return []Rule{
+		{"Pain 0 to 2 of 10 during and the morning after", "Go on as planned.", painModel},
+		{"Pain 3 to 5, gone by the next morning and not rising over the week", "Stay at this week's dose; do not go on.", painModel},
+		{"Pain above 5, or not gone by the next morning, or rising from week to week", "Go back a week, leave out what hurt, and tell your coach; see a clinician if it stays.", painModel},
+		{"Pin-point pain on a bone, pain at night or at rest", "Stop running and see a clinician. These rules do not apply.", "general caution (from memory)"},
+		{"Up to half of a week's days missed", "Go on; do not make up for them.", "common practice"},
+		{"More than half of a week's days missed", "Do the same week again.", "common practice"},
+		{"Two weeks or more missed", "Go back two weeks.", "common practice"},
+	}
+}
+
+// closing is the pain from which a region closes exercises that load it.
+const closing = 3
+
+// regionGroups are the regions that a referral or pain of a wider one closes.
+var regionGroups = map[string][]string{
+	"hip":   {"hip_outer", "groin", "buttock", "pelvis_front"},
+	"knee":  {"knee_front", "knee_inner", "knee_outer", "knee_back"},
+	"ankle": {"ankle_inner", "ankle_outer", "achilles"},
+	"leg":   {"shin", "calf", "knee_front", "achilles", "forefoot", "heel"},
+	"foot":  {"heel", "arch", "forefoot", "toes"},
+}
+
+// closed lists the regions that must not be loaded, with why.
+func closed(in Input) map[string]string {
+	out := map[string]string{}
+	add := func(region, why string) {
+		if _, ok := out[region]; !ok {
+			out[region] = why
+		}
+		for _, r := range regionGroups[region] {
+			if _, ok := out[r]; !ok {
+				out[r] = why
+			}
+		}
+	}
+	for _, r := range in.Refer {
+		add(r.Region, "referred: "+strings.Join(r.Why, "; "))
+	}
+	for _, p := range in.Pains {
+		if p.Score >= closing {
+			add(p.Region, fmt.Sprintf("it hurts, %d of 10", p.Score))
+		}
+	}
+	return out
+}
+
+// serves tells why an exercise cannot be given; empty where it can.
+func serves(e *Exercise, in Input, shut map[string]string) string {
+	if why := loads(e, shut); why != "" {
+		return why
+	}
+	for _, n := range e.Needs {
+		if !slices.Contains(always, n) && !slices.Contains(in.Equipment, n) {
+			return "needs a " + n
+		}
+	}
+	return ""
+}
+
+// loads tells which closed region an exercise loads, and why that is closed.
+func loads(e *Exercise, shut map[string]string) string {
+	for _, r := range append(slices.Clone(e.Avoid), areaRegions[e.Area]...) {
+		if why, ok := shut[r]; ok {
+			return fmt.Sprintf("loads the %s (%s)", strings.ReplaceAll(r, "_", " "), why)
+		}
+	}
+	return ""
+}
+
+// areaRegions are the regions that work for an area loads, for referrals.
+var areaRegions = map[string][]string{
+	"adductors": {"thigh_inner"}, "calf": {"calf"}, "hip_flexors": {"pelvis_front"}, "quadriceps": {"thigh_front"},
+	"hamstrings": {"thigh_back"}, "glutes": {"buttock"}, "glute_med": {"hip_outer"}, "glute_max": {"buttock"},
+	"iliotibial": {"thigh_outer"}, "foot": {"arch"}, "low_back": {"low_back"},
+}
+
+type candidate struct {
+	exercise *Exercise
+	aim      finding.SidedAim
+	side     body.Side
+	weight   float64
+}
+
+func (c candidate) sides() int {
+	if c.exercise.Each && c.side == body.NoSide {
+		return 2
+	}
+	return 1
+}
+
+// Make makes a plan.
+func Make(lib *Library, in Input) Plan {
+	in = in.defaults()
+	p := Plan{Start: in.Start, Retest: in.Start.AddDate(0, 0, 7*in.Weeks)}
+	p.RunDays, p.FullDays = spread(in.RunDays), spread(in.FullDays)
+	shut := closed(in)
+	for r := range shut {
+		if r != "" {
+			p.Closed = append(p.Closed, r)
+		}
+	}
+	slices.Sort(p.Closed)
+	if why, all := shut[""]; all {
+		p.None = "There is no programme until a clinician has cleared it: " + why + "."
+		return p
+	}
+	if len(in.Aims) == 0 {
+		p.None = "Nothing was found that a programme would change."
+		return p
+	}
+	for n := 1; n <= in.Weeks; n++ {
+		w, unmet := makeWeek(lib, in, shut, n, nil)
+		if n == 1 {
+			p.Unmet = unmet
+		}
+		p.Weeks = append(p.Weeks, w)
+	}
+	return p
+}
+
+func (in Input) defaults() Input {
+	in.FullMin = cmp.Or(in.FullMin, 20)
+	in.WarmMin = cmp.Or(in.WarmMin, 7)
+	// Strengthening needs a day between: three days a week at most.
+	in.FullDays = min(3, cmp.Or(in.FullDays, 3))
+	in.RunDays = cmp.Or(in.RunDays, 3)
+	in.Weeks = cmp.Or(in.Weeks, 8)
+	return in
+}
+
+// spread places n days in a week as far apart as they go, 0 Monday.
+func spread(n int) []int {
+	n = max(0, min(n, 7))
+	var out []int
+	for i := range n {
+		out = append(out, i*7/n)
+	}
+	return out
+}
+
+// makeWeek chooses the exercises of a week. without are exercises left out.
+func makeWeek(lib *Library, in Input, shut map[string]string, number int, without []string) (Week, []Unmet) {
+	w := Week{Number: number, Note: note(number, in.Weeks)}
+	var unmet []Unmet
+	var floor, running []candidate
+	for i, aim := range in.Aims {
+		weight := 1 / (1 + 0.35*float64(i))
+		found, why := false, "the library has nothing for it"
+		for _, e := range lib.Exercises {
+			if e.Block != aim.Block || e.Area != aim.Area || slices.Contains(without, e.Name) {
+				continue
+			}
+			if no := serves(e, in, shut); no != "" {
+				if !found {
+					why = strings.ToLower(e.Title) + " " + no
+				}
+				continue
+			}
+			found = true
+			side := aim.Side
+			if !e.Each {
+				side = body.NoSide
+			}
+			c := candidate{e, aim, side, weight * fit(e.Level, number, in.Weeks)}
+			if e.Run {
+				running = append(running, c)
+			} else {
+				floor = append(floor, c)
+			}
+		}
+		if !found {
+			unmet = append(unmet, Unmet{aim, aim.Block + " " + strings.ReplaceAll(aim.Area, "_", " "), why})
+		}
+	}
+	warm := slices.DeleteFunc(slices.Clone(floor), func(c candidate) bool { return !c.exercise.Warm || c.exercise.Block == "strengthen" })
+	w.Warm = items(choose(warm, in.WarmMin*60, number, true), number, true)
+	w.Full = items(choose(floor, in.FullMin*60, number, false), number, false)
+	used := map[string]bool{}
+	slices.SortStableFunc(running, func(a, b candidate) int { return cmp.Compare(b.weight, a.weight) })
+	for _, c := range running {
+		// Two thoughts in a run are enough, one for each skill.
+		if len(w.Running) < 2 && !used[c.aim.Area] {
+			used[c.aim.Area] = true
+			w.Running = append(w.Running, item(c, number, false))
+		}
+	}
+	return w, unmet
+}
+
+// fit says how well a level suits the week: easy first, hard at the end.
+func fit(level, week, weeks int) float64 {
+	want := 1 + 1.6*float64(week-1)/float64(max(1, weeks-1))
+	d := float64(level) - want
+	if d > 0 {
+		d *= 1.5 // too hard is worse than too easy
+	}
+	return 1 / (1 + d*d)
+}
+
+func note(week, weeks int) string {
+	switch {
+	case week == 1:
+		return "Learn the movements; fewer sets are fine."
+	case week == weeks:
+		return "Last week: keep the dose, then re-test."
+	case week*2 == weeks || week*2 == weeks+1:
+		return "Half-way: send a note on pain and what was done."
+	}
+	return ""
+}
+
+// choose takes, within the time, one exercise for each aim and none twice so that
+// the weights are greatest. The search is whole: there are few aims and few
+// exercises each.
+func choose(all []candidate, timeS, week int, warm bool) []candidate {
+	byAim := map[string][]candidate{}
+	var keys []string
+	for _, c := range all {
+		k := c.aim.Block + "/" + c.aim.Area
+		if _, ok := byAim[k]; !ok {
+			keys = append(keys, k)
+		}
+		byAim[k] = append(byAim[k], c)
+	}
+	// The weightiest aims first makes the bound below sharp.
+	top := func(k string) float64 {
+		best := 0.0
+		for _, c := range byAim[k] {
+			best = max(best, c.weight)
+		}
+		return best
+	}
+	slices.SortStableFunc(keys, func(a, b string) int { return cmp.Compare(top(b), top(a)) })
+	const most = 12
+	keys = keys[:min(len(keys), most)]
+	rest := make([]float64, len(keys)+1)
+	for i := len(keys) - 1; i >= 0; i-- {
+		rest[i] = rest[i+1] + top(keys[i])
+	}
+	var best, now []candidate
+	bestWeight := 0.0
+	var search func(i, left int, weight float64)
+	search = func(i, left int, weight float64) {
+		if weight > bestWeight+1e-12 {
+			bestWeight, best = weight, slices.Clone(now)
+		}
+		if i == len(keys) || weight+rest[i] <= bestWeight+1e-12 {
+			return
+		}
+		for _, c := range byAim[keys[i]] {
+			t := dose(c.exercise, week, warm).TimeS(c.sides())
+			if t > left || slices.ContainsFunc(now, func(x candidate) bool { return x.exercise == c.exercise }) {
+				continue
+			}
+			now = append(now, c)
+			search(i+1, left-t, weight+c.weight)
+			now = now[:len(now)-1]
+		}
+		search(i+1, left, weight)
+	}
+	search(0, timeS, 0)
+	slices.SortStableFunc(best, func(a, b candidate) int {
+		return slices.Index(Blocks, a.exercise.Block) - slices.Index(Blocks, b.exercise.Block)
+	})
+	return best
+}
+
+func items(chosen []candidate, week int, warm bool) []Item {
+	var out []Item
+	for _, c := range chosen {
+		out = append(out, item(c, week, warm))
+	}
+	return out
+}
+
+func item(c candidate, week int, warm bool) Item {
+	return Item{Exercise: c.exercise.Name, Side: c.side, Dose: dose(c.exercise, week, warm), Of: c.aim.Of, Why: c.aim.Why}
+}
+
+// dose is the exercise's dose in a week: a set fewer in the first, then more
+// repetitions, then a set more; in a warm-up one short set. Released and
+// lengthened is the same every week.
+func dose(e *Exercise, week int, warm bool) Dose {
+	d := e.Dose
+	if warm {
+		d.Sets = 1
+		return d
+	}
+	if e.Block == "release" || e.Block == "lengthen" || e.Run {
+		return d
+	}
+	// Each exercise comes in at an easy week and rises from there.
+	switch (week - 1) % 4 {
+	case 0:
+		d.Sets = max(1, d.Sets-1)
+	case 2:
+		if d.Reps > 0 {
+			d.Reps = d.Reps + max(1, d.Reps/5)
+		} else {
+			d.Seconds += max(5, d.Seconds/5)
+		}
+	case 3:
+		d.Sets = min(d.Sets+1, 4)
+	}
+	return d
+}
+
+// TimeS is how long the items take.
+func TimeS(lib *Library, items []Item) int {
+	total := 0
+	for _, i := range items {
+		sides := 1
+		if e := lib.Lookup(i.Exercise); e != nil && e.Each && i.Side == body.NoSide {
+			sides = 2
+		}
+		total += i.Dose.TimeS(sides)
+	}
+	return total
+}
+
+// Revise makes the plan anew for new findings and keeps all that the coach did:
+// items set by hand stay in their weeks with their dose, exercises taken out stay
+// out, weeks changed by hand stay as they are.
+func Revise(lib *Library, old Plan, in Input) Plan {
+	in = in.defaults()
+	p := Make(lib, in)
+	if p.None != "" {
+		return p
+	}
+	p.Removed = slices.Clone(old.Removed)
+	shut := closed(in)
+	for i := range p.Weeks {
+		var before Week
+		if i < len(old.Weeks) {
+			before = old.Weeks[i]
+		}
+		if before.Hand {
+			// What the coach arranged stays, except what must not be done.
+			p.Weeks[i] = Week{Number: i + 1, Note: before.Note, Hand: true,
+				Warm: allowed(lib, shut, before.Warm), Full: allowed(lib, shut, before.Full), Running: allowed(lib, shut, before.Running)}
+			continue
+		}
+		if len(p.Removed) > 0 {
+			p.Weeks[i], _ = makeWeek(lib, in, shut, i+1, p.Removed)
+		}
+		w := &p.Weeks[i]
+		w.Warm = keep(lib, w.Warm, allowed(lib, shut, before.Warm), in.WarmMin*60)
+		w.Full = keep(lib, w.Full, allowed(lib, shut, before.Full), in.FullMin*60)
+		w.Running = keep(lib, w.Running, allowed(lib, shut, before.Running), 0)
+	}
+	return p
+}
+
+// allowed leaves out what the runner must not do.
+func allowed(lib *Library, shut map[string]string, items []Item) []Item {
+	var out []Item
+	for _, i := range items {
+		e := lib.Lookup(i.Exercise)
+		if e == nil {
+			continue
+		}
+		if loads(e, shut) != "" {
+			continue
+		}
+		out = append(out, i)
+	}
+	return out
+}
+
+// keep puts the items set by hand into fresh ones: in place of the same exercise,
+// else in addition; where the time (0: none) is then over, the last ones not set
+// by hand give way.
+func keep(lib *Library, fresh, before []Item, timeS int) []Item {
+	for _, h := range before {
+		if !h.Hand {
+			continue
+		}
+		if i := slices.IndexFunc(fresh, func(x Item) bool { return x.Exercise == h.Exercise }); i >= 0 {
+			fresh[i] = h
+		} else {
+			fresh = append(fresh, h)
+		}
+	}
+	block := func(i Item) int { return slices.Index(Blocks, lib.Lookup(i.Exercise).Block) }
+	slices.SortStableFunc(fresh, func(a, b Item) int { return block(a) - block(b) })
+	for timeS > 0 && TimeS(lib, fresh) > timeS {
+		i := len(fresh) - 1
+		for i >= 0 && fresh[i].Hand {
+			i--
+		}
+		if i < 0 {
+			break // all of it is the coach's own
+		}
+		fresh = slices.Delete(fresh, i, i+1)
+	}
+	return fresh
+}

@@ -1,0 +1,412 @@
+package programme
+
+import (
+	"encoding/json"
+	"reflect"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/finding"
+
+	"pgregory.net/rapid"
+)
+
+var start = time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+
+// everyAim lists the aims of all rules.
+func everyAim() []finding.Aim {
+	var out []finding.Aim
+	add := func(aims []finding.Aim) {
+		for _, a := range aims {
+			if !slices.ContainsFunc(out, func(x finding.Aim) bool { return x.Block == a.Block && x.Area == a.Area }) {
+				out = append(out, a)
+			}
+		}
+	}
+	for _, p := range finding.Default().Patterns {
+		add(p.Aims)
+		for _, c := range p.Causes {
+			add(c.Aims)
+		}
+	}
+	return out
+}
+
+func TestLibraryIsWhole(t *testing.T) {
+	lib := Default()
+	if n := len(lib.Exercises); n < 60 {
+		t.Errorf("%d exercises, want 60 at least", n)
+	}
+	for _, a := range everyAim() {
+		found := false
+		for _, e := range lib.Exercises {
+			found = found || e.Block == a.Block && e.Area == a.Area && serves(e, Input{}, nil) == ""
+		}
+		if !found {
+			t.Errorf("%s %s: no exercise that needs no equipment", a.Block, a.Area)
+		}
+	}
+	wrong := regexp.MustCompile(`(?i)\b(cure|heals?|syndrome|guarantee|prevents injur)`)
+	for _, e := range lib.Exercises {
+		for _, text := range append([]string{e.Title, e.Cue, e.Felt, e.Evidence}, e.How...) {
+			if m := wrong.FindString(text); m != "" {
+				t.Errorf("%s says %q", e.Name, m)
+			}
+		}
+		if e.NotFelt == "" {
+			t.Errorf("%s does not say where it should not be felt", e.Name)
+		}
+		if reflect.DeepEqual(e.Start, e.End) {
+			t.Errorf("%s: start and end look the same", e.Name)
+		}
+	}
+}
+
+// A harder exercise is not of a lower level, and an easier one not of a higher.
+func TestRegressionsAndProgressions(t *testing.T) {
+	lib := Default()
+	for _, e := range lib.Exercises {
+		if e.Easier == "" && e.Harder == "" {
+			t.Errorf("%s has neither an easier nor a harder one", e.Name)
+		}
+		if h := lib.Lookup(e.Harder); h != nil && h.Level < e.Level {
+			t.Errorf("%s, level %d, is said to be easier than %s, level %d", e.Name, e.Level, h.Name, h.Level)
+		}
+		if x := lib.Lookup(e.Easier); x != nil && x.Level > e.Level {
+			t.Errorf("%s, level %d, is said to be harder than %s, level %d", e.Name, e.Level, x.Name, x.Level)
+		}
+	}
+}
+
+func TestTimeOfADose(t *testing.T) {
+	for _, c := range []struct {
+		dose  Dose
+		sides int
+		want  int
+	}{
+		{Dose{Sets: 1, Seconds: 15}, 1, 35},
+		{Dose{Sets: 2, Reps: 10, HoldS: 3, RestS: 15}, 1, 2*10*5 + 15 + 20},
+		{Dose{Sets: 3, Reps: 8, Pace: "3-1-1", RestS: 60}, 2, 2*(3*8*5+2*60) + 20},
+	} {
+		if got := c.dose.TimeS(c.sides); got != c.want {
+			t.Errorf("%+v on %d sides takes %d s, want %d", c.dose, c.sides, got, c.want)
+		}
+	}
+}
+
+func drawInput(t *rapid.T) Input {
+	in := Input{Start: start, Weeks: rapid.IntRange(1, 12).Draw(t, "weeks"), FullMin: rapid.IntRange(5, 40).Draw(t, "full"), WarmMin: rapid.IntRange(3, 12).Draw(t, "warm"),
+		FullDays: rapid.IntRange(1, 7).Draw(t, "days"), RunDays: rapid.IntRange(1, 7).Draw(t, "runs")}
+	for _, a := range everyAim() {
+		if rapid.IntRange(0, 3).Draw(t, a.Area) == 0 {
+			in.Aims = append(in.Aims, finding.SidedAim{Aim: a, Side: rapid.SampledFrom([]body.Side{body.NoSide, body.Left, body.Right}).Draw(t, "side"), Of: "x"})
+		}
+	}
+	for _, e := range Equipment {
+		if rapid.Bool().Draw(t, e) {
+			in.Equipment = append(in.Equipment, e)
+		}
+	}
+	regions := []string{"knee_front", "hip", "groin", "achilles", "calf", "low_back", "shin", "heel", "knee", "thigh_back", "shoulder", ""}
+	for _, r := range regions {
+		if r != "" && rapid.IntRange(0, 4).Draw(t, "pain "+r) == 0 {
+			in.Pains = append(in.Pains, finding.Pain{Region: r, Score: rapid.IntRange(1, 10).Draw(t, "score")})
+		}
+		if rapid.IntRange(0, 14).Draw(t, "refer "+r) == 0 {
+			in.Refer = append(in.Refer, finding.Referral{Region: r, Why: []string{"a sign"}})
+		}
+	}
+	return in
+}
+
+func checkPlan(t *rapid.T, lib *Library, in Input, p Plan) {
+	in = in.defaults()
+	shut := closed(in)
+	if _, all := shut[""]; all && (p.None == "" || len(p.Weeks) > 0) {
+		t.Fatal("a programme although the runner was referred")
+	}
+	if p.None != "" {
+		return
+	}
+	if len(p.Weeks) != in.Weeks || !p.Retest.Equal(start.AddDate(0, 0, 7*in.Weeks)) {
+		t.Fatalf("%d weeks, re-test %s", len(p.Weeks), p.Retest)
+	}
+	for i := 1; i < len(p.FullDays); i++ {
+		if p.FullDays[i]-p.FullDays[i-1] < 2 {
+			t.Fatalf("full sessions on days %v", p.FullDays)
+		}
+	}
+	for _, w := range p.Weeks {
+		for _, s := range []struct {
+			what  string
+			items []Item
+			limit int
+		}{{"warm-up", w.Warm, in.WarmMin * 60}, {"full session", w.Full, in.FullMin * 60}, {"running", w.Running, 0}} {
+			if s.limit > 0 && TimeS(lib, s.items) > s.limit {
+				t.Fatalf("week %d: the %s takes %d s of %d", w.Number, s.what, TimeS(lib, s.items), s.limit)
+			}
+			seen := map[string]bool{}
+			last := 0
+			for _, i := range s.items {
+				e := lib.Lookup(i.Exercise)
+				if e == nil {
+					t.Fatalf("no exercise %s", i.Exercise)
+				}
+				if seen[i.Exercise] {
+					t.Fatalf("week %d: %s twice in the %s", w.Number, i.Exercise, s.what)
+				}
+				seen[i.Exercise] = true
+				if why := serves(e, in, shut); why != "" {
+					t.Fatalf("week %d: %s %s", w.Number, i.Exercise, why)
+				}
+				if b := slices.Index(Blocks, e.Block); s.what != "running" {
+					if b < last {
+						t.Fatalf("week %d: %s is out of order", w.Number, i.Exercise)
+					}
+					last = b
+				}
+				if err := i.Dose.Check(); err != nil {
+					t.Fatalf("week %d: %s: %v", w.Number, i.Exercise, err)
+				}
+				a := slices.IndexFunc(in.Aims, func(a finding.SidedAim) bool { return a.Block == e.Block && a.Area == e.Area })
+				if a < 0 {
+					t.Fatalf("%s serves nothing that was found", i.Exercise)
+				}
+				if e.Each && i.Side != in.Aims[a].Side || !e.Each && i.Side != body.NoSide {
+					t.Fatalf("%s on %s, found on %s", i.Exercise, i.Side, in.Aims[a].Side)
+				}
+			}
+		}
+		if len(w.Running) > 2 {
+			t.Fatalf("%d thoughts in one run", len(w.Running))
+		}
+	}
+}
+
+// No plan breaks its constraints, whatever the runner.
+func TestNoPlanBreaksItsConstraints(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawInput(t)
+		checkPlan(t, Default(), in, Make(Default(), in))
+	})
+}
+
+func TestChoiceIsTheBest(t *testing.T) {
+	// Against every subset, on small cases.
+	rapid.Check(t, func(t *rapid.T) {
+		var all []candidate
+		for i, e := range Default().Exercises {
+			if e.Run || rapid.IntRange(0, 11).Draw(t, e.Name) != 0 || len(all) > 9 {
+				continue
+			}
+			all = append(all, candidate{e, finding.SidedAim{Aim: finding.Aim{Block: e.Block, Area: e.Area}}, body.NoSide, 1 / float64(1+i%7)})
+		}
+		limit := rapid.IntRange(60, 1200).Draw(t, "limit")
+		weigh := func(chosen []candidate) float64 {
+			total := 0.0
+			for _, c := range chosen {
+				total += c.weight
+			}
+			return total
+		}
+		got := weigh(choose(all, limit, 2, false))
+		best := 0.0
+		for mask := range 1 << len(all) {
+			time, aims, ok := 0, map[string]bool{}, true
+			var chosen []candidate
+			for i, c := range all {
+				if mask>>i&1 == 1 {
+					k := c.aim.Block + "/" + c.aim.Area
+					ok = ok && !aims[k]
+					aims[k] = true
+					time += dose(c.exercise, 2, false).TimeS(c.sides())
+					chosen = append(chosen, c)
+				}
+			}
+			if ok && time <= limit {
+				best = max(best, weigh(chosen))
+			}
+		}
+		if got < best-1e-9 {
+			t.Fatalf("chosen weighs %.4f, the best %.4f", got, best)
+		}
+	})
+}
+
+// What the coach did is kept whatever the findings then say, save what must not
+// be done.
+func TestEditsAreKept(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		lib := Default()
+		in := drawInput(t)
+		in.Refer = nil
+		old := Make(lib, in)
+		if old.None != "" || len(old.Weeks) == 0 {
+			return
+		}
+		w := rapid.IntRange(0, len(old.Weeks)-1).Draw(t, "week")
+		mine := Item{Exercise: "roll_calf", Side: body.Right, Dose: Dose{Sets: 2, Seconds: 20, PerWeek: 6}, Of: "the coach", Hand: true}
+		old.Weeks[w].Full = append(old.Weeks[w].Full, mine)
+		if len(old.Weeks[0].Full) > 1 {
+			old.Removed = append(old.Removed, old.Weeks[0].Full[0].Exercise)
+		}
+		next := drawInput(t)
+		next.Refer, next.Weeks = nil, in.Weeks
+		p := Revise(lib, old, next)
+		if p.None != "" {
+			return
+		}
+		_, calfHurts := closed(next)["calf"]
+		_, tendonHurts := closed(next)["achilles"]
+		kept := slices.ContainsFunc(p.Weeks[w].Full, func(i Item) bool { return reflect.DeepEqual(i, mine) })
+		if kept == (calfHurts || tendonHurts) {
+			t.Fatalf("kept %v, although calf hurts: %v, tendon: %v", kept, calfHurts, tendonHurts)
+		}
+		for _, x := range p.Weeks {
+			for _, i := range x.Full {
+				if !i.Hand && slices.Contains(old.Removed, i.Exercise) {
+					t.Fatalf("%s was taken out and is back", i.Exercise)
+				}
+			}
+		}
+	})
+}
+
+func TestHandArrangedWeekStays(t *testing.T) {
+	lib := Default()
+	in := Input{Start: start, Equipment: Equipment, Aims: []finding.SidedAim{{Aim: finding.Aim{Block: "activate", Area: "glute_med"}, Side: body.Left}}}
+	p := Make(lib, in)
+	p.Weeks[2].Hand = true
+	p.Weeks[2].Full = []Item{{Exercise: "bridge", Dose: lib.Lookup("bridge").Dose, Hand: true}}
+	again := Revise(lib, p, Input{Start: start, Equipment: Equipment, Aims: []finding.SidedAim{{Aim: finding.Aim{Block: "strengthen", Area: "calf"}}}})
+	if !reflect.DeepEqual(again.Weeks[2].Full, p.Weeks[2].Full) || !again.Weeks[2].Hand {
+		t.Errorf("week 3 %+v", again.Weeks[2])
+	}
+	if reflect.DeepEqual(again.Weeks[3].Full, p.Weeks[3].Full) {
+		t.Error("week 4 did not follow the new findings")
+	}
+}
+
+// The trade's usual work for an inward left knee, and for a hip that does not
+// extend: same side, in the trade's order.
+func TestUsualWork(t *testing.T) {
+	lib := Default()
+	p := Make(lib, Input{Start: start, Equipment: Equipment, Aims: []finding.SidedAim{
+		{Aim: finding.Aim{Block: "activate", Area: "glute_med"}, Side: body.Left},
+		{Aim: finding.Aim{Block: "release", Area: "adductors"}, Side: body.Left},
+	}})
+	warm := p.Weeks[0].Warm
+	if len(warm) != 2 || warm[0].Exercise != "roll_inner_thigh" || warm[1].Exercise != "side_abduction_toes_down" || warm[0].Side != body.Left || warm[1].Side != body.Left {
+		t.Errorf("warm-up %+v", warm)
+	}
+	if d := warm[0].Dose; d.Seconds < 10 || d.Seconds > 15 {
+		t.Errorf("rolling for %d s", d.Seconds)
+	}
+	if d := warm[1].Dose; d.Reps != 10 {
+		t.Errorf("%d repetitions", d.Reps)
+	}
+	p = Make(lib, Input{Start: start, Equipment: Equipment, Aims: []finding.SidedAim{
+		{Aim: finding.Aim{Block: "lengthen", Area: "hip_flexors"}, Side: body.Right},
+		{Aim: finding.Aim{Block: "activate", Area: "glute_max"}, Side: body.Right},
+	}})
+	full := p.Weeks[0].Full
+	if len(full) != 2 || full[0].Exercise != "half_kneeling_hip" || full[0].Side != body.Right {
+		t.Errorf("full session %+v", full)
+	}
+	if e := lib.Lookup("half_kneeling_hip"); e.Dose.Reps != 10 || e.Dose.HoldS != 3 {
+		t.Errorf("dose %+v", e.Dose)
+	}
+}
+
+func TestReferralClosesTheRegion(t *testing.T) {
+	aims := []finding.SidedAim{{Aim: finding.Aim{Block: "lengthen", Area: "calf"}, Side: body.Left}, {Aim: finding.Aim{Block: "strengthen", Area: "trunk"}}}
+	p := Make(Default(), Input{Start: start, Aims: aims, Equipment: Equipment, Refer: []finding.Referral{{Region: "calf", Side: body.Left, Why: []string{"swelling"}}}})
+	if len(p.Unmet) != 1 || !strings.Contains(p.Unmet[0].Why, "referred: swelling") {
+		t.Errorf("unmet %+v", p.Unmet)
+	}
+	for _, i := range p.Weeks[0].Full {
+		if Default().Lookup(i.Exercise).Area == "calf" {
+			t.Errorf("%s although the calf is referred", i.Exercise)
+		}
+	}
+	p = Make(Default(), Input{Start: start, Aims: aims, Refer: []finding.Referral{{Why: []string{"chest pain on effort"}}}})
+	if p.None == "" || len(p.Weeks) != 0 {
+		t.Errorf("plan %+v", p)
+	}
+}
+
+func TestPlanReadsBack(t *testing.T) {
+	p := Make(Default(), Input{Start: start, Equipment: Equipment, Aims: []finding.SidedAim{{Aim: finding.Aim{Block: "activate", Area: "glute_med"}, Side: body.Left}}})
+	b, err := json.Marshal(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var q Plan
+	if err := json.Unmarshal(b, &q); err != nil {
+		t.Fatal(err)
+	}
+	if !reflect.DeepEqual(p.Weeks, q.Weeks) {
+		t.Errorf("%+v\n%+v", p.Weeks[0], q.Weeks[0])
+	}
+}
+
+func TestOwnLibrary(t *testing.T) {
+	own := `version: 1
+exercises:
+  - {name: bridge, title: My bridge, block: activate, area: glute_max, level: 1, each: false, warm: true,
+     dose: {sets: 1, reps: 5, rest_s: 0, per_week: 5}, equipment: [], how: ["Up."], cue: "Up.", felt: the buttocks, not_felt: the back,
+     avoid: [], evidence: "Common practice.", tag: common practice,
+     start: {view: side, trunk: 180, near: {thigh: 52, shank: -72, foot: 0, arm: 0, forearm: 0}, far: {thigh: 52, shank: -72, foot: 0, arm: 0, forearm: 0}},
+     end: {view: side, trunk: 205, near: {thigh: 25, shank: -80, foot: 0, arm: -5, forearm: 0}, far: {thigh: 25, shank: -80, foot: 0, arm: -5, forearm: 0}}}
+`
+	l, err := ParseLibrary([]byte(own))
+	if err != nil {
+		t.Fatal(err)
+	}
+	both, err := Default().With(l)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if e := both.Lookup("bridge"); e.Title != "My bridge" || !e.Own || len(both.Exercises) != len(Default().Exercises) {
+		t.Errorf("%+v", e)
+	}
+	if Default().Lookup("bridge").Own {
+		t.Error("the embedded library was changed")
+	}
+	for _, c := range []struct{ from, to, want string }{
+		{"version: 1", "version: 9", "version 9"},
+		{"block: activate", "block: punish", "punish"},
+		{"reps: 5", "reps: 500", "60 repetitions"},
+		{"reps: 5", "reps: 5, pace: slow", "slow"},
+		{"equipment: []", "equipment: [sauna]", "sauna"},
+		{"level: 1", "level: 7", "level 7"},
+		{"view: side", "view: top", "top"},
+		{"tag: common practice", "tag: sure", "sure"},
+		{"cue: \"Up.\"", "cue: \"\"", "cue"},
+		{"warm: true", "warm: true, colour: red", "colour"},
+	} {
+		if _, err := ParseLibrary([]byte(strings.Replace(own, c.from, c.to, 1))); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v", c.to, err)
+		}
+	}
+}
+
+func FuzzParseLibrary(f *testing.F) {
+	f.Add("version: 1\nexercises: []\n")
+	f.Add("version: 1\nexercises:\n - {name: a, title: b}\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		if l, err := ParseLibrary([]byte(text)); err == nil {
+			for _, e := range l.Exercises {
+				if e.check() != nil {
+					t.Fatal("an exercise was taken that does not check")
+				}
+			}
+		}
+	})
+}
+
+func aimed(a finding.Aim) finding.SidedAim { return finding.SidedAim{Aim: a} }
