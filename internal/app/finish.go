@@ -143,6 +143,9 @@ type Beginning struct {
 	Warnings   []string
 	// From and To are the frames of Whole that were used.
 	From, To int
+	// ReachM and ReachSD are what the clip told the others of the runner's size
+	// (see ruler); 0 where it told nothing.
+	ReachM, ReachSD float64
 }
 
 // finish carries a clip with its raw track through mending, contacts, scale,
@@ -203,6 +206,10 @@ func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
 		return nil, err
 	}
 	size := c.ruler()
+	begun.ReachM, begun.ReachSD = 0, 0
+	if size != nil {
+		begun.ReachM, begun.ReachSD = size.reachM, size.relativeSD
+	}
 	if c.origin() == track.PoseModel && c.Info.View.Sagittal() {
 		c.Track = track.Anatomical(c.Track)
 	}
@@ -212,6 +219,21 @@ func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
 	c.Measures, c.Curves = out.Measures, out.Curves
 	c.Warnings = append(c.Warnings, out.Warnings...)
 	return size, nil
+}
+
+// afresh returns the clip as it was before it was worked out, with other
+// corrections.
+func (c *Clip) afresh(e Edits) *Clip {
+	begun := *c.Begun
+	if begun.Whole == nil {
+		begun.Whole = c.Raw
+	}
+	fresh := *c
+	fresh.Info, fresh.FirstFrame, fresh.FileTimeS, fresh.Raw = begun.Info, begun.FirstFrame, begun.FileTimeS, begun.Whole
+	fresh.Edits, fresh.Begun, fresh.Warnings = e, &begun, slices.Clone(begun.Warnings)
+	fresh.Mended, fresh.Track, fresh.Contacts, fresh.Other, fresh.Measures, fresh.Curves = nil, nil, event.Series{}, nil, nil, nil
+	fresh.Treatment = Treatment{FramesMissing: c.Treatment.FramesMissing}
+	return &fresh
 }
 
 // input is what the measures of a clip are worked out from.

@@ -21,8 +21,11 @@ const (
 // records is the store of a studio and the files it speaks of.
 type records struct {
 	store.Store
-	files store.FileKeeper
+	files *folder.Folder
 }
+
+// Close closes both.
+func (r *records) Close() error { return errors.Join(r.Store.Close(), r.files.Close()) }
 
 // records opens the records on first use, making them where there are none, and
 // takes in the results that an earlier version kept as folders. A failure is not
@@ -63,13 +66,10 @@ func openRecords(dir string) (*records, error) {
 }
 
 // keeper keeps the corrections of results.
-func (st *Studio) keeper() (editsKeeper, error) {
-	if st.edits != nil {
-		return st.edits, nil
-	}
+func (st *Studio) keeper() (recordedEdits, error) {
 	r, err := st.records()
 	if err != nil {
-		return nil, err
+		return recordedEdits{}, err
 	}
 	return recordedEdits{r.Store}, nil
 }

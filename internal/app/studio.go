@@ -34,7 +34,6 @@ type Studio struct {
 	cache     map[string]*Session // the last few opened, by id
 	order     []string
 	benches   []*bench
-	edits     editsKeeper            // stands in for the records in tests of the bench; nil otherwise
 	film      map[string]*frameStore // pictures kept ready, by id and clip
 	filmOrder []string
 	clipFilms clipFilms

@@ -1,0 +1,516 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"math"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
+	"gaitwright/gait/event"
+	"gaitwright/gait/track"
+	"gaitwright/internal/synth"
+)
+
+// benchRunner makes and keeps a result of the synthetic runner from the left and
+// from behind, of the pose model's origin, exact landmarks with a pixel of noise.
+func benchRunner(tb testing.TB, st *Studio, seconds, rateHz float64, mirrored bool) *Session {
+	tb.Helper()
+	p := synth.Demo()
+	p.DurationS = seconds + 1
+	runner, err := synth.New(p)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	r := Request{SpeedMPS: p.SpeedMPS, Runner: RunnerFacts{Name: "Invented", HeightM: p.HeightM, MassKG: p.MassKG}}
+	s := &Session{Created: st.now(), Runner: r.Runner, Version: Version, Asked: &r}
+	var known *ruler
+	for _, view := range []clip.View{clip.LeftSide, clip.Rear} {
+		q := TruthRequest{RateHz: rateHz, Seconds: seconds, WidthPX: 720, HeightPX: 1280, NoisePX: 1, Seed: 7}
+		c, _, err := st.syntheticClip(context.Background(), runner, view, q, &r, NoProgress{})
+		if err != nil {
+			tb.Fatal(err)
+		}
+		for _, path := range c.Raw.Paths {
+			if path != nil {
+				path.Origin = track.PoseModel
+			}
+		}
+		c.Model, c.Path = "full", view.String()+".mp4"
+		if mirrored {
+			c.Raw = c.Raw.Mirror(float64(c.Info.WidthPX) / 2)
+			if view == clip.LeftSide {
+				c.Info.View = clip.RightSide
+			}
+		}
+		size, err := c.finish(&r, nil, 0, known)
+		if err != nil {
+			tb.Fatal(err)
+		}
+		if known == nil {
+			known = size
+		}
+		s.Clips = append(s.Clips, c)
+	}
+	if err := st.Save(s); err != nil {
+		tb.Fatal(err)
+	}
+	return s
+}
+
+// atBench is a studio with one kept result of six seconds.
+func atBench(tb testing.TB) (*Studio, *Session) {
+	tb.Helper()
+	st, err := OpenStudio(tb.TempDir())
+	if err != nil {
+		tb.Fatal(err)
+	}
+	tb.Cleanup(func() { st.Close() })
+	s := benchRunner(tb, st, 6, 120, false)
+	// What is kept is what is read back.
+	s, err = st.Load(s.ID)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return st, s
+}
+
+// documentOf is everything of the result that a person reads, as bytes.
+func documentOf(t testing.TB, st *Studio, id string) string {
+	t.Helper()
+	s, err := st.Load(id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := json.Marshal(s.Document())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+func correct(t testing.TB, st *Studio, id string, n int, what string, e PageEdits) PageCorrected {
+	t.Helper()
+	now, err := st.Edits(t.Context(), id, n)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := st.Correct(t.Context(), id, n, PageCorrection{Version: now.Version, What: what, Edits: e})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// moved is the corrections that put a landmark by so many pixels elsewhere in a
+// sample of the track.
+func moved(c *Clip, l body.Landmark, sample int, dx, dy float64, blend int) PageEdits {
+	p := c.Mended.Paths[l]
+	return PageEdits{Landmarks: []Move{{Landmark: l.String(), Frame: c.FirstFrame + sample, X: p.X[sample] + dx, Y: p.Y[sample] + dy, Blend: blend}}}
+}
+
+// Without a correction, working out again gives the very same result.
+func TestWorkedOutAgainIsTheSame(t *testing.T) {
+	st, s := atBench(t)
+	r := *s.Asked
+	r.own, _ = st.OwnErrors()
+	var known *ruler
+	for i, c := range s.Clips {
+		again := c.afresh(c.Edits)
+		size, err := again.workOut(&r, known, &stages{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if known == nil {
+			known = size
+		}
+		a, _ := json.Marshal(c.page(i))
+		b, _ := json.Marshal(again.page(i))
+		if string(a) != string(b) {
+			t.Errorf("the %s clip differs:\n%s\n%s", c.Info.View, a, b)
+		}
+		if again.FirstFrame != c.FirstFrame || again.FileTimeS != c.FileTimeS {
+			t.Errorf("the %s clip begins elsewhere", c.Info.View)
+		}
+	}
+}
+
+// A knee that is moved at mid-stance changes what is read at the knee there, and
+// nothing that is read from times or the trunk; undo gives the very bytes back,
+// and redo those of the correction.
+func TestMovedKneeChangesTheKnee(t *testing.T) {
+	st, s := atBench(t)
+	c := s.Clips[0]
+	before := documentOf(t, st, s.ID)
+	contact := c.Contacts.Of(body.Left)[2]
+	at := track.NearestFrame(c.Track.TimeS, (contact.InitialContactS+contact.ToeOffS)/2)
+	out := correct(t, st, s.ID, 0, "Moved the left knee", moved(c, body.LeftKnee, at, 60, 0, 6))
+	after := documentOf(t, st, s.ID)
+	if before == after {
+		t.Fatal("nothing changed")
+	}
+	var knee bool
+	for _, ch := range out.Changed {
+		knee = knee || ch.Name == "knee_flexion_peak_stance" && ch.Side == "left"
+		if slices.Contains([]string{"step_rate", "trunk_lean", "ankle_dorsiflexion_peak"}, ch.Name) && ch.Side == "right" {
+			t.Errorf("%s %s changed from %v to %v", ch.Name, ch.Side, *ch.Before, *ch.After)
+		}
+		if ch.Before != nil && ch.After != nil && ch.SEM != nil && ch.BeyondError != (math.Abs(*ch.After-*ch.Before) > *ch.SEM) {
+			t.Errorf("%s: beyond its error is said wrongly", ch.Name)
+		}
+	}
+	if !knee {
+		t.Errorf("the knee's flexion is not among what changed: %+v", out.Changed)
+	}
+	var path *PagePathChange
+	for i := range out.Track.Landmarks {
+		if out.Track.Landmarks[i].Landmark == "left_knee" {
+			path = &out.Track.Landmarks[i]
+		} else {
+			t.Errorf("the path of %s changed too", out.Track.Landmarks[i].Landmark)
+		}
+	}
+	if path == nil || math.Abs(*path.X[at-path.From]-(c.Mended.Paths[body.LeftKnee].X[at]+60)) > 0.011 {
+		t.Error("the knee is not drawn where it was put")
+	}
+	if len(out.Track.Series) == 0 {
+		t.Error("no curve changed")
+	}
+	now, err := st.Load(s.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p := now.Clips[0].Raw.Paths[body.LeftKnee]; p.X[at] != c.Raw.Paths[body.LeftKnee].X[at] {
+		t.Error("the landmarks as seen were changed")
+	}
+	if !strings.Contains(strings.Join(now.Clips[0].Warnings, "\n"), "placed by hand") {
+		t.Errorf("the result does not say that a landmark was placed by hand: %q", now.Clips[0].Warnings)
+	}
+
+	if out.Edits.Undo != "Moved the left knee" || out.Edits.Redo != "" {
+		t.Errorf("undo is %q and redo %q", out.Edits.Undo, out.Edits.Redo)
+	}
+	back, err := st.UndoEdits(t.Context(), s.ID, 0, "", false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := documentOf(t, st, s.ID); got != before {
+		t.Error("undo does not give the same result back")
+	}
+	if len(back.Changed) != len(out.Changed) || len(back.Since) != 0 {
+		t.Errorf("undo changed %d measures, and %d differ from what was measured", len(back.Changed), len(back.Since))
+	}
+	if _, err := st.UndoEdits(t.Context(), s.ID, 0, "", true); err != nil {
+		t.Fatal(err)
+	}
+	if got := documentOf(t, st, s.ID); got != after {
+		t.Error("redo does not give the correction again")
+	}
+}
+
+func TestSwapTwiceIsAsBefore(t *testing.T) {
+	st, s := atBench(t)
+	before := documentOf(t, st, s.ID)
+	c := s.Clips[0]
+	x := Swap{From: c.FirstFrame + 100, To: c.FirstFrame + 160, Part: track.Legs}
+	out := correct(t, st, s.ID, 0, "Exchanged", PageEdits{Swaps: []Swap{x}})
+	if len(out.Track.Landmarks) == 0 {
+		t.Fatal("an exchange moved nothing")
+	}
+	now, _ := st.Load(s.ID)
+	if d := now.Clips[0].Mended.Paths[body.LeftAnkle].X[130] - c.Mended.Paths[body.RightAnkle].X[130]; math.Abs(d) > 8 {
+		t.Errorf("the left ankle is %.1f px from where the right one was", d)
+	}
+	out = correct(t, st, s.ID, 0, "Exchanged back", PageEdits{Swaps: []Swap{x, x}})
+	if len(out.Edits.Swaps) != 0 {
+		t.Errorf("exchanged twice leaves %+v", out.Edits.Swaps)
+	}
+	if got := documentOf(t, st, s.ID); got != before {
+		t.Error("exchanged twice is not as before")
+	}
+}
+
+// Exchanges are settled into ranges that do not overlap and say the same.
+func TestSettledExchanges(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var e Edits
+		odd := map[int]bool{}
+		for range rapid.IntRange(0, 6).Draw(t, "n") {
+			from := rapid.IntRange(0, 60).Draw(t, "from")
+			to := from + rapid.IntRange(0, 30).Draw(t, "length")
+			e.Swaps = append(e.Swaps, Swap{From: from, To: to, Part: track.Legs})
+			for i := from; i <= to; i++ {
+				odd[i] = !odd[i]
+			}
+		}
+		got := map[int]int{}
+		for _, s := range e.settled().Swaps {
+			for i := s.From; i <= s.To; i++ {
+				got[i]++
+			}
+		}
+		for i := range 100 {
+			if got[i] > 1 || odd[i] != (got[i] == 1) {
+				t.Fatalf("frame %d: %+v settled to %+v", i, e.Swaps, e.settled().Swaps)
+			}
+		}
+	})
+}
+
+// A contact that is moved stands as placed; one that is removed is gone; and what
+// rests on contacts changes.
+func TestMovedContactStands(t *testing.T) {
+	st, s := atBench(t)
+	c := s.Clips[0]
+	k := c.Contacts.Of(body.Left)[2]
+	out := correct(t, st, s.ID, 0, "Moved a contact", PageEdits{Placed: []PageContact{{Side: "left", InitialContactS: k.InitialContactS - 0.008, ToeOffS: k.ToeOffS}}})
+	if !slices.ContainsFunc(out.Session.Clips[0].Contacts, func(p PageContact) bool {
+		return p.Edited && math.Abs(p.InitialContactS-(k.InitialContactS-0.008)) < 1e-5
+	}) {
+		t.Error("the contact is not where it was put")
+	}
+	if len(out.Session.Clips[0].Contacts) != len(c.Contacts.Contacts) {
+		t.Errorf("%d contacts became %d", len(c.Contacts.Contacts), len(out.Session.Clips[0].Contacts))
+	}
+	if !slices.ContainsFunc(out.Changed, func(ch PageChange) bool { return ch.Name == "contact_time" && ch.Side == "left" }) {
+		t.Errorf("the contact time did not change: %+v", out.Changed)
+	}
+	if len(out.Track.Landmarks) != 0 {
+		t.Error("a contact moved landmarks")
+	}
+	out = correct(t, st, s.ID, 0, "Removed a contact", PageEdits{Removed: []PageContact{{Side: "left", InitialContactS: k.InitialContactS, ToeOffS: k.ToeOffS}}})
+	if len(out.Session.Clips[0].Contacts) != len(c.Contacts.Contacts)-1 {
+		t.Errorf("%d contacts became %d", len(c.Contacts.Contacts), len(out.Session.Clips[0].Contacts))
+	}
+}
+
+// The scale of the rear film rests on the side film's leg: a correction there
+// reaches it.
+func TestCorrectionReachesTheOtherClip(t *testing.T) {
+	st, s := atBench(t)
+	if !strings.Contains(string(s.Clips[1].Info.Scale.Source), "side") && !strings.Contains(s.Clips[1].Info.Scale.Description, "side film") {
+		t.Skipf("the rear film has its scale from elsewhere: %s", s.Clips[1].Info.Scale.Description)
+	}
+	c := s.Clips[0]
+	var e PageEdits
+	for i := 0; i < c.Track.Frames(); i += 4 { // longer legs throughout
+		e.Landmarks = append(e.Landmarks, moved(c, body.LeftHip, i, 0, -60, 3).Landmarks...)
+	}
+	out := correct(t, st, s.ID, 0, "Moved the hip", e)
+	if !slices.ContainsFunc(out.Changed, func(ch PageChange) bool { return ch.Clip == 1 }) {
+		t.Error("nothing of the rear film changed")
+	}
+	now, _ := st.Load(s.ID)
+	if now.Clips[1].Info.Scale.PixelsPerM == s.Clips[1].Info.Scale.PixelsPerM {
+		t.Error("the rear film has the scale it had")
+	}
+	if _, err := st.UndoEdits(t.Context(), s.ID, 0, "", false); err != nil {
+		t.Fatal(err)
+	}
+	if now, _ = st.Load(s.ID); now.Clips[1].Info.Scale.PixelsPerM != s.Clips[1].Info.Scale.PixelsPerM {
+		t.Error("undo leaves the rear film's scale")
+	}
+}
+
+// A mirrored film with the mirrored correction gives the mirrored measures.
+func TestMirroredCorrection(t *testing.T) {
+	results := map[string]*float64{}
+	for _, mirrored := range []bool{false, true} {
+		st, err := OpenStudio(t.TempDir())
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := benchRunner(t, st, 6, 120, mirrored)
+		c, near, by := s.Clips[0], body.Left, 40.0
+		if mirrored {
+			near, by = body.Right, -40
+		}
+		k := c.Contacts.Of(near)[2]
+		at := track.NearestFrame(c.Track.TimeS, (k.InitialContactS+k.ToeOffS)/2)
+		out := correct(t, st, s.ID, 0, "Moved the knee", moved(c, body.LeftKnee.On(near), at, by, 0, 5))
+		for _, ch := range out.Changed {
+			side := ch.Side
+			if mirrored {
+				side = map[string]string{"left": "right", "right": "left", "both": "both"}[side]
+			}
+			key := ch.Name + "/" + side
+			if mirrored && strings.HasSuffix(ch.Name, "_asymmetry") && ch.After != nil {
+				*ch.After = -*ch.After // left against right
+			}
+			if !mirrored {
+				results[key] = ch.After
+				continue
+			}
+			was, ok := results[key]
+			if !ok || (was == nil) != (ch.After == nil) || was != nil && math.Abs(*was-*ch.After) > 0.02*math.Max(1, math.Abs(*was)) {
+				t.Errorf("%s: %v, and mirrored %v", key, show(was), show(ch.After))
+			}
+			delete(results, key)
+		}
+		st.Close()
+	}
+	for key := range results {
+		t.Errorf("%s changed, but not in the mirror", key)
+	}
+}
+
+func show(v *float64) string {
+	if v == nil {
+		return "nothing"
+	}
+	return fmt.Sprint(*v)
+}
+
+func TestCorrectRefuses(t *testing.T) {
+	st, s := atBench(t)
+	before := documentOf(t, st, s.ID)
+	whole := Swap{From: 0, To: 5, Part: track.Legs}
+	for name, ask := range map[string]PageCorrection{
+		"a landmark that is none":   {Edits: PageEdits{Landmarks: []Move{{Landmark: "left_tail"}}}},
+		"a place that is none":      {Edits: PageEdits{Landmarks: []Move{{Landmark: "left_knee", X: math.NaN()}}}},
+		"a blend beyond reason":     {Edits: PageEdits{Landmarks: []Move{{Landmark: "left_knee", Blend: 5000}}}},
+		"a negative frame":          {Edits: PageEdits{Landmarks: []Move{{Landmark: "left_knee", Frame: -1}}}},
+		"a range the wrong way":     {Edits: PageEdits{Swaps: []Swap{{From: 9, To: 3, Part: track.Legs}}}},
+		"a part that is none":       {Edits: PageEdits{Swaps: []Swap{{From: 1, To: 3, Part: "tail"}}}},
+		"a contact without end":     {Edits: PageEdits{Placed: []PageContact{{Side: "left", InitialContactS: 1, ToeOffS: 1}}}},
+		"a contact of neither foot": {Edits: PageEdits{Placed: []PageContact{{Side: "both", InitialContactS: 1, ToeOffS: 1.2}}}},
+		"a version of yesterday":    {Version: 3, Edits: PageEdits{Swaps: []Swap{whole}}},
+	} {
+		if _, err := st.Correct(t.Context(), s.ID, 0, ask); err == nil {
+			t.Errorf("%s was taken", name)
+		}
+	}
+	if _, err := st.Correct(t.Context(), s.ID, 2, PageCorrection{}); err == nil {
+		t.Error("a clip that is none was taken")
+	}
+	if got := documentOf(t, st, s.ID); got != before {
+		t.Error("a refusal changed the result")
+	}
+	// Someone else was first.
+	correct(t, st, s.ID, 0, "Exchanged", PageEdits{Swaps: []Swap{whole}})
+	_, err := st.Correct(t.Context(), s.ID, 0, PageCorrection{Edits: PageEdits{}})
+	if stale, ok := AsStale(err); !ok || stale.Kept != 1 {
+		t.Errorf("the second of two is told %v", err)
+	}
+}
+
+// The corrections go with the JSON and come back from it.
+func TestEditsInTheDocument(t *testing.T) {
+	st, s := atBench(t)
+	e := moved(s.Clips[0], body.LeftKnee, 50, 3, 4, 2)
+	e.Swaps = []Swap{{From: 3, To: 9, Part: track.Arms}}
+	correct(t, st, s.ID, 0, "Moved the left knee", e)
+	back, err := parseEdits([]byte(documentOf(t, st, s.ID)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := back[filepath.Base(s.Clips[0].Path)]
+	want, err := st.EditsOf(s.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !got.equal(want[filepath.Base(s.Clips[0].Path)]) || len(got.Moves) != 1 || len(got.Swaps) != 1 {
+		t.Errorf("written %+v, read %+v", want, got)
+	}
+}
+
+// The place where a landmark was put wrong on purpose leads the list.
+func TestCheckFindsTheBadFrame(t *testing.T) {
+	st, s := atBench(t)
+	c := s.Clips[0]
+	k := c.Contacts.Of(body.Left)[3]
+	at := track.NearestFrame(c.Track.TimeS, (k.InitialContactS+k.ToeOffS)/2)
+	raw := c.Raw.Paths[body.LeftKnee]
+	for i := at - 2; i <= at+2; i++ {
+		raw.X[i] += 18
+		raw.Confidence[i] = 0.2
+	}
+	list, err := st.Check(t.Context(), s.ID, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(list) == 0 {
+		t.Fatal("nothing is worth checking")
+	}
+	for i := 1; i < len(list); i++ {
+		if list[i].Effect > list[i-1].Effect {
+			t.Fatal("the list is not in order of effect")
+		}
+	}
+	i := slices.IndexFunc(list, func(d PageDoubt) bool { return d.Landmark == "left_knee" && d.From <= at && at <= d.To })
+	if i < 0 || list[i].Reason != "jump" {
+		t.Fatalf("the bad knee is at place %d of the list: %+v", i, list)
+	}
+	if d := list[i]; d.Measure == "" || d.Why == "" || d.Change == nil {
+		t.Errorf("the bad knee: %+v", d)
+	}
+}
+
+func TestEditsApplyKeepsEveryContactSide(t *testing.T) {
+	fresh := event.Series{Contacts: []event.Contact{{Side: body.Left, InitialContactS: 1, ToeOffS: 1.25}, {Side: body.Right, InitialContactS: 1.1, ToeOffS: 1.3}}}
+	e := Edits{Removed: []event.Contact{{Side: body.Left, InitialContactS: 0.99, ToeOffS: 1.2}}}
+	if got := e.apply(fresh).Contacts; len(got) != 1 || got[0].Side != body.Right {
+		t.Errorf("the left contact was to go, and %+v is left", got)
+	}
+}
+
+// BenchmarkCorrection times a correction from the request to the answer as the
+// page gets it, encoded: a side view at 240 frames a second beside a rear view, as
+// the length goes.
+func BenchmarkCorrection(b *testing.B) {
+	for _, seconds := range []float64{10, 20, 30} {
+		st, err := OpenStudio(b.TempDir())
+		if err != nil {
+			b.Fatal(err)
+		}
+		s := benchRunner(b, st, seconds, 240, false)
+		c := s.Clips[0]
+		k := c.Contacts.Of(body.Left)[2]
+		at := track.NearestFrame(c.Track.TimeS, (k.InitialContactS+k.ToeOffS)/2)
+		for name, ask := range map[string]func(i int) PageEdits{
+			"landmark": func(i int) PageEdits { return moved(c, body.LeftKnee, at, float64(i%20), 0, 5) },
+			"contact": func(i int) PageEdits {
+				return PageEdits{Placed: []PageContact{{Side: "left", InitialContactS: k.InitialContactS - float64(i%10+1)/240, ToeOffS: k.ToeOffS}}}
+			},
+			"exchange": func(i int) PageEdits {
+				return PageEdits{Swaps: []Swap{{From: c.FirstFrame + 10 + i%20, To: c.FirstFrame + 60, Part: track.Legs}}}
+			},
+		} {
+			b.Run(fmt.Sprintf("%s/%.0fs", name, seconds), func(b *testing.B) {
+				version := int64(0)
+				if e, err := st.Edits(b.Context(), s.ID, 0); err == nil {
+					version = e.Version
+				}
+				for i := 0; b.Loop(); i++ {
+					out, err := st.Correct(b.Context(), s.ID, 0, PageCorrection{Version: version, What: "Moved", Edits: ask(i)})
+					if err != nil {
+						b.Fatal(err)
+					}
+					version = out.Edits.Version
+					if _, err := json.Marshal(out); err != nil {
+						b.Fatal(err)
+					}
+				}
+			})
+		}
+		b.Run(fmt.Sprintf("check/%.0fs", seconds), func(b *testing.B) {
+			now, err := st.Load(s.ID)
+			if err != nil {
+				b.Fatal(err)
+			}
+			for b.Loop() {
+				if _, err := now.Clips[0].check(b.Context(), now); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+		st.Close()
+	}
+}
