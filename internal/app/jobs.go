@@ -109,7 +109,9 @@ func (st *Studio) work(ctx context.Context) {
 	}()
 	for ctx.Err() == nil {
 		if mine == nil {
-			mine = st.claimQueue(ctx)
+			if mine = st.claimQueue(ctx); mine != nil {
+				st.tidy(ctx)
+			}
 		}
 		if mine != nil {
 			if job, ok := st.nextJob(ctx); ok {
@@ -155,6 +157,19 @@ func (st *Studio) claimQueue(ctx context.Context) func() {
 		return nil
 	}
 	return release
+}
+
+// tidy removes the files that no record names any more, such as those of films
+// that could not be read. What fails is tried again at the next start.
+func (st *Studio) tidy(ctx context.Context) {
+	kept, err := st.records()
+	if err != nil {
+		return
+	}
+	var used map[string]bool
+	if err := kept.Read(ctx, func(r store.Reader) (err error) { used, err = r.FilesInUse(); return err }); err == nil {
+		kept.files.Sweep(used)
+	}
 }
 
 // nextJob takes the oldest job of the queue.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"path/filepath"
 	"slices"
 
 	"gaitwright/gait/clip"
@@ -181,7 +182,7 @@ func (st *Studio) prepare(ctx context.Context, kept *records, visit string, clip
 		if note != "" {
 			s.Notes = append(s.Notes, f.clips[i].Name+": "+note)
 		}
-		t.edits = edits[t.hash]
+		t.edits = edits[filepath.Base(t.file)]
 		takes = append(takes, t)
 	}
 	return &f, s, takes, nil

@@ -118,9 +118,12 @@ var kindInWords = map[store.Kind]string{
 // looked for and may be empty.
 func recordProblem(err error, file string) error {
 	var conflict *store.Conflict
+	var said *Problem
 	switch {
 	case err == nil:
 		return nil
+	case errors.As(err, &said):
+		return err
 	case errors.As(err, &conflict):
 		return stale(kindInWords[conflict.Kind], conflict.Kept)
 	case errors.Is(err, store.ErrNotFound):

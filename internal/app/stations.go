@@ -84,12 +84,12 @@ func (f *visitRecords) missing(station string) []PageMissing {
 	out := []PageMissing{}
 	for _, l := range lacks {
 		switch {
-		case l.station != station || !l.holds(f):
+		case l.station != station:
 		case l.code == "clip_facts":
 			for _, c := range f.clips {
 				out = append(out, c.missing(f)...)
 			}
-		default:
+		case l.holds(f):
 			out = append(out, PageMissing{Code: l.code, Text: l.text(f), Needed: l.needed})
 		}
 	}

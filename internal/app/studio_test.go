@@ -26,7 +26,7 @@ import (
 
 // syntheticFiles writes the exact landmarks of the invented runner, seen from
 // the left and from behind, as keypoint files.
-func syntheticFiles(t *testing.T, rateHz, seconds float64) (side, rear string, p synth.Params) {
+func syntheticFiles(t testing.TB, rateHz, seconds float64) (side, rear string, p synth.Params) {
 	t.Helper()
 	p = synth.Demo()
 	p.DurationS = seconds + 1
@@ -47,7 +47,7 @@ func syntheticFiles(t *testing.T, rateHz, seconds float64) (side, rear string, p
 	return write(clip.LeftSide, "side.json"), write(clip.Rear, "rear.csv"), p
 }
 
-func openStudio(t *testing.T) *app.Studio {
+func openStudio(t testing.TB) *app.Studio {
 	t.Helper()
 	st, err := app.OpenStudio(filepath.Join(t.TempDir(), "results"))
 	if err != nil {
@@ -143,7 +143,7 @@ func TestDamagedResultSaysSo(t *testing.T) {
 }
 
 // onlyFile returns the path of the one file that a studio keeps.
-func onlyFile(t *testing.T, st *app.Studio) string {
+func onlyFile(t testing.TB, st *app.Studio) string {
 	t.Helper()
 	var found []string
 	err := filepath.WalkDir(filepath.Join(st.Dir(), "files"), func(path string, d fs.DirEntry, err error) error {

@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"gaitwright/internal/store"
+	"gaitwright/internal/store/folder"
 )
 
 // Bounds of a file that is taken in.
@@ -99,6 +100,9 @@ func uploadProblem(err error) error {
 	if errors.Is(err, store.ErrNotFound) {
 		return &Problem{Kind: KindNotFound, What: "No file is arriving under this name; it was finished, given up or lay too long.", Mend: "Take the film in again from the start.", Err: err}
 	}
+	if errors.Is(err, folder.ErrInUse) {
+		return &Problem{Kind: KindBusy, What: "this file is arriving already, as over a connection that broke and was not noticed yet", Mend: "Wait a moment, ask how much has arrived and go on from there.", Err: err}
+	}
 	return recordProblem(err, "")
 }
 
@@ -122,6 +126,11 @@ func (st *Studio) AddToUpload(ctx context.Context, id string, offset int64, part
 	if errors.As(err, &wrong) {
 		w := &WrongOffset{Want: wrong.Want, Got: wrong.Got}
 		return wrong.Want, &Problem{Kind: KindStale, What: w.Error(), Err: w}
+	}
+	if err != nil {
+		if _, size, _, perr := kept.files.Part(id); perr == nil && end == size {
+			return end, &Problem{Kind: KindUsage, What: fmt.Sprintf("more arrives than the %d bytes that were said", size), Mend: "Take the film in again from the start.", Err: err}
+		}
 	}
 	return end, uploadProblem(err)
 }

@@ -106,7 +106,7 @@ func (a api) uploadPart(w http.ResponseWriter, r *http.Request) {
 	}
 	part := &patientReader{from: http.MaxBytesReader(w, r.Body, app.MaxPartBytes), control: http.NewResponseController(w)}
 	end, err := a.src.AddToUpload(r.Context(), id, offset, part)
-	if app.KindOf(err) != app.KindNotFound {
+	if k := app.KindOf(err); err == nil || k != app.KindNotFound && k != app.KindBusy {
 		w.Header().Set(headerOffset, strconv.FormatInt(end, 10))
 	}
 	var large *http.MaxBytesError

@@ -1,0 +1,422 @@
+package app_test
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"gaitwright/internal/app"
+	"gaitwright/internal/store"
+)
+
+// visitWithKeypoints is a visit with the invented runner's two views as keypoint files.
+func visitWithKeypoints(t testing.TB, st *app.Studio) app.PageVisit {
+	t.Helper()
+	_, v := consented(t, st)
+	must[app.PageIntake](t)(st.ChangeIntake(bg, "", v.ID, healthy(st)))
+	side, rear, p := syntheticFiles(t, 120, 10)
+	for _, path := range []string{side, rear} {
+		c := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, filepath.Base(path), fileOf(t, path)))
+		c.Facts.SpeedMPS = ptr(p.SpeedMPS)
+		must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	}
+	return must[app.PageVisit](t)(st.Visit(bg, v.ID))
+}
+
+// ended waits until a job of the visit has ended, and returns it.
+func ended(t testing.TB, st *app.Studio, id string) app.PageJob {
+	t.Helper()
+	for begun := time.Now(); time.Since(begun) < 2*time.Minute; time.Sleep(20 * time.Millisecond) {
+		for _, j := range must[[]app.PageJob](t)(st.Jobs(bg)) {
+			if j.ID == id && j.State != "queued" && j.State != "running" {
+				return j
+			}
+		}
+	}
+	t.Fatal("the job does not end")
+	return app.PageJob{}
+}
+
+func work(t testing.TB, st *app.Studio) {
+	ctx, cancel := context.WithCancel(bg)
+	t.Cleanup(cancel)
+	st.StartWork(ctx)
+}
+
+func TestAVisitIsMeasured(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	if v.Next.Code != "not_measured" {
+		t.Fatalf("next is %+v", v.Next)
+	}
+	events, leave := st.Events()
+	defer leave()
+	j := must[app.PageJob](t)(st.MeasureVisit(bg, "laptop", v.ID, app.PageMeasureAsk{}))
+	if again := must[app.PageJob](t)(st.MeasureVisit(bg, "tablet", v.ID, app.PageMeasureAsk{})); again.ID != j.ID {
+		t.Error("the same work stands in the queue twice")
+	}
+	if got := must[app.PageVisit](t)(st.Visit(bg, v.ID)); got.Next.Code != "working" || got.Clips[0].Track != "queued" {
+		t.Errorf("while it waits: %+v, %s", got.Next, got.Clips[0].Track)
+	}
+	work(t, st)
+	j = ended(t, st, j.ID)
+	if j.State != "done" || j.Share != 1 || j.Outcome == "" || j.Started == nil || j.Ended == nil {
+		t.Fatalf("job %+v", j)
+	}
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	if len(v.Results) != 1 || v.Results[0].ID != j.Outcome || !v.Results[0].Current || v.Results[0].Stale || len(v.Results[0].ClipIDs) != 2 || v.Next.Code != "look" {
+		t.Errorf("after it: %+v, next %+v", v.Results, v.Next)
+	}
+	if v.Undo != "Measured side.json and rear.csv" {
+		t.Errorf("the deed reads %q", v.Undo)
+	}
+	r := must[app.PageSession](t)(st.Result(j.Outcome))
+	if r.VisitID != v.ID || len(r.Clips) != 2 || r.Clips[0].Name != "side.json" || r.ClipIDs[1] != v.Clips[1].ID || r.Runner != v.Runner.Name {
+		t.Errorf("result %+v", r.PageSummary)
+	}
+	// The same numbers as from the command line.
+	side, rear, p := syntheticFiles(t, 120, 10)
+	plain, err := st.Measure(bg, app.Request{Files: []string{side, rear}, SpeedMPS: p.SpeedMPS, Runner: app.RunnerFacts{HeightM: 1.7, MassKG: 61, Sex: "female"}}, app.NoProgress{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	kept, err := st.Load(j.Outcome)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, c := range plain.Clips {
+		a, b := fmt.Sprintf("%+v", c.Measures), fmt.Sprintf("%+v", kept.Clips[i].Measures)
+		if a != b || len(c.Measures) == 0 {
+			t.Errorf("clip %d differs from the command line's:\n%s\n%s", i, a, b)
+		}
+	}
+	// The pages heard of it.
+	heard := map[string]int{}
+	for len(events) > 0 {
+		e := <-events
+		heard[e.Name]++
+		if !json.Valid(e.Data) || strings.ContainsRune(string(e.Data), '\n') {
+			t.Errorf("event %s carries %q", e.Name, e.Data)
+		}
+	}
+	if heard["job"] < 2 || heard["result"] != 1 || heard["visit"] < 2 {
+		t.Errorf("heard %v", heard)
+	}
+}
+
+func TestMeasuringAgainKeepsTheOlderResult(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	work(t, st)
+	first := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
+	c := must[app.PageVisit](t)(st.Visit(bg, v.ID)).Clips[0]
+	c.Facts.SpeedMPS = ptr(*c.Facts.SpeedMPS * 1.1)
+	must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	if !v.Results[0].Stale || v.Next.Code != "stale" {
+		t.Errorf("a changed fact: %+v", v.Next)
+	}
+	second := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	if len(v.Results) != 2 || v.Results[0].ID != second.Outcome || v.Results[1].ID != first.Outcome || v.Results[0].Stale || v.Results[1].Current {
+		t.Errorf("results %+v", v.Results)
+	}
+	if _, err := st.Load(first.Outcome); err != nil {
+		t.Errorf("the older result: %v", err)
+	}
+	// Undo takes the measurement back, then the fact; redo brings both.
+	v = must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
+	v = must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
+	if len(v.Results) != 1 || v.Results[0].Stale || v.Next.Code != "look" {
+		t.Errorf("undone: %+v, %+v", v.Results, v.Next)
+	}
+	must[app.PageVisit](t)(st.Redo(bg, "", v.ID))
+	if v = must[app.PageVisit](t)(st.Redo(bg, "", v.ID)); len(v.Results) != 2 || v.Next.Code != "look" {
+		t.Errorf("redone: %+v", v.Next)
+	}
+	// One clip alone leaves the other to be measured.
+	j := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{Clips: []string{v.Clips[0].ID}})).ID)
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	if j.State != "done" || j.ClipID != v.Clips[0].ID || v.Next.Code != "some_left" || !strings.Contains(v.Next.Text, "rear.csv") || v.Results[0].Stale {
+		t.Errorf("one alone: %+v, %+v", j, v.Next)
+	}
+}
+
+// What the program itself writes of a clip does not refuse a person's write.
+func TestWorkInTheBackgroundDoesNotHoldUpAPerson(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	c := v.Clips[0]
+	work(t, st)
+	ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
+	c.Facts.Shoes = "blue"
+	if _, err := st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}); err != nil {
+		t.Errorf("what was read before the measurement cannot be written: %v", err)
+	}
+	if v = must[app.PageVisit](t)(st.Visit(bg, v.ID)); v.Results[0].Stale {
+		t.Error("other shoes make the result stale")
+	}
+}
+
+// A program that broke down leaves a running job; the next one does it.
+func TestARestartGoesOnWithTheJobs(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	a := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+	b := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{Clips: []string{v.Clips[1].ID}}))
+	records, _, err := st.Records()
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = records.Change(bg, store.Deed{}, func(w store.Writer) error {
+		j, err := w.Job(a.ID)
+		if err != nil {
+			return err
+		}
+		j.State, j.Share, j.Started = store.JobRunning, 0.4, time.Now()
+		return w.PutJob(&j)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	st.Close()
+	st = must[*app.Studio](t)(app.OpenStudio(st.Dir()))
+	t.Cleanup(st.Close)
+	work(t, st)
+	if j := ended(t, st, a.ID); j.State != "done" {
+		t.Errorf("the one that ran: %+v", j)
+	}
+	if j := ended(t, st, b.ID); j.State != "done" {
+		t.Errorf("the one that waited: %+v", j)
+	}
+	if v = must[app.PageVisit](t)(st.Visit(bg, v.ID)); len(v.Results) != 2 || len(v.Jobs) != 0 {
+		t.Errorf("%d results, jobs %+v", len(v.Results), v.Jobs)
+	}
+}
+
+// Of two programs with the same folder one works; when it ends, the other does.
+func TestTwoProgramsDoNotWorkOnTheSameJob(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	work(t, st)
+	ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
+	other := must[*app.Studio](t)(app.OpenStudio(st.Dir()))
+	t.Cleanup(other.Close)
+	work(t, other)
+	time.Sleep(50 * time.Millisecond)
+	st.Close()
+	j := must[app.PageJob](t)(other.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+	if j = ended(t, other, j.ID); j.State != "done" {
+		t.Errorf("job %+v", j)
+	}
+}
+
+func TestAQueuedJobIsCancelled(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+	if j = must[app.PageJob](t)(st.CancelJob(bg, "", j.ID)); j.State != "cancelled" {
+		t.Errorf("job %+v", j)
+	}
+	if again := must[app.PageJob](t)(st.CancelJob(bg, "", j.ID)); again.State != "cancelled" {
+		t.Errorf("cancelled twice: %+v", again)
+	}
+	work(t, st)
+	time.Sleep(50 * time.Millisecond)
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	if len(v.Results) != 0 || len(v.Jobs) != 0 || v.Next.Code != "not_measured" {
+		t.Errorf("after it: %+v", v.Next)
+	}
+	if _, err := st.CancelJob(bg, "", strings.Repeat("0", 26)); kindOf(t, err) != app.KindNotFound {
+		t.Errorf("a job that is none: %v", err)
+	}
+}
+
+// A clip whose file goes between the queue and the work fails the job in clear
+// words, and everything else stands.
+func TestAMissingFileFailsTheJob(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+	if err := os.RemoveAll(filepath.Join(st.Dir(), "files")); err != nil {
+		t.Fatal(err)
+	}
+	work(t, st)
+	j = ended(t, st, j.ID)
+	if j.State != "failed" || !strings.Contains(j.Message, "side.json") || !strings.Contains(j.Message, "Take it in again") {
+		t.Errorf("job %+v", j)
+	}
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	if v.Next.Code != "failed" || v.Next.Text != j.Message || len(v.Results) != 0 || v.Clips[0].Track != "failed" {
+		t.Errorf("after it: %+v, %s", v.Next, v.Clips[0].Track)
+	}
+}
+
+// What the chain says for the command line is said in the page's words.
+func TestAFailureSpeaksThePagesLanguage(t *testing.T) {
+	st := openStudio(t)
+	_, v := consented(t, st)
+	side, _, _ := syntheticFiles(t, 120, 10)
+	c := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "side.json", fileOf(t, side)))
+	c.Facts.View = "rear" // wrong: it is a side view
+	c.Facts.CaptureRateHz = ptr(480.0)
+	must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	work(t, st)
+	j := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
+	if j.State != "failed" || j.Message == "" || strings.Contains(j.Message, "--") || strings.Contains(j.Message, st.Dir()) {
+		t.Errorf("job %+v", j)
+	}
+}
+
+// children are the running child processes of this one with a name.
+func children(t *testing.T, name string) []int {
+	t.Helper()
+	stats, err := filepath.Glob("/proc/[0-9]*/stat")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []int
+	for _, path := range stats {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			continue // it has ended
+		}
+		open, end := strings.IndexByte(string(b), '('), strings.LastIndexByte(string(b), ')')
+		fields := strings.Fields(string(b[end+1:]))
+		if string(b[open+1:end]) == name && len(fields) > 1 && fields[1] == strconv.Itoa(os.Getpid()) {
+			pid, err := strconv.Atoi(strings.TrimSpace(string(b[:open])))
+			if err != nil {
+				t.Fatal(err)
+			}
+			out = append(out, pid)
+		}
+	}
+	return out
+}
+
+// filmedVisit is a visit with a film whose landmarks have to be found.
+func filmedVisit(t *testing.T, st *app.Studio) app.PageVisit {
+	t.Helper()
+	needModel(t)
+	if _, err := exec.LookPath("ffmpeg"); err != nil {
+		t.Skip("needs ffmpeg")
+	}
+	path := sharedData(t, "clips", "RBDS001-35-side.mp4")
+	_, v := consented(t, st)
+	must[app.PageIntake](t)(st.ChangeIntake(bg, "", v.ID, healthy(st)))
+	c := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "side.mp4", fileOf(t, path)))
+	c.Facts.View, c.Facts.SpeedMPS, c.Facts.Model = "left", ptr(3.5), "lite"
+	c.Facts.StartS, c.Facts.EndS = ptr(1.0), ptr(4.0)
+	must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	return must[app.PageVisit](t)(st.Visit(bg, v.ID))
+}
+
+// Landmarks are found once: a measurement with other facts begins from there. A
+// job that is cancelled or whose ffmpeg is killed leaves everything whole.
+func TestFilmsInTheBackground(t *testing.T) {
+	if testing.Short() {
+		t.Skip("finds landmarks in a film; left out with -short")
+	}
+	st := openStudio(t)
+	v := filmedVisit(t, st)
+	events, leave := st.Events()
+	defer leave()
+	work(t, st)
+	// halfway waits until a tenth of the frames are done.
+	halfway := func(id string) app.PageJob {
+		for e := range events {
+			var j app.PageJob
+			if e.Name != "job" || json.Unmarshal(e.Data, &j) != nil || j.ID != id {
+				continue
+			}
+			if j.State != "queued" && j.State != "running" {
+				t.Fatalf("the job ended early: %+v", j)
+			}
+			if j.Share > 0.1 {
+				return j
+			}
+		}
+		t.Fatal("the events ended")
+		return app.PageJob{}
+	}
+	same := func(what string) {
+		t.Helper()
+		got := must[app.PageVisit](t)(st.Visit(bg, v.ID))
+		if len(got.Results) != 0 || got.Undo != v.Undo || got.Clips[0].Version != v.Clips[0].Version || got.Clips[0].Track == "done" {
+			t.Errorf("%s: the visit is not as it was: %+v", what, got)
+		}
+	}
+	if runtime.GOOS == "linux" {
+		j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+		halfway(j.ID)
+		killed := children(t, "ffmpeg")
+		if len(killed) == 0 {
+			t.Fatal("no ffmpeg is at work")
+		}
+		for _, pid := range killed {
+			p, err := os.FindProcess(pid)
+			if err == nil {
+				err = p.Kill()
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		if j = ended(t, st, j.ID); j.State != "failed" || !strings.Contains(j.Message, "side.mp4") {
+			t.Errorf("ffmpeg killed: %+v", j)
+		}
+		t.Logf("ffmpeg killed: %s", j.Message)
+		same("ffmpeg killed")
+	}
+	j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+	live := halfway(j.ID)
+	if live.LeftS == nil && live.Share > 0.5 || !strings.Contains(live.Message, "side.mp4") {
+		t.Errorf("while it runs: %+v", live)
+	}
+	must[app.PageJob](t)(st.CancelJob(bg, "", j.ID))
+	if j = ended(t, st, j.ID); j.State != "cancelled" {
+		t.Errorf("cancelled: %+v", j)
+	}
+	same("cancelled")
+
+	// sought tells whether landmarks were looked for since it was last asked.
+	sought := func() bool {
+		found := false
+		for len(events) > 0 {
+			e := <-events
+			found = found || strings.Contains(string(e.Data), "finding landmarks")
+		}
+		return found
+	}
+	if j = ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID); j.State != "done" || !sought() {
+		t.Fatalf("measured: %+v", j)
+	}
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	c := v.Clips[0]
+	if c.Track != "done" {
+		t.Errorf("the landmarks are %s", c.Track)
+	}
+	c.Facts.SpeedMPS, c.Facts.StartS = ptr(3.4), ptr(1.5)
+	must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	if j = ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID); j.State != "done" {
+		t.Fatalf("measured again: %+v", j)
+	}
+	if sought() {
+		t.Error("with other facts the landmarks were found anew")
+	}
+	r := must[app.PageSession](t)(st.Result(j.Outcome))
+	if *r.Clips[0].BeltSpeedMPS != 3.4 || r.Clips[0].Frames != 375 && r.Clips[0].Frames != 376 {
+		t.Errorf("%v m/s over %d frames", *r.Clips[0].BeltSpeedMPS, r.Clips[0].Frames)
+	}
+	// Undo is not held up by the landmarks that the program wrote.
+	must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
+	must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
+}
