@@ -170,6 +170,7 @@ type candidate struct {
 	aim      finding.SidedAim
 	side     body.Side
 	weight   float64
+	second   bool
 }
 
 func (c candidate) sides() int {
@@ -234,8 +235,8 @@ func makeWeek(lib *Library, in Input, shut map[string]string, number int, withou
 	w := Week{Number: number, Note: note(number, in.Weeks)}
 	var unmet []Unmet
 	var floor, running []candidate
-	for i, aim := range in.Aims {
-		weight := 1 / (1 + 0.35*float64(i))
+	for _, a := range supported(in.Aims) {
+		aim, weight := a.SidedAim, a.weight
 		found, why := false, "the library has nothing for it"
 		for _, e := range lib.Exercises {
 			if e.Block != aim.Block || e.Area != aim.Area || slices.Contains(without, e.Name) {
@@ -252,19 +253,20 @@ func makeWeek(lib *Library, in Input, shut map[string]string, number int, withou
 			if !e.Each {
 				side = body.NoSide
 			}
-			c := candidate{e, aim, side, weight * fit(e.Level, number, in.Weeks)}
-			if e.Run {
+			c := candidate{e, aim, side, weight * fit(e.Level, number, in.Weeks), a.second}
+			switch {
+			case e.Run && !a.support:
 				running = append(running, c)
-			} else {
+			case !e.Run:
 				floor = append(floor, c)
 			}
 		}
-		if !found {
+		if !found && !a.support {
 			unmet = append(unmet, Unmet{aim, aim.Block + " " + strings.ReplaceAll(aim.Area, "_", " "), why})
 		}
 	}
 	warm := slices.DeleteFunc(slices.Clone(floor), func(c candidate) bool { return !c.exercise.Warm || c.exercise.Block == "strengthen" })
-	w.Warm = items(choose(warm, in.WarmMin*60, number, true), number, true)
+	w.Warm = filled(lib, items(choose(warm, in.WarmMin*60, number, true), number, true), in.WarmMin*60)
 	w.Full = items(choose(floor, in.FullMin*60, number, false), number, false)
 	used := map[string]bool{}
 	slices.SortStableFunc(running, func(a, b candidate) int { return cmp.Compare(b.weight, a.weight) })
@@ -276,6 +278,95 @@ func makeWeek(lib *Library, in Input, shut map[string]string, number int, withou
 		}
 	}
 	return w, unmet
+}
+
+// supports are what goes with work for an area, so that a session is whole: the
+// other blocks of the same area, and its neighbours. Common practice.
+var supports = map[string][]finding.Aim{
+	"adductors":        {{Block: "lengthen", Area: "adductors"}, {Block: "strengthen", Area: "adductors"}, {Block: "activate", Area: "glute_med"}},
+	"calf":             {{Block: "release", Area: "calf"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "foot"}},
+	"foot":             {{Block: "release", Area: "foot"}, {Block: "activate", Area: "foot"}, {Block: "strengthen", Area: "calf"}},
+	"hip_flexors":      {{Block: "release", Area: "hip_flexors"}, {Block: "lengthen", Area: "quadriceps"}, {Block: "activate", Area: "glute_max"}, {Block: "strengthen", Area: "glute_max"}},
+	"glute_max":        {{Block: "lengthen", Area: "hip_flexors"}, {Block: "strengthen", Area: "glute_max"}, {Block: "activate", Area: "trunk"}, {Block: "strengthen", Area: "hamstrings"}},
+	"glute_med":        {{Block: "strengthen", Area: "glute_med"}, {Block: "strengthen", Area: "single_leg"}, {Block: "strengthen", Area: "trunk"}, {Block: "activate", Area: "hip_rotators"}},
+	"hip_rotators":     {{Block: "release", Area: "glutes"}, {Block: "strengthen", Area: "glute_med"}, {Block: "strengthen", Area: "single_leg"}},
+	"trunk":            {{Block: "release", Area: "low_back"}, {Block: "activate", Area: "trunk"}, {Block: "strengthen", Area: "trunk"}},
+	"single_leg":       {{Block: "activate", Area: "glute_med"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "trunk"}},
+	"knee_over_foot":   {{Block: "activate", Area: "glute_med"}, {Block: "strengthen", Area: "single_leg"}, {Block: "strengthen", Area: "trunk"}},
+	"level_pelvis":     {{Block: "activate", Area: "glute_med"}, {Block: "strengthen", Area: "glute_med"}, {Block: "strengthen", Area: "trunk"}},
+	"wide_track":       {{Block: "release", Area: "adductors"}, {Block: "activate", Area: "glute_med"}, {Block: "strengthen", Area: "single_leg"}},
+	"push_behind":      {{Block: "lengthen", Area: "hip_flexors"}, {Block: "activate", Area: "glute_max"}, {Block: "strengthen", Area: "glute_max"}},
+	"tall_trunk":       {{Block: "release", Area: "low_back"}, {Block: "activate", Area: "trunk"}, {Block: "strengthen", Area: "trunk"}},
+	"lean_from_ankles": {{Block: "activate", Area: "trunk"}, {Block: "strengthen", Area: "trunk"}, {Block: "strengthen", Area: "calf"}},
+	"land_under":       {{Block: "release", Area: "calf"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "quadriceps"}, {Block: "strengthen", Area: "single_leg"}},
+	"quicker_steps":    {{Block: "release", Area: "calf"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "foot"}, {Block: "strengthen", Area: "single_leg"}},
+	"soft_landing":     {{Block: "release", Area: "calf"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "quadriceps"}},
+	"even_steps":       {{Block: "strengthen", Area: "single_leg"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "trunk"}},
+	"arm_swing":        {{Block: "activate", Area: "trunk"}, {Block: "strengthen", Area: "trunk"}},
+}
+
+// weighed is an aim with how much it counts.
+type weighed struct {
+	finding.SidedAim
+	weight  float64
+	support bool // goes with an aim, and was not found itself
+	second  bool // a further exercise for the same
+}
+
+// foundation prepares any runner for a run; it fills a session that what was
+// found leaves short. Common practice.
+var foundation = []finding.Aim{
+	{Block: "activate", Area: "glute_max"}, {Block: "activate", Area: "glute_med"}, {Block: "activate", Area: "trunk"},
+	{Block: "lengthen", Area: "calf"}, {Block: "activate", Area: "foot"}, {Block: "lengthen", Area: "hip_flexors"},
+	{Block: "strengthen", Area: "single_leg"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "trunk"}, {Block: "integrate", Area: "quicker_steps"},
+}
+
+// general says what the foundation is for.
+const general = "general preparation for running"
+
+// supported returns the aims, the first weightiest, and behind them what goes
+// with them, on the same side.
+func supported(aims []finding.SidedAim) []weighed {
+	var out []weighed
+	has := func(a finding.Aim) bool {
+		return slices.ContainsFunc(out, func(x weighed) bool { return x.Block == a.Block && x.Area == a.Area })
+	}
+	for i, a := range aims {
+		out = append(out, weighed{SidedAim: a, weight: 1 / (1 + 0.35*float64(i))})
+	}
+	for i, a := range aims {
+		for k, s := range supports[a.Area] {
+			if !has(s) {
+				s.Why = a.Why
+				out = append(out, weighed{SidedAim: finding.SidedAim{Aim: s, Side: a.Side, Of: a.Of}, weight: 0.45 / (1 + 0.35*float64(i)) / (1 + 0.1*float64(k)), support: true})
+			}
+		}
+	}
+	for _, x := range slices.Clone(out) {
+		x.weight, x.support, x.second = 0.4*x.weight, true, true
+		out = append(out, x)
+	}
+	for k, a := range foundation {
+		if !has(a) {
+			a.Why = "both sides: " + general
+			out = append(out, weighed{SidedAim: finding.SidedAim{Aim: a, Of: general}, weight: 0.12 / (1 + 0.1*float64(k)), support: true})
+		}
+	}
+	return out
+}
+
+// filled gives a second set to the exercises of a warm-up while there is time,
+// the first ones first.
+func filled(lib *Library, items []Item, timeS int) []Item {
+	for i := range items {
+		if e := lib.Lookup(items[i].Exercise); e.Dose.Sets > 1 {
+			items[i].Dose.Sets = 2
+			if TimeS(lib, items) > timeS {
+				items[i].Dose.Sets = 1
+			}
+		}
+	}
+	return items
 }
 
 // fit says how well a level suits the week: easy first, hard at the end.
@@ -300,14 +391,17 @@ func note(week, weeks int) string {
 	return ""
 }
 
-// choose takes, within the time, one exercise for each aim and none twice so that
-// the weights are greatest. The search is whole: there are few aims and few
+// choose takes, within the time, at most one exercise for each aim (and a second
+// of little weight) and none twice so that the weights are greatest. The search is whole: there are few aims and few
 // exercises each.
 func choose(all []candidate, timeS, week int, warm bool) []candidate {
 	byAim := map[string][]candidate{}
 	var keys []string
 	for _, c := range all {
 		k := c.aim.Block + "/" + c.aim.Area
+		if c.second {
+			k += "/2"
+		}
 		if _, ok := byAim[k]; !ok {
 			keys = append(keys, k)
 		}
@@ -322,7 +416,7 @@ func choose(all []candidate, timeS, week int, warm bool) []candidate {
 		return best
 	}
 	slices.SortStableFunc(keys, func(a, b string) int { return cmp.Compare(top(b), top(a)) })
-	const most = 12
+	const most = 14
 	keys = keys[:min(len(keys), most)]
 	rest := make([]float64, len(keys)+1)
 	for i := len(keys) - 1; i >= 0; i-- {
