@@ -1,6 +1,7 @@
 package finding
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -456,13 +457,14 @@ func aims(f *Finding) []SidedAim {
 		if a.Both {
 			side = body.NoSide
 		}
+		if side == body.NoSide && a.Why == "" {
+			a.Why = "what was seen is not of one side"
+		}
 		for i, x := range out {
 			if x.Block == a.Block && x.Area == a.Area {
 				if x.Side != side {
 					out[i].Side = body.NoSide
-					if x.Why == "" && a.Why == "" {
-						out[i].Why = "found on both sides"
-					}
+					out[i].Why = cmp.Or(a.Why, "found on both sides")
 				}
 				return
 			}
