@@ -154,7 +154,9 @@ func TestExamSpeaksForAndAgainst(t *testing.T) {
 }
 
 func hasAim(f Finding, block, area string, side body.Side) bool {
-	return slices.ContainsFunc(f.Aims, func(a SidedAim) bool { return a.Block == block && a.Area == area && (a.Side == side || a.Side == body.NoSide) })
+	return slices.ContainsFunc(f.Aims, func(a SidedAim) bool {
+		return a.Block == block && a.Area == area && (a.Side == side || a.Side == body.NoSide)
+	})
 }
 
 // Weak abductors, tight adductors, an inward knee, a dropping pelvis and a leaning
