@@ -227,7 +227,7 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 	}
 	if math.IsNaN(m.Value) || math.IsInf(m.Value, 0) {
 		m.Value, m.SD, m.Text, m.Strides = math.NaN(), math.NaN(), "", 0
-		m.Reason = "It could not be worked out from these strides."
+		m.Reason = "It could not be worked out from these strides. Film longer (20 s or more), with the whole runner in the picture."
 		return m
 	}
 

@@ -78,8 +78,11 @@ const (
 )
 
 // originErrors is the table of origin errors by class of measure. The pose
-// column is the root mean square of the errors in filmTrial, what poseBias holds
-// taken off, and no less than 2 degrees: it holds the difference between drawn
+// column was found in filmTrial: the mean square of the errors on each of three kinds
+// of body, these counting alike, less what the other parts of the budget explain; a
+// seventh is added because they are few, and it is no less than 2 degrees. What was
+// found for the demonstration's figure alone was too small for others: black shoes
+// on a black belt double the error of the foot. It holds the difference between
 // bodies, which for one runner is the same at the next visit, and so makes the
 // smallest real change rather too large. The sticker and hand columns are
 // published between-day errors of two-dimensional video. The file column is
@@ -88,50 +91,50 @@ const (
 // conventions on the same markers differ by 1 to 4 degrees (open treadmill data,
 // runner 001).
 var originErrors = map[string]originError{
-	"knee":           {3.5, 5.0, dingenenKnee, dingenenKnee, 2.0, "Dingenen 2018: smallest detectable difference of knee flexion 2.3-3.8°. " + filmTrial},
-	"knee in stance": {5.0, 5.5, dingenenKnee, dingenenKnee, 2.0, "Dingenen 2018: smallest detectable difference of knee flexion 2.3-3.8°. " + filmTrial},
-	"hip":            {3.5, 5.0, 2.0, 2.5, 2.0, "Damsted 2015 (IJSPT): hip flexion rated by hand differs within 3-7° in a day, 9-11° between days. " + filmTrial},
-	"thigh":          {3.0, 4.0, dingenenKnee, dingenenKnee, 1.5, "As knee flexion. " + filmTrial},
-	"shank":          {2.0, 2.5, dingenenTibia, dingenenTibia, 1.5, "Dingenen 2018: tibia angle 2.2-4.8°. " + filmTrial},
-	"ankle":          {6.0, 6.0, dingenenTibia, dingenenTibia, 2.0, "Dingenen 2018: ankle dorsiflexion 2.2-4.8°. " + filmTrial},
-	"foot":           {5.0, 4.5, videoFootTypical, videoFootTypical, 1.0, "Typical error of the foot-strike angle by 240 Hz video 2.5° (155 clips). " + filmTrial},
+	"knee":           {3.5, 4.0, dingenenKnee, dingenenKnee, 2.0, "Dingenen 2018: smallest detectable difference of knee flexion 2.3-3.8°. " + filmTrial},
+	"knee in stance": {7.0, 7.0, dingenenKnee, dingenenKnee, 2.0, "Dingenen 2018: smallest detectable difference of knee flexion 2.3-3.8°. " + filmTrial},
+	"hip":            {2.5, 4.5, 2.0, 2.5, 2.0, "Damsted 2015 (IJSPT): hip flexion rated by hand differs within 3-7° in a day, 9-11° between days. " + filmTrial},
+	"thigh":          {2.0, 3.0, dingenenKnee, dingenenKnee, 1.5, "As knee flexion. " + filmTrial},
+	"shank":          {2.0, 2.0, dingenenTibia, dingenenTibia, 1.5, "Dingenen 2018: tibia angle 2.2-4.8°. " + filmTrial},
+	"ankle":          {4.5, 6.0, dingenenTibia, dingenenTibia, 2.0, "Dingenen 2018: ankle dorsiflexion 2.2-4.8°. " + filmTrial},
+	"ankle pushing":  {9.0, 9.0, dingenenTibia, dingenenTibia, 2.0, "Dingenen 2018: ankle dorsiflexion 2.2-4.8°. " + filmTrial},
+	"foot":           {4.0, 5.0, videoFootTypical, videoFootTypical, 1.0, "Typical error of the foot-strike angle by 240 Hz video 2.5° (155 clips). " + filmTrial},
 	"trunk":          {2.0, 2.0, dingenenLean, dingenenLean, 1.0, "Dingenen 2018: trunk lean (lateral) 1.3-2.3°. " + filmTrial},
 	"pelvis tilt":    {0, 0, 2.5, 2.5, 2.5, "Placement of the spine stickers, about 5 mm over 0.12 m; own estimate"},
 	"lumbar":         {0, 0, 3.0, 3.0, 3.0, "Placement of the spine stickers; own estimate"},
 	"drop":           {5.0, 5.0, dingenenPelvis, dingenenPelvis, 0.8, "Dingenen 2018: pelvic drop 2.7-2.8°. " + filmTrial},
 	"adduction":      {5.5, 5.5, dingenenKnee, dingenenKnee, 1.5, "Dingenen 2018: hip adduction 2.3-3.8°. " + filmTrial},
 	"thigh in":       {2.0, 2.0, dingenenLean, dingenenLean, 1.0, "Dingenen 2018: thigh adduction 1.3-2.3°. " + filmTrial},
-	"valgus":         {4.0, 4.0, 3.0, 3.0, 2.0, "Gwynne & Curran 2014: SEM 2-4° between sessions. " + filmTrial},
+	"valgus":         {3.5, 3.5, 3.0, 3.0, 2.0, "Gwynne & Curran 2014: SEM 2-4° between sessions. " + filmTrial},
 	"rearfoot":       {0, 0, 2.0, 2.0, 1.5, "Vergeer 2020: agreement between raters weak (ICC 0.384)"},
 	"whip":           {8.0, 8.0, 3.0, 3.0, 2.0, "Pose model: heel 92 mm off from behind on rendered runners; others: own estimate"},
-	"elbow":          {4.0, 7.0, 3.0, 3.0, 2.0, "Own estimate, as the knee. " + filmTrial},
+	"elbow":          {5.0, 7.0, 3.0, 3.0, 2.0, "Own estimate, as the knee. " + filmTrial},
 	"rise":           {0.004, 0.004, 0.003, 0.004, 0.002, "Own estimate: a steady offset of the point cancels. " + filmTrial},
-	"mass rise":      {0.012, 0.012, 0.004, 0.005, 0.003, "Own estimates. " + filmTrial},
-	"reach":          {0.015, 0.015, 0.010, 0.015, 0.008, "Own estimates. " + filmTrial},
-	"reach ratio":    {0.016, 0.016, 0.011, 0.016, 0.009, "As the distance, over a leg of 0.92 m"},
-	"width":          {0.018, 0.018, 0.006, 0.008, 0.005, "Own estimates. " + filmTrial},
-	"knee gap":       {0.08, 0.08, 0.05, 0.05, 0.03, "Own estimate: 25 mm over the hips' width"},
+	"mass rise":      {0.013, 0.013, 0.004, 0.005, 0.003, "Own estimates. " + filmTrial},
+	"reach":          {0.012, 0.012, 0.010, 0.012, 0.008, "Own estimates. " + filmTrial},
+	"reach ratio":    {0.013, 0.013, 0.011, 0.013, 0.009, "As the distance, over a leg of 0.92 m"},
+	"width":          {0.012, 0.012, 0.006, 0.008, 0.005, "Own estimates. " + filmTrial},
+	"knee gap":       {0.07, 0.07, 0.05, 0.05, 0.03, "Own estimate: 25 mm over the hips' width"},
 	"arm cross":      {0.30, 0.30, 0.05, 0.05, 0.03, "Own estimates"},
 }
 
-// filmTrial is where the pose model's figures come from: TestMeasuresOfRenderedClips
-// in internal/app, and `gaitwright truth` (docs/truth-bench.md).
-const filmTrial = "Pose model: its measures on rendered films of two drawn bodies with known motion, contacts given"
+// filmTrial is where the pose model's figures come from: TestClipsAreCovered and
+// TestFilmsOfManyRunners in internal/app.
+const filmTrial = "Pose model: the whole program on rendered films with known motion, of two runners' real motion on one drawn body and of fifteen invented runners, seven of them differently built and dressed"
 
-// poseBias is the mean error of the pose model's measures in that trial (runners
-// 001 and 012 at 3.5 m/s on one drawn body, the synthetic runner on another; side
-// and rear, model full, landmarks mended, smoothed and brought half-way to the
-// anatomical points): the leg near the camera, the far leg. Listed are those that
-// are large and have the same sign on both bodies; the rest is in originErrors.
-// Two drawn bodies are no population: the bias is stated, not taken off, and where
-// it is too large the measure is withheld.
+// poseBias is the mean error of the pose model's measures in that trial, in degrees
+// or metres: the leg near the camera, the far leg. Listed are those that are large
+// and have the same sign on all three kinds of body; the rest is in originErrors,
+// and so is the greater part of these, because drawn bodies are no population: the
+// bias is stated, not taken off, and where it is too large the measure is withheld.
 var poseBias = map[string][2]float64{
 	"knee_flexion_peak_stance":      {0, -9},
 	"knee_flexion_excursion":        {0, -6},
 	"knee_flexion_peak_swing":       {0, -11},
-	"ankle_dorsiflexion_at_toe_off": {0, 13.5},
-	"triple_extension":              {0, -21},
-	"elbow_angle":                   {-6, -16},
+	"ankle_dorsiflexion_at_toe_off": {7, 13.5},
+	"triple_extension":              {-7, -21},
+	"com_vertical_excursion":        {-0.010, -0.010},
+	"elbow_angle":                   {-5, -16},
 }
 
 // bias returns the known mean error of a measure from an origin, 0 where none is

@@ -186,7 +186,7 @@ func sagittalDefinitions() []Definition {
 			compute:    func(c *reading, s body.Side) sample { return c.atToeOff(s, c.knee[s]) },
 		}),
 		deg(Definition{
-			Name: "ankle_dorsiflexion_at_toe_off", Title: "Ankle angle at toe-off", origin: "ankle", needs: ankle, minHz: 50,
+			Name: "ankle_dorsiflexion_at_toe_off", Title: "Ankle angle at toe-off", origin: "ankle pushing", needs: ankle, minHz: 50,
 			Definition: "Angle between foot and shank as the foot leaves the ground.",
 			Sign:       "dorsiflexion positive; pointed toes negative",
 			Formula:    "foot angle (relative to flat) - shank angle at toe-off",
@@ -197,7 +197,7 @@ func sagittalDefinitions() []Definition {
 			},
 		}),
 		deg(Definition{
-			Name: "triple_extension", Title: "Triple extension at toe-off", origin: "ankle", needs: []body.Landmark{body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe}, minHz: 50, Worth: 2,
+			Name: "triple_extension", Title: "Triple extension at toe-off", origin: "ankle pushing", needs: []body.Landmark{body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe}, minHz: 50, Worth: 2,
 			Definition: "How far hip, knee and ankle together are stretched out at push-off: the hip's extension, less the bend left in the knee, plus the ankle's plantarflexion. The three are listed singly as well.",
 			Sign:       "larger means more stretched",
 			Formula:    "-(hip flexion + knee flexion + ankle dorsiflexion) at toe-off",
@@ -365,7 +365,7 @@ func tripleExtension(c *reading, s body.Side) sample {
 			r.values[i] = -r.values[i]
 		}
 		origin, _ := c.originOf([]body.Landmark{body.LeftHip.On(s), body.LeftKnee.On(s), body.LeftAnkle.On(s), body.LeftHeel.On(s), body.LeftToe.On(s)})
-		for _, joint := range []string{"hip", "knee", "ankle"} {
+		for _, joint := range []string{"hip", "knee", "ankle pushing"} {
 			r.error.Origin = math.Hypot(r.error.Origin, originErrors[joint].of(origin, c.far(s)))
 		}
 		return c.hipSample(r)

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"text/template"
 
+	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
@@ -51,12 +52,11 @@ func (st *Studio) WriteAccuracy(ctx context.Context, w io.Writer, q AccuracyRequ
 	}
 	a.Runners, a.cells = q.Runners, cells
 	if q.Film {
-		p := synth.Demo()
-		r, err := st.Truth(ctx, TruthRequest{Film: true, Model: q.Model, RateHz: demoFilm.RateHz, Seconds: 5, WidthPX: demoFilm.WidthPX, HeightPX: demoFilm.HeightPX, Seed: p.Seed}, progress)
+		bench, err := st.FilmBench(ctx, q.Runners, q.Model, progress)
 		if err != nil {
 			return err
 		}
-		a.film = r
+		a.film = bench
 	}
 	t, err := template.New("accuracy").Parse(accuracyTemplate)
 	if err != nil {
@@ -71,7 +71,7 @@ type accuracy struct {
 	Trials            []ContactTrial
 	Runners           int
 	cells             []GridCell
-	film              *TruthResult
+	film              *FilmBench
 }
 
 // Passed is how many trials meet every bar.
@@ -194,48 +194,74 @@ func (a *accuracy) OriginTable() string {
 
 func fine(d measure.Definition, v float64) string { return fmt.Sprintf("%.*f", max(d.Decimals, 1), v) }
 
-// FilmTable is the measures of the rendered film beside the truth.
+// FilmTable is the errors of the key measures on the films, by leg.
 func (a *accuracy) FilmTable() string {
 	if a.film == nil {
 		return ""
 	}
 	var b strings.Builder
-	b.WriteString("| measure | side | true | measured | stated error | |\n|---|---|---|---|---|---|\n")
+	b.WriteString("| measure | unit | leg | error, mean ± SD | stated error | within |\n|---|---|---|---|---|---|\n")
+	rows := a.film.Rows()
 	for _, k := range keyMeasures {
-		for _, m := range a.film.Measures {
-			if m.Name != k.name || m.View != k.view.String() {
+		for _, r := range rows {
+			if r.Name != k.name || r.View != k.view.String() {
 				continue
 			}
 			d, _ := measure.Lookup(k.name)
-			if math.IsNaN(m.Measured) {
-				fmt.Fprintf(&b, "| %s | %s | %s | withheld | | |\n", d.Title, m.Side, d.Format(m.True))
+			leg := r.Side.String()
+			switch {
+			case r.Side == body.NoSide:
+				leg = ""
+			case k.view == clip.LeftSide && d.NeedsLandmarks():
+				leg = map[body.Side]string{body.Left: "near", body.Right: "far"}[r.Side]
+			}
+			if r.Values == 0 {
+				fmt.Fprintf(&b, "| %s | %s | %s | withheld | | |\n", d.Title, d.Unit, leg)
 				continue
 			}
-			verdict := "within"
-			if r := math.Abs(m.Error()) / m.SEM; r > 1.96 {
-				verdict = fmt.Sprintf("%.1f times the stated", r)
-			}
-			fmt.Fprintf(&b, "| %s | %s | %s | %s | ± %s | %s |\n", d.Title, m.Side, d.Format(m.True), d.Format(m.Measured), d.Format(m.SEM), verdict)
+			fmt.Fprintf(&b, "| %s | %s | %s | %s ± %s | ± %s | %d of %d |\n", d.Title, d.Unit, leg, signed(r.Bias, d.Decimals), d.Format(r.SD), d.Format(r.Stated), r.Within, r.Values)
 		}
 	}
 	return b.String()
 }
 
+// FilmRunners is how each runner was filmed, and how many of his values are covered
+// by their stated error.
+func (a *accuracy) FilmRunners() string {
+	var b strings.Builder
+	b.WriteString("| runner | m/s | frames/s | within |\n|---|---|---|---|\n")
+	for i, r := range a.film.Runners {
+		who := fmt.Sprintf("invented %d", i)
+		if i == 0 {
+			who = "of the demonstration"
+		}
+		one := FilmBench{Runners: []*TruthResult{r}}
+		in, n := one.Cover()
+		fmt.Fprintf(&b, "| %s | %s | %.0f | %d of %d |\n", who, figureOf(r.Request.SpeedMPS, 2), r.Request.RateHz, in, n)
+	}
+	return b.String()
+}
+
+// FilmCount is how many runners were filmed.
+func (a *accuracy) FilmCount() int { return len(a.film.Runners) }
+
+// FilmOutside names the measures of which no value is covered, or says that there is
+// none.
+func (a *accuracy) FilmOutside() string {
+	names := a.film.Outside(3)
+	if len(names) == 0 {
+		return "No measure has all its values outside."
+	}
+	return "All values are outside in: " + strings.Join(names, ", ") + "."
+}
+
 // HasFilm tells whether a film was rendered and followed.
 func (a *accuracy) HasFilm() bool { return a.film != nil }
 
-// FilmCover is how many of the film's values lie within 1.96 stated errors.
+// FilmCover is how many of the films' values lie within 1.96 stated errors.
 func (a *accuracy) FilmCover() string {
-	in, n := 0, 0
-	for _, m := range a.film.Measures {
-		if !math.IsNaN(m.Measured) {
-			n++
-			if math.Abs(m.Error()) <= 1.96*m.SEM {
-				in++
-			}
-		}
-	}
-	return fmt.Sprintf("%d of %d", in, n)
+	in, n := a.film.Cover()
+	return fmt.Sprintf("%d of %d (%.0f %%)", in, n, 100*float64(in)/float64(max(1, n)))
 }
 
 // Withheld lists what a good film of a pose model's landmarks does not give, and

@@ -55,7 +55,11 @@ func (st *Studio) FilmBench(ctx context.Context, n int, model string, progress P
 	p := synth.Demo()
 	q := TruthRequest{Film: true, SpeedMPS: p.SpeedMPS, RateHz: demoFilm.RateHz, Seconds: 6, WidthPX: demoFilm.WidthPX, HeightPX: demoFilm.HeightPX, Seed: p.Seed}
 	p.DurationS = q.Seconds + 1
-	cases := append([]filmCase{{p, q}}, filmCases(n-1, 1)...)
+	return st.filmAll(ctx, append([]filmCase{{p, q}}, filmCases(n-1, 1)...), model, progress)
+}
+
+// filmAll films each case and measures it.
+func (st *Studio) filmAll(ctx context.Context, cases []filmCase, model string, progress Progress) (*FilmBench, error) {
 	b := &FilmBench{}
 	for _, k := range cases {
 		k.request.Model = model
