@@ -254,7 +254,7 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 	}
 	m.Error, m.SEM = b, b.SEM()
 	m.MDC95 = agree.MDC95(m.SEM)
-	m.StridesNeeded = needed(mean, d.Worth)
+	m.StridesNeeded = needed(mean.N, b.Strides, d.Worth)
 	m.Origin = originName
 	switch {
 	case r.derived != "":

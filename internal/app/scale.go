@@ -3,7 +3,6 @@ package app
 import (
 	"fmt"
 	"math"
-	"path/filepath"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -67,7 +66,7 @@ func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, 
 		// Known height gives a better scale than a belt speed seen over few contacts.
 	case c.Info.View.Frontal() && known != nil:
 		if reach := straightestReach(runner); reach > 0 {
-			set(reach/(known.reachM*rearOverSide), math.Hypot(known.relativeSD, rulerScaleSD), clip.ScaleSource("leg as seen in "+filepath.Base(known.file)), "by the leg as measured in the side film")
+			set(reach/(known.reachM*rearOverSide), math.Hypot(known.relativeSD, rulerScaleSD), clip.ScaleSource("leg as seen in "+known.file), "by the leg as measured in the side film")
 		}
 	case height > 0 && c.Info.View.Sagittal():
 		if leg := medianLeg(runner); leg > 0 {
@@ -137,7 +136,7 @@ func (c *Clip) ruler() *ruler {
 	if !(reach > 0) {
 		return nil
 	}
-	return &ruler{reachM: reach, relativeSD: c.Info.Scale.RelativeSD, file: c.Path}
+	return &ruler{reachM: reach, relativeSD: c.Info.Scale.RelativeSD, file: c.name()}
 }
 
 // medianLeg is the median length of thigh plus shank over both legs, in the
