@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -251,4 +252,77 @@ func DoseText(d programme.Dose) string {
 		s += fmt.Sprintf(", rest %d s", d.RestS)
 	}
 	return s
+}
+
+// ExamTests lists the tests of an exam with their units.
+func ExamTests() string {
+	var b strings.Builder
+	kind := exam.Kind("")
+	for _, t := range exam.Catalogue() {
+		if t.Kind != kind {
+			kind = t.Kind
+			fmt.Fprintf(&b, "\n%s\n", strings.ToUpper(string(kind)[:1])+string(kind)[1:])
+		}
+		entry := t.Unit
+		if t.Kind == exam.Strength {
+			entry = "force and lever arm"
+		}
+		sides := "left and right"
+		if !t.HasSides() {
+			sides = "once"
+		}
+		fmt.Fprintf(&b, "  %-32s %-20s %-15s %s\n", t.Name, entry, sides, t.Title)
+	}
+	fmt.Fprintf(&b, "\nColumns of the table: %s\n", strings.Join(exam.Columns(), ", "))
+	return strings.TrimPrefix(b.String(), "\n")
+}
+
+// ScoreExam reads and scores a table of trials.
+func ScoreExam(file string, massKG float64, sex string) (string, error) {
+	if massKG != 0 && !(massKG >= 15 && massKG <= 300) {
+		return "", problem(KindUsage, "", "Give kilograms.", "a mass of %.4g kg cannot be right", massKG)
+	}
+	sheet, err := ReadExam(file)
+	if err != nil {
+		return "", err
+	}
+	return ExamText(exam.Score(sheet, exam.Body{MassKG: massKG, Sex: sex})), nil
+}
+
+// PlanAsked is what a programme has to fit.
+type PlanAsked = programme.Input
+
+// FindingsOf reasons on a kept result ("last" is the newest) and an exam file
+// (empty for none), and makes the programme that follows.
+func (st *Studio) FindingsOf(result, examFile string, ask PlanAsked) (findings, plan string, err error) {
+	for _, have := range ask.Equipment {
+		if !slices.Contains(programme.Equipment, have) {
+			return "", "", problem(KindUsage, "", "Known are "+strings.Join(programme.Equipment, ", ")+".", "%q is not known", have)
+		}
+	}
+	if ask.FullMin < 5 || ask.FullMin > 90 || ask.FullDays < 1 || ask.FullDays > 7 || ask.Weeks < 1 || ask.Weeks > 26 {
+		return "", "", problem(KindUsage, "", "", "5 to 90 minutes, 1 to 7 days a week, 1 to 26 weeks")
+	}
+	if result == "last" {
+		ids, err := st.IDs()
+		if err != nil {
+			return "", "", err
+		}
+		if len(ids) == 0 {
+			return "", "", problem(KindUsage, "", "Measure a film first.", "there is no kept result")
+		}
+		result = ids[0]
+	}
+	s, err := st.Load(result)
+	if err != nil {
+		return "", "", err
+	}
+	var sheet exam.Sheet
+	if examFile != "" {
+		if sheet, err = ReadExam(examFile); err != nil {
+			return "", "", err
+		}
+	}
+	_, report := Reasons(s, sheet, nil, nil)
+	return FindingsText(report), PlanText(PlanFor(report, nil, ask)), nil
 }
