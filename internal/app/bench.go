@@ -396,6 +396,12 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 	what, err := do(b, keeper, edits)
 	if err != nil {
 		b.bring(st, edits) // back to what is kept; it was in before
+		var p *Problem
+		if errors.As(err, &p) && p.File != "" {
+			plain := *p
+			plain.File = "" // which film it is stands over the picture
+			err = &plain
+		}
 		return PageCorrected{}, err
 	}
 	if edits, err = keeper.editsOf(ctx, id, len(kept.Clips)); err != nil {

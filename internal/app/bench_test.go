@@ -453,6 +453,44 @@ func TestCheckFindsTheBadFrame(t *testing.T) {
 	}
 }
 
+// A view from behind has no forward axis; its doubts are worked out all the same.
+func TestCheckFromBehind(t *testing.T) {
+	st, s := atBench(t)
+	raw := s.Clips[1].Raw.Paths[body.LeftKnee]
+	for i := 200; i < 206; i++ {
+		raw.X[i] += 40
+		raw.Confidence[i] = 0.1
+	}
+	list, err := st.Check(t.Context(), s.ID, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, d := range list {
+		if d.Measure == "" || !(d.Effect >= checkLeast) || d.To < d.From || d.Frame < d.From || d.Frame > d.To {
+			t.Errorf("a place worth checking: %+v", d)
+		}
+	}
+}
+
+// Exchanging so much that the runner seems to walk is no dead end: the contacts of
+// before stand, and the result says so.
+func TestExchangeThatLeavesNoContacts(t *testing.T) {
+	st, s := atBench(t)
+	c := s.Clips[0]
+	var e PageEdits
+	for f := 0; f < c.Track.Frames(); f += 24 {
+		e.Swaps = append(e.Swaps, Swap{From: c.FirstFrame + f, To: c.FirstFrame + f + 11, Part: track.Legs})
+	}
+	out := correct(t, st, s.ID, 0, "Exchanged", e)
+	said := strings.Contains(strings.Join(out.Session.Clips[0].Warnings, "\n"), "those of before stand")
+	if n := len(out.Session.Clips[0].Contacts); n == 0 || said && n != len(c.Contacts.Contacts) {
+		t.Errorf("%d contacts are left of %d", n, len(c.Contacts.Contacts))
+	}
+	if !said {
+		t.Error("nothing says that the contacts are those of before")
+	}
+}
+
 func TestEditsApplyKeepsEveryContactSide(t *testing.T) {
 	fresh := event.Series{Contacts: []event.Contact{{Side: body.Left, InitialContactS: 1, ToeOffS: 1.25}, {Side: body.Right, InitialContactS: 1.1, ToeOffS: 1.3}}}
 	e := Edits{Removed: []event.Contact{{Side: body.Left, InitialContactS: 0.99, ToeOffS: 1.2}}}

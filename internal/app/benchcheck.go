@@ -193,16 +193,13 @@ func (c *Clip) doubtfulContacts() []doubt {
 }
 
 func (c *Clip) doubtfulPoints() []doubt {
-	leg := medianLeg(c.Track)
+	leg := straightestReach(c.Track)
+	if c.Info.View.Sagittal() {
+		leg = medianLeg(c.Track)
+	}
 	legPX := leg
 	if c.Track.Unit == track.Metre {
 		legPX *= c.Info.Scale.PixelsPerM
-	}
-	if !c.Info.View.Sagittal() || !(leg > 0) {
-		reach := straightestReach(c.Track)
-		if leg, legPX = reach, reach; c.Track.Unit == track.Metre {
-			legPX *= c.Info.Scale.PixelsPerM
-		}
 	}
 	if !(legPX > 0) {
 		return nil

@@ -181,7 +181,7 @@ func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
 		return nil, err
 	}
 	c.Treatment = Treatment{FramesMissing: c.Treatment.FramesMissing, SwapsMended: mind.swapsMended, Outliers: mind.report.Outliers, GapsFilled: mind.report.Filled}
-	if err := mind.contacts(c, r); err != nil {
+	if err := mind.contacts(c, r, options); err != nil {
 		return nil, err
 	}
 	c.Contacts, c.Other = mind.found, mind.other

@@ -1,7 +1,9 @@
 package app
 
 import (
+	"errors"
 	"fmt"
+	"slices"
 
 	"gaitwright/gait/event"
 	"gaitwright/gait/track"
@@ -62,11 +64,31 @@ func (s *stages) mend(c *Clip, whole *track.Track, options track.CleanOptions) (
 }
 
 // contacts brings the contacts that were found up to date with the mended track.
-func (s *stages) contacts(c *Clip, r *Request) (err error) {
+// Where corrections by hand, perhaps half done, leave none to be found, those
+// without them stay.
+func (s *stages) contacts(c *Clip, r *Request, options track.CleanOptions) (err error) {
 	if s.hasFound {
 		return nil
 	}
 	s.found, s.other, err = c.findContacts(s.runner, c.Begun.Force, r)
+	if err != nil && len(c.Edits.Moves)+len(c.Edits.Swaps) > 0 {
+		plain, _ := track.Mend(s.named, options)
+		runner, bad := c.inRunnerSpace(plain, 0)
+		if bad != nil {
+			return err
+		}
+		found, other, bad := c.findContacts(runner, c.Begun.Force, r)
+		if bad != nil {
+			return err
+		}
+		why := err.Error()
+		var p *Problem
+		if errors.As(err, &p) {
+			why = p.What
+		}
+		found.Notes = append(slices.Clone(found.Notes), "with the landmarks as corrected no contacts could be found, so those of before stand: "+why)
+		s.found, s.other, err = found, other, nil
+	}
 	s.hasFound = err == nil
 	return err
 }
