@@ -370,7 +370,7 @@ func TestFilmsInTheBackground(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		if j = ended(t, st, j.ID); j.State != "failed" || !strings.Contains(j.Message, "side.mp4") {
+		if j = ended(t, st, j.ID); j.State != "failed" || !strings.Contains(j.Message, "side.mp4") || !strings.Contains(j.Message, "ended from outside") {
 			t.Errorf("ffmpeg killed: %+v", j)
 		}
 		t.Logf("ffmpeg killed: %s", j.Message)

@@ -248,6 +248,9 @@ func (st *Studio) walk(ctx context.Context, who, id string, step func(*records, 
 	deed, err := step(kept, ctx, id, clean(who, maxWho))
 	switch {
 	case errors.Is(err, store.ErrNothing):
+		if err := kept.Read(ctx, func(r store.Reader) error { _, err := r.Visit(id); return err }); err != nil {
+			return PageVisit{}, missingRecord(recordProblem(err, ""), "visit")
+		}
 		return PageVisit{}, &Problem{Kind: KindUsage, What: "There is nothing to take back or do again in this visit.", Err: err}
 	case err != nil:
 		return PageVisit{}, missingRecord(recordProblem(err, ""), "visit")

@@ -207,6 +207,9 @@ func (p pass) once(ctx context.Context, seek bool, next func(io.Reader) (payload
 		return tally, pumpErr
 	case enough:
 		return tally, nil
+	case endedFromOutside(waitErr):
+		return tally, &Error{File: p.facts.Path, What: fmt.Sprintf("ffmpeg was ended from outside after %d of %d frames (%v)", tally.Delivered, p.count(), waitErr),
+			Mend: "try again; where it happens again, close other programs, since the machine may be short of memory", Kind: ErrDecode, Cause: exitError(waitErr)}
 	case tally.Delivered == 0:
 		return tally, explain(p.facts.Path, tally.Complaints, ErrDecode, exitError(waitErr))
 	case waitErr != nil || pumpErr != nil:
@@ -214,6 +217,13 @@ func (p pass) once(ctx context.Context, seek bool, next func(io.Reader) (payload
 			Mend: "the file is damaged from there on; copy it again, or choose an earlier end", Kind: ErrDecode, Cause: exitError(waitErr)}
 	}
 	return tally, nil
+}
+
+// endedFromOutside tells whether a child did not end by itself but was ended, as
+// the system does where memory is short.
+func endedFromOutside(err error) bool {
+	var e *exec.ExitError
+	return errors.As(err, &e) && !e.Exited()
 }
 
 func exitError(err error) error {

@@ -112,7 +112,7 @@ func TestChildDies(t *testing.T) {
 			fr.Release()
 		}
 	}
-	if !errors.Is(err, ErrDecode) || !strings.Contains(err.Error(), "broke off") {
+	if !errors.Is(err, ErrDecode) || !strings.Contains(err.Error(), "ended from outside after") {
 		t.Errorf("got %v", err)
 	}
 }
