@@ -190,10 +190,21 @@ func (c *reading) blocked(d Definition, s body.Side) (reason string, otherView b
 	}
 	if d.plane != timeOnly {
 		if l, is := c.missing(d, d.landmarksOf(s)); is {
-			return instead(fmt.Sprintf("The %s was not seen.", strings.ReplaceAll(l.String(), "_", " "))), false
+			return instead(fmt.Sprintf("The %s was not seen.", pointInWords(l))), false
 		}
 	}
 	return "", false
+}
+
+// pointInWords names a landmark for a person.
+func pointInWords(l body.Landmark) string {
+	switch l {
+	case body.Thoracolumbar:
+		return "sticker on the spine at T12/L1"
+	case body.Lumbosacral:
+		return "sticker on the spine at L5/S1"
+	}
+	return strings.ReplaceAll(l.String(), "_", " ")
 }
 
 // overground tells whether forward lengths can be read from the track itself.

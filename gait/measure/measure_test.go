@@ -121,7 +121,7 @@ func TestStrikeClasses(t *testing.T) {
 }
 
 // Check values 14 and 15 and the rest of the worked table: the sine-wave method
-// of Morin et al. 2005, J Appl Biomech 21:167-180, g = 9.81.
+// of Morin et al. 2005, J Appl Biomech 21:167-180, g = 9.81; computed (C).
 func TestSineWave(t *testing.T) {
 	for _, w := range []struct{ m, v, tc, tf, l, force, bw, drop, vertical, shortening, leg float64 }{
 		{70, 3.33, 0.250, 0.100, 1.00, 1510.132, 2.1991, 0.05997, 25.1798, 0.15072, 10.0192},
@@ -153,7 +153,8 @@ func TestSineWave(t *testing.T) {
 }
 
 // Check value 20: contact 271 and flight 112 ms give a duty factor of 35.4 %
-// (Karamanidis & Arampatzis 2005 print 35.5). Check value 24: 165 steps/min at
+// (S: Karamanidis & Arampatzis 2005 print 35.5; C from the two times). Check
+// value 24, an identity (C): 165 steps/min at
 // 3.0 m/s step 1.0909 m, 181.5 step 0.9917.
 func TestTimesFromContacts(t *testing.T) {
 	run := func(stepS, contactS float64, info clip.Info) Output {
@@ -173,7 +174,7 @@ func TestTimesFromContacts(t *testing.T) {
 	near(t, "step rate", run(60/165.0, 0.25, info).of("step_rate", body.NoSide).Value, 165, 1e-9)
 }
 
-// Check value 23: perspective, yaw and the frame interval.
+// Check value 23: perspective, yaw and the frame interval; geometry, computed (C).
 func TestCameraGeometry(t *testing.T) {
 	near(t, "0.2 m nearer at 4 m", 100*(DepthScale(4, 0.2)-1), 5.26, 0.005)
 	near(t, "0.3 m farther at 3 m", 100*(DepthScale(3, -0.3)-1), -9.09, 0.005)
@@ -192,7 +193,7 @@ func TestCameraGeometry(t *testing.T) {
 	})
 }
 
-// Check value 25: Winter's walking trial, frame 28: leg 107.55°, thigh 110.52°
+// Check value 25: Winter's walking trial (raw coordinates S, angles C), frame 28: leg 107.55°, thigh 110.52°
 // from the forward axis (ankle to knee, knee to hip), knee 2.97°.
 func TestWinterKnee(t *testing.T) {
 	at := func(x, y float64) *track.Path { return &track.Path{X: []float64{x, x}, Y: []float64{y, y}} }
@@ -211,7 +212,8 @@ func TestWinterKnee(t *testing.T) {
 	t.Error("no knee flexion")
 }
 
-// Check value 21: de Leva's shares sum to 1.0000 and 0.9999 as printed.
+// Check value 21: de Leva's shares (1996, J Biomech 29:1223; S) sum to 1.0000 and
+// 0.9999 as printed.
 func TestSegmentMasses(t *testing.T) {
 	near(t, "men", massSum(Runner{SexKnown: true}), 1.0000, 1e-12)
 	near(t, "women", massSum(Runner{SexKnown: true, Female: true}), 0.9999, 1e-12)
@@ -238,7 +240,31 @@ func TestSegmentMasses(t *testing.T) {
 	}
 }
 
-// Leg length (check value 22): 0.530 of a height of 1.75 m is 0.9275 m.
+// Check value 21, the other table: the shares of Dempster as Winter 2009 prints them
+// (S) sum to exactly 1.0000, and put the centre of mass of the same body within
+// 3 cm of where de Leva's put it, in every frame.
+func TestSegmentMassesAgainstDempster(t *testing.T) {
+	const head, trunk, upperArm, forearm, hand, thigh, shank, foot = 0.081, 0.497, 0.028, 0.016, 0.006, 0.100, 0.0465, 0.0145
+	near(t, "sum", head+trunk+2*(upperArm+forearm+hand+thigh+shank+foot), 1.0000, 1e-12)
+	p := plainPuppet()
+	p.seconds = 2
+	f := newFigure(p.track(), clip.Spatial)
+	mid := func(l body.Landmark) []float64 { return middle(f.y(l), f.y(l.On(body.Right))) }
+	at := func(from, to []float64, share float64, i int) float64 { return from[i] + share*(to[i]-from[i]) }
+	shoulder, elbow, wrist, hip, knee, ankle := mid(body.LeftShoulder), mid(body.LeftElbow), mid(body.LeftWrist), mid(body.LeftHip), mid(body.LeftKnee), mid(body.LeftAnkle)
+	ear, toe := mid(body.LeftEar), mid(body.LeftToe)
+	ours := f.centreOfMass(Runner{SexKnown: true}, f.y, f.toeY)
+	for i := range ours {
+		dempster := head*ear[i] + trunk*at(hip, shoulder, 0.5, i) + 2*(upperArm*at(shoulder, elbow, 0.436, i)+forearm*at(elbow, wrist, 0.430, i)+hand*wrist[i]+
+			thigh*at(hip, knee, 0.433, i)+shank*at(knee, ankle, 0.433, i)+foot*at(ankle, toe, 0.5, i))
+		if d := ours[i] - dempster; math.Abs(d) > 0.03 {
+			t.Fatalf("frame %d: centre of mass %.3f m, by Dempster %.3f", i, ours[i], dempster)
+		}
+	}
+}
+
+// Leg length (check value 22, M-high: Drillis & Contini 1966 in Winter 2009, from
+// memory): 0.530 of a height of 1.75 m is 0.9275 m.
 func TestLegLength(t *testing.T) {
 	m, _, _ := Runner{HeightM: 1.75}.legLength()
 	near(t, "leg from height", m, 0.9275, 1e-9)

@@ -230,7 +230,7 @@ func sagittalDefinitions() []Definition {
 			Instead:    "Put stickers on the anterior and posterior superior iliac spine of the side toward the camera, and film from the side.",
 			compute: func(c *reading, s body.Side) sample {
 				if c.pelvicTilt == nil {
-					return sample{reason: "The pelvic spines were not seen. Put stickers on the anterior and posterior superior iliac spine of the side toward the camera, and film from the side."}
+					return sample{reason: "No stickers on the front and back bony points (spines) of the pelvis were seen. Put stickers on the anterior and posterior superior iliac spine of the side toward the camera, and film from the side."}
 				}
 				return sample{values: c.each(s, func(p pass) float64 { return c.mean(c.pelvicTilt, p.ic, p.stride) }), used: c.spinesUsed()}
 			},
@@ -247,7 +247,7 @@ func sagittalDefinitions() []Definition {
 			Instead:    "Put stickers on T12/L1, L5/S1 and the front and back spine of the pelvis, and film from the side.",
 			compute: func(c *reading, s body.Side) sample {
 				if c.pelvicTilt == nil {
-					return sample{reason: "The pelvic spines were not seen. Put stickers on T12/L1, L5/S1 and the front and back spine of the pelvis, and film from the side."}
+					return sample{reason: "No stickers on the front and back bony points (spines) of the pelvis were seen. Put stickers on T12/L1, L5/S1 and the front and back spine of the pelvis, and film from the side."}
 				}
 				chord := direction(c.x(body.Lumbosacral), c.y(body.Lumbosacral), c.x(body.Thoracolumbar), c.y(body.Thoracolumbar), standing)
 				v := combine(difference, c.pelvicTilt, chord)
