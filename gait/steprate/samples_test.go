@@ -1,0 +1,130 @@
+package steprate
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// recorded makes a run of a record a second: warm-up, ten minutes at 2.8 m/s, a
+// stop, ten minutes at 3.2, a hill.
+func recorded() *Run {
+	nan := math.NaN()
+	r := rand.New(rand.NewPCG(1, 9))
+	run := &Run{}
+	d, h := 0.0, 100.0
+	for t := range 1800 {
+		v, rate := 2.8, 164.0
+		switch {
+		case t < 60:
+			v, rate = 1.2, 110
+		case t >= 660 && t < 720:
+			v, rate = 0, 0
+		case t >= 720 && t < 1320:
+			v, rate = 3.2, 167
+		case t >= 1320:
+			v, rate = 2.4, 162
+			h += 0.12
+		}
+		d += v
+		s := Sample{TimeS: float64(t), SpeedMPS: max(0, v+0.05*r.NormFloat64()), PerMin: rate, DistanceM: d, AltitudeM: h, ContactS: nan, OscillationM: nan}
+		if rate > 120 {
+			s.PerMin += r.NormFloat64()
+		}
+		run.Samples = append(run.Samples, s)
+	}
+	return run
+}
+
+func TestSteadyLeavesOutStopsAndHills(t *testing.T) {
+	run := recorded()
+	run.Settle()
+	got := run.Steady(0)
+	if len(got) < 4 || len(got) > 8 {
+		t.Fatalf("%d segments", len(got))
+	}
+	for _, s := range got {
+		if math.Abs(s.SpeedMPS-2.8) > 0.1 && math.Abs(s.SpeedMPS-3.2) > 0.1 {
+			t.Errorf("a segment at %.2f m/s, grade %.1f %%", s.SpeedMPS, s.GradePercent)
+		}
+		want := 164.0
+		if s.SpeedMPS > 3 {
+			want = 167
+		}
+		if math.Abs(s.PerMin-want) > 0.5 {
+			t.Errorf("%.1f steps at %.2f m/s", s.PerMin, s.SpeedMPS)
+		}
+	}
+	if m, s := run.Distance(); math.Abs(m-(1.2*60+2.8*600+3.2*600+2.4*480)) > 20 || s != 1799 {
+		t.Errorf("%.0f m in %.0f s", m, s)
+	}
+}
+
+func TestWhatWatchesDo(t *testing.T) {
+	scale := func(f float64) *Run {
+		r := recorded()
+		for i := range r.Samples {
+			r.Samples[i].PerMin *= f
+		}
+		return r
+	}
+	for _, c := range []struct {
+		run  *Run
+		note string
+	}{{scale(1), ""}, {scale(0.5), "doubled"}, {scale(2), "halved"}} {
+		c.run.Settle()
+		seg := c.run.Steady(0)
+		if len(seg) == 0 || math.Abs(seg[0].PerMin-164) > 0.5 {
+			t.Fatalf("%s: %+v", c.note, seg)
+		}
+		if has := strings.Contains(strings.Join(c.run.Notes, " "), c.note); !has {
+			t.Errorf("notes %v, want %q", c.run.Notes, c.note)
+		}
+	}
+	lost := recorded()
+	for i := range lost.Samples {
+		lost.Samples[i].SpeedMPS = math.NaN()
+	}
+	lost.Settle()
+	if seg := lost.Steady(0); len(seg) < 4 || math.Abs(seg[0].SpeedMPS-2.8) > 0.1 || !slices.Contains(lost.Notes, "speed was worked out from distance") {
+		t.Errorf("without speed: %+v, %v", seg, lost.Notes)
+	}
+	jump := recorded()
+	for i := 500; i < 600; i++ {
+		jump.Samples[i].TimeS -= 300
+	}
+	jump.Settle()
+	if !strings.Contains(strings.Join(jump.Notes, " "), "went back") {
+		t.Errorf("notes %v", jump.Notes)
+	}
+	for i := 1; i < len(jump.Samples); i++ {
+		if jump.Samples[i].TimeS <= jump.Samples[i-1].TimeS {
+			t.Fatal("the clock still goes back")
+		}
+	}
+	bare := &Run{Samples: []Sample{{TimeS: 0, SpeedMPS: math.NaN(), PerMin: math.NaN()}, {TimeS: 1, SpeedMPS: math.NaN(), PerMin: math.NaN()}}}
+	bare.Settle()
+	if len(bare.Steady(0)) != 0 {
+		t.Error("segments out of nothing")
+	}
+	(&Run{}).Settle()
+}
+
+func BenchmarkAMillionSamples(b *testing.B) {
+	base := recorded()
+	var long Run
+	for k := range 556 {
+		for _, s := range base.Samples {
+			s.TimeS += float64(k) * 1800
+			long.Samples = append(long.Samples, s)
+		}
+	}
+	b.ReportMetric(float64(len(long.Samples)), "samples")
+	for b.Loop() {
+		r := Run{Samples: slices.Clone(long.Samples)}
+		r.Settle()
+		r.Steady(0)
+	}
+}
