@@ -1,6 +1,8 @@
 // The table of measures: one row a name, left and right next to each other.
 import type { Clip, Definition, Measure, View } from "../api";
 
+export { numberText } from "./number";
+
 /** Headings for measures of which no explanation names one. */
 export type Group = "rhythm" | "contact" | "posture" | "rear" | "load" | "other";
 const groups: readonly Group[] = ["rhythm", "contact", "posture", "rear", "load", "other"];
@@ -114,12 +116,6 @@ export const longUnit = (unit: string): string => (unit.length > 4 && unit !== "
 
 /** What stands behind a number. */
 export const shortUnit = (unit: string): string => (longUnit(unit) ? "" : unitText(unit));
-
-/** A number as text, with a true minus sign. */
-export function numberText(v: number, decimals: number): string {
-  const text = Math.abs(v).toFixed(decimals);
-  return (v < 0 && Number(text) !== 0 ? "−" : "") + text;
-}
 
 const curveOrder = [/^knee_flexion/, /^hip_(flexion|extension)/, /^ankle/, /^trunk/, /^foot/, /^shank/, /^thigh/, /^pelvic/, /adduction/, /^knee/];
 

@@ -3,14 +3,18 @@
 import { track, type Clip, type Contact, type Track } from "../api";
 import { clamp, frameOnShow } from "../logic/clock";
 import { momentFrame, type Moment } from "../logic/contacts";
+import { trackIn } from "../logic/convert";
 import { fitted, type Lens } from "../logic/lens";
+import { prefs } from "../prefs.svelte";
 import { Film } from "./film";
 
 export const rates = [0.125, 0.25, 0.5, 1] as const;
 
+const none: Contact[] = [];
+
 export class Reel {
-  readonly clip: Clip;
-  readonly contacts: Contact[];
+  /** Replaced as a whole where the clip was corrected. */
+  clip: Clip;
   track = $state.raw<Track | null>(null);
   wanted = $state(0);
   shown = $state(0);
@@ -29,8 +33,7 @@ export class Reel {
     readonly id: string,
     clip: Clip,
   ) {
-    this.clip = clip;
-    this.contacts = clip.contacts ?? [];
+    this.clip = $state.raw(clip);
     this.film = clip.video
       ? new Film(
           id,
@@ -44,13 +47,17 @@ export class Reel {
   }
 
   async load(frame: number): Promise<void> {
-    this.track = await track(this.id, this.clip.index);
+    this.track = trackIn(prefs.units, await track(this.id, this.clip.index));
     this.go(frame);
   }
 
   close(): void {
     this.pause();
     this.film?.close();
+  }
+
+  get contacts(): Contact[] {
+    return this.clip.contacts ?? none;
   }
 
   get frames(): number {

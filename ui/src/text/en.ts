@@ -1,8 +1,10 @@
-// Every word of the page, in English. A translation is a copy of this file.
+// Every word of the pages of results, in English. A translation is a copy of
+// this file with the same type; the stations have files of their own.
 import type { Side, View } from "../api";
 import type { Group } from "../logic/measures";
-
-const kmh = (mps: number) => (mps * 3.6).toFixed(1);
+import { numberText } from "../logic/number";
+import { say, speedLong, speedText } from "../logic/units";
+import { prefs } from "../prefs.svelte";
 
 export const en = {
   program: "gaitwright",
@@ -13,6 +15,7 @@ export const en = {
   failed: (why: string) => `This could not be shown: ${why}`,
   again: "Try again",
   back: "All results",
+  home: "Runners",
   further: "Further pages",
 
   list: {
@@ -21,10 +24,10 @@ export const en = {
     search: "Find a runner",
     none: (what: string) => `No runner’s name has “${what}” in it.`,
     unnamed: "Runner without a name",
-    speed: (mps: number) => `${mps.toFixed(1)} m/s`,
-    speedLong: (mps: number) => `${mps.toFixed(1)} m/s (${kmh(mps)} km/h)`,
+    speed: (mps: number) => speedText(mps, prefs.units),
+    speedLong: (mps: number) => speedLong(mps, prefs.units),
     noSpeed: "speed not given",
-    stepRate: (v: number) => `${v.toFixed(0)} steps/min`,
+    stepRate: (v: number) => `${numberText(v, 0)} steps/min`,
     noStepRate: "step rate not found",
   },
 
@@ -38,7 +41,7 @@ export const en = {
     full: { inside: "inside", "at the border": "within error of the border of", below: "outside", above: "outside", "cannot be said": "not to be held against" } as Record<string, string>,
     said: (verdict: string, whose: string, why: string) => `${verdict} ${whose}${why ? ` (${why})` : ""}`,
     title: "Reference range",
-    speed: (mps: string) => `, measured at ${mps} m/s`,
+    speed: (span: string) => `, measured at ${span} ${prefs.units === "us" ? "mph" : "m/s"}`,
     sample: "Who",
     method: "How",
     source: "Source",
@@ -207,7 +210,7 @@ export const en = {
     rates: { "0.125": "⅛", "0.25": "¼", "0.5": "½", "1": "1×" } as Record<string, string>,
     rateNames: { "0.125": "an eighth", "0.25": "a quarter", "0.5": "half", "1": "1×, full speed" } as Record<string, string>,
     frame: (n: number, of: number) => `Frame ${n} of ${of}`,
-    time: (s: number) => `${s.toFixed(3)} s`,
+    time: (s: number) => `${numberText(s, 3)} s`,
     skeleton: "Skeleton",
     raw: "As seen",
     rawHint: "Landmarks as first seen, before mending",
@@ -223,7 +226,7 @@ export const en = {
     flight: "flight",
     both: "both feet on the ground",
     unknown: "outside the measured strides",
-    percent: (foot: string, p: number) => `${foot} ${p.toFixed(0)} %`,
+    percent: (foot: string, p: number) => `${foot} ${numberText(p, 0)} %`,
   },
 
   belt: {
@@ -303,15 +306,15 @@ export const en = {
   facts: {
     title: "How it was measured",
     notes: "Please note",
-    frames: (n: number, hz: number) => `${n} frames at ${hz.toFixed(hz < 100 ? 1 : 0)} a second`,
-    slowdown: (v: number) => `slowed down ${v.toFixed(1)} times in the file; times here are real`,
-    belt: (mps: number) => `Belt ${mps.toFixed(2)} m/s (${kmh(mps)} km/h)`,
+    frames: (n: number, hz: number) => `${n} frames at ${numberText(hz, hz < 100 ? 1 : 0)} a second`,
+    slowdown: (v: number) => `slowed down ${numberText(v, 1)} times in the file; times here are real`,
+    belt: (mps: number) => `Belt ${speedLong(mps, prefs.units)}`,
     noBelt: "Belt speed not given",
     scale: (s: string) => `Scale: ${s}`,
     noScale: "No scale: lengths cannot be given",
     origin: (s: string) => `Landmarks: ${s}`,
     contacts: (n: number, how: string) => `${n} contacts by ${how}`,
-    height: (m: number) => `${(m * 100).toFixed(0)} cm tall`,
+    height: (m: number) => `${say(m, "height", prefs.units)} tall`,
     check: "Contacts to look at",
     goTo: (foot: string, time: string) => `${foot} contact at ${time}`,
   },

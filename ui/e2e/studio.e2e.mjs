@@ -1,0 +1,437 @@
+// Drives the stations of a visit in a real Chromium, from a new runner to the
+// table of measures, at the width of a desk and of a phone. By hand:
+// PAGE=http://127.0.0.1:8787/ SIDE=side.mp4 REAR=rear.mp4 node e2e/studio.e2e.mjs
+//
+// SIDE and REAR are two short films. SHOTS keeps screenshots in a folder; ONLY
+// runs the checks whose name has the word in it.
+import assert from "node:assert/strict";
+import { mkdir } from "node:fs/promises";
+import { basename, join } from "node:path";
+import axe from "axe-core";
+import { chromium } from "playwright-core";
+
+const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
+const films = [process.env.SIDE, process.env.REAR];
+const shots = process.env.SHOTS;
+const only = process.env.ONLY ?? "";
+const patience = Number(process.env.PATIENCE ?? 120000); // ms for measuring
+const origin = new URL(page0).origin;
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync", "--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"],
+});
+if (shots) await mkdir(shots, { recursive: true });
+
+let failed = 0;
+const strangers = [];
+const desk = { width: 1280, height: 800 };
+const phone = { width: 390, height: 844 };
+
+async function check(name, options, body) {
+  if (!name.includes(only)) return;
+  const context = await browser.newContext({ viewport: desk, locale: "en-GB", permissions: ["camera"], ...options });
+  const page = await context.newPage();
+  page.setDefaultTimeout(15000);
+  const complaints = [];
+  page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
+  page.on("pageerror", (e) => complaints.push(e.message));
+  page.on("request", (r) => {
+    const u = new URL(r.url());
+    if (u.protocol !== "blob:" && u.protocol !== "data:" && u.origin !== origin) strangers.push(r.url());
+  });
+  const began = performance.now();
+  try {
+    await body(page, complaints, context);
+    assert.deepEqual(complaints, [], "the browser complained");
+    console.log(`ok    ${name} (${Math.round(performance.now() - began)} ms)`);
+  } catch (err) {
+    failed++;
+    console.log(`FAIL  ${name}\n${err.stack}`);
+    if (shots) await page.screenshot({ path: join(shots, `fail-${failed}.png`) }).catch(() => {});
+  }
+  await context.close();
+}
+
+/** Accessibility of the page as it stands, by axe, in light and in dark; and whether it is too wide. */
+async function sound(page, name) {
+  await page.evaluate(axe.source);
+  for (const scheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme: scheme });
+    await page.waitForFunction((s) => document.documentElement.dataset.look === s, scheme);
+    const found = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
+    assert.deepEqual(
+      found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 140)).join(" | ")}`),
+      [],
+      `${name}, ${scheme}`,
+    );
+    if (shots) await page.screenshot({ path: join(shots, `${name}-${scheme}.png`), fullPage: !name.includes("dialog") });
+  }
+  await page.emulateMedia({ colorScheme: "light" });
+  const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+  assert.ok(over <= 0, `${name} is ${over} px too wide`);
+}
+
+const next = (page) => page.locator("[data-next]");
+const saved = (page) => page.getByTestId("saved").filter({ hasText: "Saved" }).waitFor();
+const unique = () => Math.random().toString(36).slice(2, 7);
+
+/** A new runner with a visit, at its intake. */
+async function begin(page, name) {
+  await page.goto(page0);
+  await page.getByRole("textbox", { name: "Who is running?" }).fill(name);
+  await page.getByRole("button", { name: `New runner: ${name}` }).click();
+  await page.getByRole("heading", { level: 1, name: "Intake" }).waitFor();
+}
+
+async function consent(page) {
+  await page.getByRole("button", { name: "Filming: Yes, today" }).click();
+  await page.getByRole("button", { name: "Keeping records: Yes, today" }).click();
+  await page.getByRole("button", { name: "Take back: Keeping records" }).waitFor();
+  await saved(page);
+}
+
+const api = async (path) => (await fetch(`${page0}api/${path}`)).json();
+const visitID = (page) => /\/visits\/([^/]+)/.exec(page.url())[1];
+
+for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
+  await check(`${width}: from a new runner to the table of measures`, { viewport, hasTouch: width === "phone" }, async (page) => {
+    const name = `Nora Invented ${unique()}`;
+    await page.goto(page0);
+    await page.locator("main h2").first().waitFor();
+    await sound(page, `${width}-home`);
+    await begin(page, name);
+    await page.locator("[data-sign]").first().waitFor();
+    await sound(page, `${width}-intake-empty`);
+
+    // Pain on the body map: by pointer and by keys, by the list too.
+    if (width === "phone") await page.getByText("Front", { exact: true }).first().click();
+    await page.getByRole("button", { name: "Knee, front, right" }).first().click();
+    const four = page.getByRole("radiogroup", { name: /Knee, front, right/ }).getByRole("radio", { name: "4", exact: true });
+    await four.check({ force: true });
+    await page.getByLabel("When it hurts").fill("later in a run");
+    await saved(page);
+    await page.getByRole("button", { name: "Knee, front, right, pain 4 of 10" }).waitFor();
+    await page.getByRole("button", { name: "Knee, front, right, pain 4 of 10" }).focus();
+    await page.keyboard.press("ArrowDown");
+    await page.keyboard.press("Enter");
+    await page.getByRole("radiogroup", { name: /Shin, right/ }).waitFor();
+    await page.getByRole("button", { name: "Remove this place" }).click();
+    await page.getByText("Choose from a list").click();
+    await page.getByLabel("Place", { exact: true }).selectOption({ label: "Calf" });
+    await page.getByRole("button", { name: "Mark this place" }).click();
+    await page.getByRole("radiogroup", { name: /Calf, left/ }).getByRole("radio", { name: "2", exact: true }).check({ force: true });
+    await saved(page);
+    assert.deepEqual((await api(`visits/${visitID(page)}`)).intake.pain.map((p) => [p.region, p.side, p.face, p.score]), [["knee_front", "right", "front", 4], ["calf", "left", "back", 2]]);
+
+    // A warning sign stops the visit; the rest is not asked again.
+    await page.locator("[data-sign=bone_point] label.yes").click();
+    await page.getByTestId("refer").waitFor();
+    assert.match(await page.getByTestId("refer").innerText(), /Stop here and refer\.[\s\S]*no diagnosis[\s\S]*one spot of a bone/);
+    assert.match(await next(page).innerText(), /Show me/);
+    assert.match(await page.locator("nav[aria-label='Stations of this visit']").innerText(), /stopped/);
+    await page.getByRole("button", { name: "All the others asked: no" }).click();
+    await saved(page);
+    await sound(page, `${width}-intake-refer`);
+    await page.getByRole("button", { name: "Note a clearance" }).click();
+    await page.getByRole("button", { name: "Note it and go on" }).click();
+    await page.getByText("Enter who cleared the runner.").waitFor();
+    await page.getByLabel("Cleared by (name and profession)").fill("Dr Invented, physician");
+    await page.getByRole("button", { name: "Note it and go on" }).click();
+    await page.getByRole("heading", { name: /Cleared by Dr Invented, physician/ }).waitFor();
+
+    // Height in feet, mass in pounds; the page shows them in the chosen units.
+    await page.getByLabel("Height").fill("5 ft 10");
+    await page.getByLabel("Height").blur();
+    assert.match(await page.getByLabel("Height").inputValue(), /178\scm/);
+    await page.getByLabel("Body mass").fill("154 lb");
+    await page.getByLabel("Body mass").blur();
+    await page.getByRole("button", { name: "Estimate from the height" }).click();
+    await page.getByText("Drillis & Contini 1966").waitFor();
+    await page.getByLabel("Female").check();
+    await page.getByLabel("Distance a week").fill("45");
+    await page.getByLabel("Easy pace").fill("5:45");
+    await page.getByLabel("Shoes today").fill("Invented Daily 9 mm");
+    await page.getByLabel("Shoes today").blur();
+    await saved(page);
+    const kept = await api(`visits/${visitID(page)}`);
+    assert.ok(Math.abs(kept.runner.height_m - 1.778) < 1e-6, `height ${kept.runner.height_m}`);
+    assert.ok(Math.abs(kept.runner.mass_kg - 69.853) < 1e-3, `mass ${kept.runner.mass_kg}`);
+    assert.equal(kept.runner.leg_length_how, "estimated");
+    assert.equal(kept.intake.training.km_per_week, 45);
+    assert.equal(kept.intake.training.easy_pace_s_per_km, 345);
+
+    // Without consent there is no filming.
+    await page.locator("nav a", { hasText: "Film" }).click();
+    await page.getByTestId("no-consent").waitFor();
+    await next(page).click();
+    await page.getByRole("heading", { level: 1, name: "Intake" }).waitFor();
+    await consent(page);
+    await sound(page, `${width}-intake-done`);
+    await next(page).click();
+    await page.getByRole("heading", { level: 1, name: "Film" }).waitFor();
+    await page.getByRole("heading", { name: "Before you press record" }).waitFor();
+    await sound(page, `${width}-film-empty`);
+
+    // Two films at once, what is said of them, the scale by two clicks.
+    await page.setInputFiles("#chooser", films);
+    await page.getByTestId("clip").nth(1).waitFor({ timeout: 60000 });
+    const clip = (film) => page.getByTestId("clip").filter({ has: page.getByRole("heading", { name: basename(film) }) });
+    const [side, rear] = films.map(clip);
+    await side.locator("label", { hasText: "Left" }).click();
+    await side.getByLabel("Belt speed").fill("12 km/h");
+    await side.getByLabel("Belt speed").blur();
+    await side.getByRole("button", { name: /for the other clips too/ }).click();
+    await rear.locator("label", { hasText: "Behind" }).click();
+    await rear.getByLabel("Shoes").waitFor({ state: "attached" });
+    await saved(page);
+    await sound(page, `${width}-film-clips`);
+    await side.getByRole("button", { name: "Set by two clicks" }).click();
+    const picture = page.getByTestId("desk-picture");
+    await picture.locator("img").waitFor();
+    await page.waitForFunction(() => document.querySelector("[data-testid=desk-picture] img").complete);
+    const box = await picture.locator("img").boundingBox();
+    await page.mouse.click(box.x + box.width * 0.25, box.y + box.height * 0.8);
+    await page.mouse.click(box.x + box.width * 0.75, box.y + box.height * 0.8);
+    await page.getByTestId("scale-result").waitFor();
+    await picture.focus();
+    await page.keyboard.press("ArrowRight");
+    await page.keyboard.press("Shift+ArrowRight");
+    await sound(page, `${width}-dialog-scale`);
+    await page.keyboard.press(".");
+    await page.getByTestId("desk-frame").getByText(/^Frame 1 of/).waitFor();
+    await page.getByRole("button", { name: "Done" }).click();
+    await saved(page);
+    const scaled = (await api(`visits/${visitID(page)}`)).clips.find((c) => c.name === basename(films[0]));
+    const half = scaled.width_px / 2;
+    const px = Math.hypot(scaled.facts.scale.x2 - scaled.facts.scale.x1, scaled.facts.scale.y2 - scaled.facts.scale.y1);
+    const off = scaled.width_px / box.width; // a click is a whole pixel of the screen
+    assert.ok(Math.abs(px - half - 1.1) < 2 * off, `the scale spans ${px} px, clicked ${half} and moved by 1.1`);
+    assert.equal(scaled.facts.scale.length_m, 1);
+    assert.ok(Math.abs(scaled.facts.speed_mps - 12 / 3.6) < 1e-9);
+
+    // The belt's seam, by clicks on its passes.
+    await side.getByRole("button", { name: "Check by the seam" }).click();
+    await page.getByLabel("Belt, once around").fill("320 cm");
+    await page.getByLabel("Belt, once around").blur();
+    for (const share of [0.1, 0.5, 0.9]) {
+      const frame = Math.round(share * (scaled.frames - 1));
+      await page.getByRole("slider", { name: "Frame" }).fill(String(frame));
+      await page.waitForFunction(() => document.querySelector("[data-testid=desk-picture] img").complete);
+      const at = await picture.locator("img").boundingBox();
+      await page.mouse.click(at.x + at.width / 2, at.y + at.height * 0.8);
+    }
+    await page.getByTestId("belt-result").waitFor();
+    await sound(page, `${width}-dialog-belt`);
+    await page.getByRole("button", { name: "Done" }).click();
+    await saved(page);
+
+    // Measure.
+    await page.locator("nav a", { hasText: "Measure" }).click();
+    await page.getByRole("heading", { level: 1, name: "Measure" }).waitFor();
+    await next(page).filter({ hasText: "Measure 2 clips" }).waitFor();
+    await sound(page, `${width}-measure-ready`);
+    await next(page).click();
+    await page.getByTestId("job").first().waitFor();
+    if (shots) await page.screenshot({ path: join(shots, `${width}-measure-running.png`) });
+    await page.getByTestId("headline").first().waitFor({ timeout: patience });
+    await page.getByRole("table", { name: "Measures" }).waitFor();
+    await sound(page, `${width}-measure-done`);
+    assert.match(await next(page).innerText(), /Look at the frames/);
+
+    for (const station of ["Exam", "Return"]) {
+      await page.locator("nav a", { hasText: station }).click();
+      await page.getByText("Not filled yet in this version.").waitFor();
+    }
+    await sound(page, `${width}-later`);
+    await page.goto(page0);
+    await page.getByRole("link", { name: new RegExp(`${name}.*Go on with the visit`, "s") }).click();
+    await page.getByRole("heading", { level: 1, name: "Measure" }).waitFor();
+    await page.goto(`${page0}runners/${kept.runner.id}`);
+    await page.getByRole("heading", { level: 1, name }).waitFor();
+    await sound(page, `${width}-runner`);
+  });
+}
+
+await check("two browsers write one intake: the second is told and nothing is lost", {}, async (page, complaints) => {
+  await begin(page, `Otto Invented ${unique()}`);
+  const other = await page.context().newPage();
+  await other.goto(page.url());
+  await other.getByLabel("What brings them here").waitFor();
+  // The second hears nothing of the first meanwhile.
+  await other.route("**/api/events", (r) => r.abort());
+  await other.route("**/api/visits/*", (r) => (r.request().method() === "GET" && !letThrough ? r.abort() : r.continue()));
+  let letThrough = false;
+  await page.getByLabel("What brings them here").fill("Knee since March");
+  await page.getByLabel("What brings them here").blur();
+  await saved(page);
+  letThrough = true;
+  await other.getByLabel("What they want to reach").fill("A marathon");
+  await other.getByLabel("What they want to reach").blur();
+  await other.getByText("Both changes are kept.").waitFor();
+  await other.getByRole("button", { name: "All right" }).click();
+  await saved(other);
+  let kept = (await api(`visits/${visitID(page)}`)).intake;
+  assert.deepEqual([kept.complaint, kept.goals], ["Knee since March", "A marathon"]);
+  // The same field, differently.
+  await page.getByText("A marathon").first().waitFor({ state: "attached" }).catch(() => {});
+  await page.reload();
+  await page.getByLabel("Injuries and illnesses before").fill("None told");
+  letThrough = false;
+  await page.getByLabel("Injuries and illnesses before").blur();
+  await saved(page);
+  letThrough = true;
+  await other.getByLabel("Injuries and illnesses before").fill("Fibula 2019");
+  await other.getByLabel("Injuries and illnesses before").blur();
+  await other.getByText("choose which stands").waitFor();
+  assert.equal(await other.getByLabel("Injuries and illnesses before").inputValue(), "Fibula 2019");
+  await sound(other, "desk-intake-clash");
+  await other.getByRole("button", { name: /Mine/ }).click();
+  await saved(other);
+  kept = (await api(`visits/${visitID(page)}`)).intake;
+  assert.equal(kept.history, "Fibula 2019");
+  complaints.length = 0;
+});
+
+await check("what was typed without a connection is saved when it is back, even after a reload", {}, async (page, complaints, context) => {
+  await begin(page, `Pia Invented ${unique()}`);
+  await context.setOffline(true);
+  await page.getByLabel("What brings them here").fill("Calf after hills");
+  await page.getByLabel("What brings them here").blur();
+  await page.getByText("Not saved yet").waitFor();
+  await context.setOffline(false);
+  await saved(page);
+  assert.equal((await api(`visits/${visitID(page)}`)).intake.complaint, "Calf after hills");
+  // Refused for the while, and the page left in between.
+  await page.route("**/intake", (r) => (r.request().method() === "PUT" ? r.abort() : r.continue()));
+  await page.getByLabel("What they want to reach").fill("Ten kilometres");
+  await page.getByText("Not saved yet").waitFor();
+  await page.unroute("**/intake");
+  await page.reload();
+  await saved(page);
+  assert.equal((await api(`visits/${visitID(page)}`)).intake.goals, "Ten kilometres");
+  complaints.length = 0; // the browser logs the failures itself
+});
+
+await check("undo takes back what was entered", {}, async (page) => {
+  await begin(page, `Quin Invented ${unique()}`);
+  await page.getByLabel("What brings them here").fill("Shin");
+  await page.getByLabel("What brings them here").blur();
+  await saved(page);
+  await page.getByRole("heading", { level: 1 }).click();
+  await page.waitForFunction(() => !document.querySelector("button[aria-label=Undo]").disabled);
+  await page.keyboard.press("Control+z");
+  await page.waitForFunction(() => document.querySelector("[data-want~=complaint] textarea").value === "");
+});
+
+await check("an upload goes on after a broken connection and after a reload", {}, async (page, complaints) => {
+  await begin(page, `Rosa Invented ${unique()}`);
+  await consent(page);
+  await page.goto(page.url().replace("/intake", "/film"));
+  // The server gets nothing for a while.
+  let cut = true;
+  await page.route("**/api/uploads/**", (r) => (cut && r.request().method() === "PATCH" ? r.abort() : r.continue()));
+  await page.setInputFiles("#chooser", films[0]);
+  await page.getByTestId("upload").getByText("no connection; goes on by itself").waitFor();
+  cut = false;
+  await page.getByTestId("clip").waitFor({ timeout: 30000 });
+  cut = true;
+  await page.setInputFiles("#chooser", films[1]);
+  await page.getByTestId("upload").getByText("no connection; goes on by itself").waitFor();
+  await page.reload();
+  await page.getByTestId("upload").getByText(basename(films[1])).waitFor();
+  cut = false;
+  await page.getByTestId("clip").nth(1).waitFor({ timeout: 30000 });
+  complaints.length = 0;
+});
+
+await check("a camera records in the page", {}, async (page, complaints) => {
+  await begin(page, `Sam Invented ${unique()}`);
+  await consent(page);
+  await page.goto(page.url().replace("/intake", "/film"));
+  await page.getByRole("button", { name: "Record with a camera" }).click();
+  const dialog = page.getByRole("dialog", { name: "Record with a camera" });
+  await dialog.getByText(/The camera says \d+ frames a second/).waitFor();
+  await sound(page, "desk-dialog-camera");
+  await dialog.locator("label", { hasText: "none" }).click();
+  await dialog.getByRole("button", { name: "Start" }).click();
+  await dialog.getByText(/Recording, [2-9] s/).waitFor();
+  await dialog.getByRole("button", { name: "Stop" }).click();
+  await dialog.getByText(/frames a second came in/).waitFor();
+  await dialog.getByRole("button", { name: "Take it in" }).click();
+  await page.getByRole("heading", { name: /^camera-\d{8}-\d{6}\./ }).waitFor({ timeout: 30000 });
+  complaints.length = 0;
+});
+
+await check("settings: units, language and look are everywhere at once", {}, async (page) => {
+  await page.goto(`${page0}settings`);
+  await page.getByLabel(/^US/).check();
+  await page.getByLabel("Dark", { exact: true }).check();
+  assert.equal(await page.evaluate(() => document.documentElement.dataset.look), "dark");
+  await page.getByLabel("Light", { exact: true }).check();
+  await sound(page, "desk-settings");
+  await page.getByLabel("Deutsch").check();
+  await page.waitForFunction(() => document.documentElement.lang === "de");
+  await page.getByRole("heading", { level: 1, name: "Einstellungen" }).waitFor();
+  assert.equal(await page.evaluate(() => document.activeElement?.value), "de");
+  await page.goto(page0);
+  await page.getByRole("heading", { level: 1, name: "Wer läuft?" }).waitFor();
+  await page.locator("main h2").first().waitFor();
+  await sound(page, "desk-home-german");
+  await page.getByRole("textbox").first().fill(`Tilda Invented ${unique()}`);
+  await page.getByRole("button", { name: /Tilda/ }).click();
+  await page.locator("[data-sign]").first().waitFor();
+  await page.getByLabel("Körpergröße").fill("1,80");
+  await page.getByLabel("Körpergröße").blur();
+  assert.match(await page.getByLabel("Körpergröße").inputValue(), /5\sft 11\sin/);
+  await sound(page, "desk-intake-german");
+});
+
+await check("keys: help, stations, the next thing", {}, async (page) => {
+  await begin(page, `Uma Invented ${unique()}`);
+  await page.keyboard.press("?");
+  await page.getByRole("dialog", { name: "Keys" }).waitFor();
+  await sound(page, "desk-dialog-keys");
+  await page.keyboard.press("Escape");
+  await page.keyboard.press("2");
+  await page.getByRole("heading", { level: 1, name: "Film" }).waitFor();
+  await page.keyboard.press("1");
+  await page.getByRole("heading", { level: 1, name: "Intake" }).waitFor();
+  await page.keyboard.press("n");
+  await page.waitForFunction(() => document.activeElement?.closest("[data-want~=consent_filming]"));
+});
+
+await check("the list: found by part of a name, and by its finding", {}, async (page) => {
+  const name = `Vera Invented ${unique()}`;
+  await begin(page, name);
+  await page.goto(page0);
+  await page.keyboard.press("/");
+  await page.keyboard.type(name.slice(0, -2));
+  await page.getByRole("heading", { name: "Found" }).waitFor();
+  await page.locator(".rows a", { hasText: name }).waitFor();
+  assert.equal(await page.locator(".rows a").count(), 1);
+  await page.locator(".rows a").click();
+  await page.getByRole("heading", { level: 1, name }).waitFor();
+  await page.getByRole("button", { name: "Go on with today’s visit" }).click();
+  await page.getByRole("heading", { level: 1, name: "Intake" }).waitFor();
+});
+
+await check("the first page is small", {}, async (page) => {
+  let bytes = 0;
+  const client = await page.context().newCDPSession(page);
+  await client.send("Network.enable");
+  client.on("Network.loadingFinished", (e) => (bytes += e.encodedDataLength));
+  const began = performance.now();
+  await page.goto(page0);
+  await page.locator("main h2").first().waitFor();
+  console.log(`      first page: ${(performance.now() - began).toFixed(0)} ms, ${(bytes / 1000).toFixed(1)} kB`);
+  assert.ok(bytes < 200_000, `the first page took ${bytes} bytes`);
+});
+
+await browser.close();
+if (strangers.length) {
+  failed++;
+  console.log(`FAIL  requests to elsewhere:\n${strangers.join("\n")}`);
+} else console.log("ok    no request to anywhere else");
+console.log(failed ? `${failed} failed` : "all passed");
+process.exit(failed ? 1 : 0);

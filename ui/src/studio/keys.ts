@@ -1,0 +1,9 @@
+// Keys that only one station has, in its own words.
+import { film } from "../text/film";
+import { intake } from "../text/intake";
+
+export function stationKeys(station: string): [string, string][] {
+  if (station === "intake") return intake?.keys ?? [];
+  if (station === "film") return film?.keys ?? [];
+  return [];
+}

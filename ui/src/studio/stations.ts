@@ -1,0 +1,23 @@
+// The stations' pages and their words, fetched when they are gone to.
+import type { Component } from "svelte";
+import type { Language } from "../prefs.svelte";
+import * as film from "../text/film";
+import * as intake from "../text/intake";
+import * as measure from "../text/measure";
+import type { StationName } from "./api";
+
+type Part = Promise<{ default: Component<any> }>;
+
+const filled: Partial<Record<StationName, { part: () => Part; speak: (l: Language) => Promise<void> }>> = {
+  intake: { part: () => import("../intake/Intake.svelte"), speak: intake.speak },
+  film: { part: () => import("../film/Film.svelte"), speak: film.speak },
+  measure: { part: () => import("../measure/Measure.svelte"), speak: measure.speak },
+};
+
+/** The page of a station, with its words in the language. */
+export async function stationOf(name: StationName, language: Language): Promise<Component<any>> {
+  const station = filled[name];
+  if (!station) return (await import("./Later.svelte")).default;
+  const [part] = await Promise.all([station.part(), station.speak(language)]);
+  return part.default;
+}

@@ -1,0 +1,1 @@
+import { en, type Text } from "./en"; export const de: Text = en;

@@ -1,0 +1,1 @@
+import { filmEn, type FilmText } from "./film.en"; export const filmDe: FilmText = filmEn;

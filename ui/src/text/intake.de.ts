@@ -1,0 +1,1 @@
+import { intakeEn, type IntakeText } from "./intake.en"; export const intakeDe: IntakeText = intakeEn;

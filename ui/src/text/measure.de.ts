@@ -1,0 +1,1 @@
+import { measureEn, type MeasureText } from "./measure.en"; export const measureDe: MeasureText = measureEn;

@@ -1,0 +1,51 @@
+// The words of the station Measure, in English.
+export const measureEn = {
+  title: "Measure",
+  none: "There is nothing to measure yet: no film was taken in.",
+  which: "Clips to measure",
+  lacks: (n: number) => (n === 1 ? "1 thing missing" : `${n} things missing`),
+  measure: (n: number) => (n === 1 ? "Measure 1 clip" : `Measure ${n} clips`),
+  again: (n: number) => (n === 1 ? "Measure 1 clip again" : `Measure ${n} clips again`),
+  measuring: "Measuring…",
+  chooseOne: "Choose a clip.",
+  model: "Landmark model",
+  models: { "": ["As usual", ""], lite: ["Fast", "less exact"], full: ["Usual", ""], heavy: ["Thorough", "slower"] } as Record<string, [string, string]>,
+  options: "Choose clips and model",
+
+  jobs: "Under way",
+  job: { measure: "Measuring", export: "Export", follow: "Following a sticker" } as Record<string, string>,
+  state: { queued: "waits for its turn", running: "at work", done: "done", failed: "failed", cancelled: "cancelled" } as Record<string, string>,
+  left: (minutes: number, seconds: number) => (minutes ? `about ${minutes} min ${seconds} s left` : `about ${seconds} s left`),
+  cancel: "Cancel",
+  label: (what: string) => `${what}: progress`,
+
+  result: "What was found",
+  of: (date: string) => `Measured ${date}`,
+  older: "Earlier measurements",
+  newest: "newest",
+  stale: "Something was changed since this was measured.",
+  show: "Show",
+  shown: "shown",
+  report: "Report (PDF)",
+  frames: "Look at the frames",
+  framesOf: (view: string) => `Frames: ${view}`,
+  offerFrames: "Look at the frames worth checking.",
+  offerMeasure: (n: number) => (n === 1 ? "One clip is ready." : `${n} clips are ready.`),
+  offerStale: "Something was changed since: measure again.",
+  notes: "Please note",
+  more: "Clips, curves and notes",
+  withheld: (n: number) => (n === 1 ? "One measure is not given; the table says why." : `${n} measures are not given; the table says why.`),
+  nothing: "No measure lies outside of its range beyond its error.",
+
+  headline: {
+    usual: (span: string) => `typical ${span}`,
+    below: "below",
+    above: "above",
+    inside: "inside",
+    beyond: "Left and right differ by more than the error.",
+    sides: (l: string, r: string) => `left ${l}, right ${r}`,
+    no: "These are measurements, not findings.",
+  },
+};
+
+export type MeasureText = typeof measureEn;

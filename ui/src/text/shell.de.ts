@@ -1,0 +1,1 @@
+import { shellEn, type ShellText } from "./shell.en"; export const shellDe: ShellText = shellEn;
