@@ -2,6 +2,7 @@ package event
 
 import (
 	"math"
+	"slices"
 
 	"gaitwright/gait/body"
 	"gaitwright/num/signal"
@@ -70,8 +71,14 @@ func timesOf(p []signal.Peak, timeS []float64) []float64 {
 	return out
 }
 
+// longCycle is how many times the usual the time from the farthest reach ahead to
+// that behind may last: beyond it the one behind belongs to a later stride, because
+// the foot was lost in between.
+const longCycle = 1.5
+
 // pairCycles joins each farthest reach ahead with the next one behind; where two
-// ahead follow each other the later counts.
+// ahead follow each other the later counts. One whose own reach behind was not seen
+// is left out.
 func pairCycles(ahead, behind []float64) []cycle {
 	var out []cycle
 	k := 0
@@ -87,7 +94,12 @@ func pairCycles(ahead, behind []float64) []cycle {
 		}
 		out = append(out, cycle{aheadS: a, behindS: behind[k]})
 	}
-	return out
+	lasts := make([]float64, len(out))
+	for i, c := range out {
+		lasts[i] = c.behindS - c.aheadS
+	}
+	most := longCycle * signal.Median(lasts)
+	return slices.DeleteFunc(out, func(c cycle) bool { return c.behindS-c.aheadS > most })
 }
 
 func anyBetween(x []float64, lo, hi float64) bool {

@@ -2,6 +2,7 @@ package event
 
 import (
 	"math"
+	"slices"
 
 	"gaitwright/num/signal"
 )
@@ -34,6 +35,11 @@ const (
 	aloneS     = 0.012 // never an outlier nearer than this
 	outlierMAD = 4.0   // robust deviations
 )
+
+// usualHabit is how many times as far as it usually lies from the others a
+// witness's habit may lie from the middle of all habits at no cost; see
+// [Table.common].
+const usualHabit = 3.0
 
 // verdict is the agreed time of one moment of one contact.
 type verdict struct {
@@ -133,10 +139,7 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 		return out
 	}
 	rough := tb.roughness(speakers, stray)
-	common := 0.0
-	for j, weight := range tb.weights(speakers, tb.Between) {
-		common += weight * habit[speakers[j]]
-	}
+	common := tb.common(speakers, habit)
 	var heard []int
 	for i := range ts {
 		heard = heard[:0]
@@ -158,6 +161,42 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 		out[i] = v
 	}
 	return out
+}
+
+// common joins the habits of the speakers by their covariance between runners. In
+// a gait unlike those learned from, a witness may take another crest for its own
+// throughout, and would drag the rest along: what its habit lies beyond the usual
+// is added, squared, to its variance, so that the farther off it is the less it
+// says. On the runs learned from this changes nothing.
+func (tb *Table) common(speakers []int, habit []float64) float64 {
+	k := len(tb.BiasS)
+	cov := slices.Clone(tb.Between)
+	for _, w := range speakers {
+		if beyond := math.Abs(habit[w]) - usualHabit*tb.apart(w, speakers); beyond > 0 {
+			cov[w*k+w] += beyond * beyond
+		}
+	}
+	sum := 0.0
+	for j, weight := range tb.weights(speakers, cov) {
+		sum += weight * habit[speakers[j]]
+	}
+	return sum
+}
+
+// apart returns how far witness w lies from another speaker in a runner, one
+// standard deviation; the median over the others.
+func (tb *Table) apart(w int, speakers []int) float64 {
+	k := len(tb.BiasS)
+	var sd []float64
+	for _, p := range speakers {
+		if p != w {
+			sd = append(sd, math.Sqrt(tb.Between[w*k+w]+tb.Between[p*k+p]-2*tb.Between[w*k+p]+2*distrustS*distrustS))
+		}
+	}
+	if len(sd) == 0 {
+		return math.Inf(1)
+	}
+	return signal.Median(sd)
 }
 
 // roughness is how many times as far the witnesses stray in this clip as they did

@@ -53,7 +53,7 @@ var witnesses = [2][]witness{
 		{name: "shank swings back", about: "the shank turns backward fastest", ch: shankAngle, order: 1, cutoffHz: 7, kind: trough, fromS: 0.020, toS: 0.120, lateS: 0.043},
 		{name: "knee straight", about: "the knee is straightest before contact (Fellin 2010 lists it, from memory)", ch: kneeAngle, order: 0, cutoffHz: 7, kind: crest, fromS: -0.040, toS: 0.060, lateS: -0.016},
 		{name: "pelvis falls", about: "the pelvis falls fastest (Milner & Paquette 2015, J Biomech 48:3502)", ch: pelvisY, order: 1, cutoffHz: 14, kind: trough, fromS: 0, toS: 0.110, lateS: 0.034},
-		{name: "body caught", about: "upward acceleration of pelvis and legs rises through a fifth of its range", ch: bodyY, order: 2, cutoffHz: 7, kind: risingThrough, fromS: -0.040, toS: 0.220, level: 0.2, lateS: 0.010},
+		{name: "body caught", about: "upward acceleration of pelvis and legs rises through a fifth of its range", ch: bodyY, order: 2, cutoffHz: 7, kind: risingThrough, fromS: -0.060, toS: 0.070, level: 0.2, lateS: 0.010},
 		{name: "ankle falls", about: "the ankle falls fastest before it is braked", ch: ankleY, order: 1, cutoffHz: 8, kind: trough, fromS: -0.040, toS: 0.070, lateS: 0.000},
 		{name: "pelvis caught", about: "upward acceleration of the pelvis rises through a fifth of its range", ch: pelvisY, order: 2, cutoffHz: 7, kind: risingThrough, fromS: -0.040, toS: 0.220, level: 0.2, lateS: 0.010, behind: true},
 		{name: "share before mid-stance", about: "the pelvis is lowest a usual share of the stride later", ch: pelvisY, kind: anchored, cutoffHz: 6, lateS: -0.026, behind: true},

@@ -9,14 +9,14 @@ import (
 )
 
 // settle falls from 1 at u = 0 to 0 at u = 1 and is 0 beyond. It starts with
-// slope -k and no acceleration, and ends with neither slope nor acceleration.
-func settle(u, k float64) jet {
+// slope -k and second derivative c, and ends with neither slope nor acceleration.
+func settle(u, k, c float64) jet {
 	if u >= 1 {
 		return jet{}
 	}
-	// (1-u)³(1 + a u + b u²) with a = 3-k, b = 3a-3.
+	// (1-u)³(1 + a u + b u²) with a = 3-k, b = 3a-3+c/2.
 	a := 3 - k
-	b := 3*a - 3
+	b := 3*a - 3 + c/2
 	w := 1 - u
 	q, q1, q2 := 1+a*u+b*u*u, a+2*b*u, 2*b
 	return jet{

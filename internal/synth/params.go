@@ -151,10 +151,11 @@ func NewParams(heightM, speedMPS, stepRateSPM float64) Params {
 		// Rearfoot landing: above 8° (Altman & Davis 2012, Gait Posture 35:298-300).
 		FootAngleAtContactDeg: Both(16),
 		// Share of the belt's travel in contact, mean of the six runners of Fukuchi
-		// et al. 2017 in use here: 0.18, 0.21 and 0.235 at 2.5, 3.5 and 4.5 m/s.
-		OverstrideM: Both(travel * table(speedMPS, 2, .17, 2.5, .18, 3.5, .213, 4.5, .235, 5, .255, 7, .26)),
+		// et al. 2017 in use here: 0.18, 0.21 and 0.235 at 2.5, 3.5 and 4.5 m/s;
+		// beyond them invented.
+		OverstrideM: Both(travel * table(speedMPS, 2, .17, 2.5, .18, 3.5, .213, 4.5, .235, 7, .25)),
 		// 10-20° is usual (from memory).
-		KneeFlexionAtContactDeg: Both(table(speedMPS, 2, 17, 2.5, 14, 3.5, 14, 4.5, 16, 6, 20)),
+		KneeFlexionAtContactDeg: Both(table(speedMPS, 2, 17, 2.5, 14, 3.5, 14, 4.5, 17, 6, 23, 7, 27)),
 		// 87, 103 and 116° at 2.5, 3.5 and 4.5 m/s: computed from Fukuchi et al.
 		// 2017, subject 1.
 		SwingKneeFlexionDeg: Both(table(speedMPS, 2, 80, 2.5, 87, 3.5, 103, 4.5, 116, 7, 128)),
@@ -171,19 +172,35 @@ func NewParams(heightM, speedMPS, stepRateSPM float64) Params {
 		ArmSwingDeg:         table(speedMPS, 2, 15, 3.5, 20, 7, 32),                         // invented
 		ElbowDeg:            88,                                                             // invented
 		// Near the heel markers of Fukuchi et al. 2017.
-		LandingDownMPS: 0.65, LandingForwardMPS: 0.42 * speedMPS, LandingGiveS: 0.034,
+		LandingDownMPS: 0.65, LandingForwardMPS: 0.36 * speedMPS, LandingGiveS: 0.034,
 		DurationS: 30,
 	}
+}
+
+// Land makes the runner land with that foot angle (degrees, toes up positive). Below
+// 8° the foot lands nearer below the hips, four fifths as far at 3° and less, and on
+// a knee up to 5° more bent: of six runners, three landing at 0 to 5° placed the heel
+// 0.14, 0.18 and 0.205 of the belt's travel in contact ahead at 2.5, 3.5 and 4.5 m/s,
+// three at 12 to 24° 0.18, 0.22 and 0.24 (computed from Fukuchi et al. 2017); their
+// contact times did not differ. The bend is invented.
+func (p *Params) Land(angleDeg float64) {
+	p.FootAngleAtContactDeg = Both(angleDeg)
+	share := table(angleDeg, 3, 0.8, 8, 1)
+	bend := table(angleDeg, -5, 5, 8, 0)
+	p.OverstrideM = Sided{share * p.OverstrideM.Left, share * p.OverstrideM.Right}
+	p.KneeFlexionAtContactDeg = Sided{bend + p.KneeFlexionAtContactDeg.Left, bend + p.KneeFlexionAtContactDeg.Right}
 }
 
 // UsualStepRateSPM is the step rate to expect of a runner of that height (m) at
 // that speed (m/s): 172.6 steps/min at 2.9 m/s (Heiderscheit 2011, MSSE
 // 43:296-302, from memory), 5.6 more per m/s and 12.3 fewer per 10 cm of stature
 // (Burns, Zendler & Zernicke 2019, J Appl Physiol 126:462-468); the stature that
-// goes with the first figure, 1.74 m, is invented. Single runners differ from it
-// by 15 steps a minute and more.
+// goes with the first figure, 1.74 m, is invented. Beyond 4.5 m/s steps grow longer
+// no more, and 8 more are taken per m/s besides: about 1.8 strides a second at 7 m/s
+// (Dorn, Schache & Pandy 2012, J Exp Biol 215:1944, from memory). Single runners
+// differ from it by 15 steps a minute and more.
 func UsualStepRateSPM(heightM, speedMPS float64) float64 {
-	return 172.6 + 5.6*(speedMPS-2.9) - 123.1*(heightM-1.74)
+	return 172.6 + 5.6*(speedMPS-2.9) + 8*max(0, speedMPS-4.5) - 123.1*(heightM-1.74)
 }
 
 // table interpolates linearly in pairs of x and y and stays level beyond them.

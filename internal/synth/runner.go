@@ -235,7 +235,7 @@ func (r *Runner) rollOff(g *footing) {
 	g.pace, g.bend = 1, 0
 	at1 := knee().d
 	g.pace = 2
-	g.pace = max(1.2, min(3.2, 1+(straightening-at1)/(knee().d-at1)))
+	g.pace = max(1.2, min(2.6, 1+(straightening-at1)/(knee().d-at1)))
 	at0 := knee().dd
 	g.bend = 1
 	// A rise that starts downward would press the heel into the belt.
