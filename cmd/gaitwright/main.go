@@ -6,6 +6,7 @@ import (
 	"net"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"strconv"
 	"syscall"
 
@@ -29,21 +30,32 @@ func run() int {
 }
 
 // serve runs the pages until ctx ends.
-func serve(ctx context.Context, studio *app.Studio, listen string, ready func(string)) error {
-	host, port, err := net.SplitHostPort(listen)
+func serve(ctx context.Context, studio *app.Studio, ask cli.ServeRequest) error {
+	defer studio.Close()
+	host, port, err := net.SplitHostPort(ask.Listen)
 	if err != nil {
-		return &app.Problem{Kind: app.KindUsage, What: "--listen " + listen + " is not an address", Mend: "Write host:port, such as 127.0.0.1:8787."}
+		return &app.Problem{Kind: app.KindUsage, What: "--listen " + ask.Listen + " is not an address", Mend: "Write host:port, such as 127.0.0.1:8787."}
 	}
 	n, err := strconv.Atoi(port)
 	if err != nil || n < 0 || n > 65535 {
-		return &app.Problem{Kind: app.KindUsage, What: "--listen " + listen + " has no port number from 0 to 65535", Mend: "Write host:port, such as 127.0.0.1:8787."}
+		return &app.Problem{Kind: app.KindUsage, What: "--listen " + ask.Listen + " has no port number from 0 to 65535", Mend: "Write host:port, such as 127.0.0.1:8787."}
 	}
-	server := web.New(studio, web.Options{Host: host, Port: n})
+	opts := web.Options{Host: host, Port: n}
+	if ask.LAN {
+		opts.LAN = &web.LAN{Port: web.DefaultLANPort, Dir: filepath.Join(studio.Dir(), "lan"), Check: studio.CheckPassphrase}
+	}
+	server := web.New(studio, opts)
 	if err := server.Listen(); err != nil { // any free port was tried too
 		return &app.Problem{Kind: app.KindUsage, What: err.Error(), Err: err}
 	}
-	ready(server.URL())
-	defer studio.Close()
+	at := cli.Served{URL: server.URL()}
+	if s := server.LAN(); s.On {
+		at.LAN, at.Fingerprint = s.URLs, s.Fingerprint
+		if at.Code, err = web.CodeText(s.URLs[0]); err != nil {
+			return err
+		}
+	}
+	ask.Ready(at)
 	studio.StartWork(ctx)
 	return server.Run(ctx)
 }

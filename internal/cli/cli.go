@@ -21,9 +21,8 @@ type Environment struct {
 	Terminal       bool // standard error is a terminal: draw progress
 	Interactive    bool // standard input is a terminal: questions may be asked
 	Version        string
-	// Serve runs the browser pages until ctx ends and calls ready with the
-	// address once they can be opened.
-	Serve func(ctx context.Context, studio *app.Studio, listen string, ready func(url string)) error
+	// Serve runs the browser pages until ctx ends.
+	Serve func(ctx context.Context, studio *app.Studio, ask ServeRequest) error
 }
 
 // exitHelp is printed under the commands.
@@ -38,6 +37,9 @@ type commands struct {
 	Demo        demoCommand        `cmd:"" help:"Film the synthetic runner, measure it and keep the result."`
 	Truth       truthCommand       `cmd:"" help:"Run the whole chain on the synthetic runner and print each measure's error."`
 	Accuracy    accuracyCommand    `cmd:"" help:"Tell what to trust and what not: the program tried on everything whose truth is known."`
+	Exam        examCommand        `cmd:"" help:"Score a hands-on exam from a table of trials."`
+	Findings    findingsCommand    `cmd:"" help:"What matters in a result and an exam, with its reasons, and the programme that follows."`
+	Click       clickCommand       `cmd:"" help:"Write a click track for running at a step rate."`
 	Belt        beltCommand        `cmd:"" help:"Tell the true belt speed from the belt's length and the passes of its seam."`
 	Norms       normsCommand       `cmd:"" help:"Reference ranges: list, check, print, compute."`
 	Reliability reliabilityCommand `cmd:"" help:"How well repeated measurements agree: ICC, SEM, smallest real change, limits of agreement."`
@@ -79,6 +81,7 @@ func Run(ctx context.Context, args []string, env Environment) int {
 		return app.KindUsage.ExitCode()
 	}
 	r := &run{ctx: ctx, env: env, resultsDir: cmd.Results}
+	defer r.close()
 	return r.report(k.Run(r))
 }
 
@@ -87,9 +90,21 @@ type run struct {
 	ctx        context.Context
 	env        Environment
 	resultsDir string
+	opened     *app.Studio // nil until a command needs it
 }
 
-func (r *run) studio() (*app.Studio, error) { return app.OpenStudio(r.resultsDir) }
+// studio names the studio's folder; its records are opened when they are needed.
+func (r *run) studio() (*app.Studio, error) {
+	st, err := app.OpenStudio(r.resultsDir)
+	r.opened = st
+	return st, err
+}
+
+func (r *run) close() {
+	if r.opened != nil {
+		r.opened.Close()
+	}
+}
 
 func (r *run) report(err error) int {
 	switch {

@@ -2,56 +2,10 @@ package cli
 
 import (
 	"context"
-	"os/exec"
-	"runtime"
 	"time"
 
 	"gaitwright/internal/app"
 )
-
-type serveCommand struct {
-	Listen string `help:"Address to listen on; a port that is taken is replaced by a free one." default:"127.0.0.1:8787"`
-	Open   bool   `help:"Open the browser."`
-}
-
-// Run serves the pages until the program is stopped.
-func (c *serveCommand) Run(r *run) error {
-	studio, err := r.studio()
-	if err != nil {
-		return err
-	}
-	return r.serve(studio, c.Listen, "", c.Open)
-}
-
-func (r *run) serve(studio *app.Studio, listen, path string, open bool) error {
-	err := r.env.Serve(r.ctx, studio, listen, func(url string) {
-		r.printf("gaitwright is at %s%s (stop with Ctrl-C)\n", url, path)
-		if open {
-			openBrowser(url + path)
-		}
-	})
-	if r.ctx.Err() != nil {
-		return nil // stopping the pages is how they end
-	}
-	return err
-}
-
-// openBrowser asks the system to show an address; where it cannot, the printed
-// address is enough.
-func openBrowser(url string) {
-	var cmd *exec.Cmd
-	switch runtime.GOOS {
-	case "windows":
-		cmd = exec.Command("rundll32", "url.dll,FileProtocolHandler", url)
-	case "darwin":
-		cmd = exec.Command("open", url)
-	default:
-		cmd = exec.Command("xdg-open", url)
-	}
-	if cmd.Start() == nil {
-		go cmd.Wait()
-	}
-}
 
 type demoCommand struct {
 	Dir    string  `help:"Folder for the demo films and the report." type:"path" default:"build/demo"`
@@ -80,12 +34,12 @@ func (c *demoCommand) Run(r *run) error {
 	}
 	r.printf("\nfilms   %s\n        %s\nreport  %s\n", demo.SideFilm, demo.RearFilm, demo.Report)
 	r.say("filmed and measured in %.0f s", time.Since(start).Seconds())
-	page := "results/" + demo.Session.ID
+	page := "visits/" + demo.Session.VisitID
 	if !c.Open {
 		r.printf("page    run `gaitwright` and open %s\n", page)
 		return nil
 	}
-	return r.serve(studio, c.Listen, page, r.env.Terminal)
+	return r.serve(studio, ServeRequest{Listen: c.Listen}, page, r.env.Terminal)
 }
 
 type explainCommand struct {

@@ -66,6 +66,8 @@ type Options struct {
 	// Names are further host names under which the page may be asked for, such
 	// as "studio.local". Host names are otherwise refused, save localhost.
 	Names []string
+	// LAN lets other devices of the studio's network in; nil keeps them out.
+	LAN *LAN
 	// Log receives failures; nil means slog.Default().
 	Log *slog.Logger
 }
@@ -73,11 +75,13 @@ type Options struct {
 // Server serves the page. Make one with New.
 type Server struct {
 	opts    Options
+	pages   http.Handler // without the guard
 	handler http.Handler
 	closing chan struct{} // closed when the server is told to stop
 
 	mu       sync.Mutex
 	listener net.Listener
+	door     *door // for other devices, or nil
 }
 
 // New makes a server that shows what src has. It panics where the embedded page
@@ -90,12 +94,16 @@ func New(src Source, opts Options) *Server {
 		opts.Log = slog.Default()
 	}
 	s := &Server{opts: opts, closing: make(chan struct{})}
-	s.handler = guard(routes(src, loadPage(ui.Dist()), opts.Log, s.closing), opts.Names)
+	mux := http.NewServeMux()
+	lanRoutes(mux, s.LAN)
+	mux.Handle("/", routes(src, loadPage(ui.Dist()), opts.Log, s.closing))
+	s.pages = mux
+	s.handler = guard(s.pages, opts.Names)
 	return s
 }
 
-// Listen takes the port, so that Addr and URL are known before Run. Calling it
-// again does nothing.
+// Listen takes the ports, so that Addr, URL and LAN are known before Run.
+// Calling it again does nothing.
 func (s *Server) Listen() error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -112,8 +120,28 @@ func (s *Server) Listen() error {
 	if err != nil {
 		return fmt.Errorf("the page cannot be served on %s: %w; leave the address out to use this machine alone", s.opts.Host, err)
 	}
+	if a, ok := l.Addr().(*net.TCPAddr); !ok || !a.IP.IsLoopback() {
+		l.Close()
+		return fmt.Errorf("%s is an address that other machines reach, and nothing would keep them out; leave the address out, and use --lan to let the studio's other devices in by a passphrase", s.opts.Host)
+	}
+	if s.opts.LAN != nil {
+		if s.door, err = openDoor(s.opts.LAN, time.Now()); err != nil {
+			l.Close()
+			return err
+		}
+	}
 	s.listener = l
 	return nil
+}
+
+// LAN tells how other devices come in; it is off before Listen.
+func (s *Server) LAN() LANStatus {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.door == nil {
+		return LANStatus{URLs: []string{}}
+	}
+	return s.door.status
 }
 
 // Addr returns the address as host:port, or "" before Listen.
@@ -148,8 +176,40 @@ func (s *Server) Run(ctx context.Context) error {
 	if err := s.Listen(); err != nil {
 		return err
 	}
-	srv := &http.Server{
-		Handler:           s.handler,
+	servers := []*http.Server{s.server(s.handler)}
+	failed := make(chan error, 2)
+	go func() { failed <- servers[0].Serve(s.listener) }()
+	if d := s.door; d != nil {
+		other := s.server(guard(newLogin(s.pages, s.opts.LAN.Check, s.opts.Log), append(d.names, s.opts.Names...)))
+		other.TLSConfig = d.tls
+		// A browser that does not know the certificate yet breaks off: no failure.
+		other.ErrorLog = slog.NewLogLogger(s.opts.Log.Handler(), slog.LevelDebug)
+		servers = append(servers, other)
+		go func() { failed <- other.ServeTLS(d, "", "") }()
+	}
+	var fault error
+	select {
+	case err := <-failed:
+		fault = fmt.Errorf("the page stopped: %w", err)
+	case <-ctx.Done():
+	}
+	close(s.closing)
+	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownGrace)
+	defer cancel()
+	for _, srv := range servers {
+		if err := srv.Shutdown(grace); errors.Is(err, context.DeadlineExceeded) {
+			fault = errors.Join(fault, srv.Close())
+		} else if err != nil {
+			fault = errors.Join(fault, fmt.Errorf("the page did not stop cleanly: %w", err))
+		}
+	}
+	return fault
+}
+
+// server makes what serves one door.
+func (s *Server) server(h http.Handler) *http.Server {
+	return &http.Server{
+		Handler:           h,
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       30 * time.Second,
 		WriteTimeout:      2 * time.Minute,
@@ -157,20 +217,4 @@ func (s *Server) Run(ctx context.Context) error {
 		MaxHeaderBytes:    32 << 10,
 		ErrorLog:          slog.NewLogLogger(s.opts.Log.Handler(), slog.LevelWarn),
 	}
-	srv.RegisterOnShutdown(func() { close(s.closing) })
-	failed := make(chan error, 1)
-	go func() { failed <- srv.Serve(s.listener) }()
-	select {
-	case err := <-failed:
-		return fmt.Errorf("the page stopped: %w", err)
-	case <-ctx.Done():
-	}
-	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownGrace)
-	defer cancel()
-	if err := srv.Shutdown(grace); errors.Is(err, context.DeadlineExceeded) {
-		return srv.Close()
-	} else if err != nil {
-		return fmt.Errorf("the page did not stop cleanly: %w", err)
-	}
-	return nil
 }
