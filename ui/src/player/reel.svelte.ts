@@ -28,6 +28,7 @@ export class Reel {
   private film: Film | null;
   private step = 1; // in which direction, and by how many frames, it last moved
   private raf = 0;
+  private later: ReturnType<typeof setTimeout> | undefined;
 
   constructor(
     readonly id: string,
@@ -53,6 +54,7 @@ export class Reel {
 
   close(): void {
     this.pause();
+    clearTimeout(this.later);
     this.film?.close();
   }
 
@@ -78,8 +80,14 @@ export class Reel {
       return;
     }
     const picture = this.film.at(to);
-    if (picture) this.show(to, picture);
-    else if (!this.picture) this.shown = to;
+    if (picture) {
+      this.show(to, picture);
+      // What comes next is asked for once this one is drawn.
+      clearTimeout(this.later);
+      this.later = setTimeout(() => this.wanted === to && this.film?.need(this.ahead(to)));
+      return;
+    }
+    if (!this.picture) this.shown = to;
     this.film.need(this.ahead(to));
   }
 

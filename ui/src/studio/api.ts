@@ -257,6 +257,8 @@ export interface Lan {
   on: boolean;
   urls: string[] | null;
   qr: string | null;
+  /** Of the certificate, as browsers show it. */
+  fingerprint?: string;
 }
 
 /** What the server said no to, in its own sentence. */

@@ -319,6 +319,7 @@ export const en = {
     goTo: (foot: string, time: string) => `${foot} contact at ${time}`,
   },
 
+  correct: "Correct frames",
   report: "Report (PDF)",
 
   keys: {

@@ -1,1 +1,51 @@
-import { measureEn, type MeasureText } from "./measure.en"; export const measureDe: MeasureText = measureEn;
+// Die Worte der Station Messen auf Deutsch.
+import type { MeasureText } from "./measure.en";
+
+export const measureDe: MeasureText = {
+  title: "Messen",
+  none: "Noch gibt es nichts zu messen: Kein Film wurde aufgenommen.",
+  which: "Filme, die gemessen werden",
+  lacks: (n) => (n === 1 ? "1 Angabe fehlt" : `${n} Angaben fehlen`),
+  measure: (n) => (n === 1 ? "1 Film messen" : `${n} Filme messen`),
+  again: (n) => (n === 1 ? "1 Film neu messen" : `${n} Filme neu messen`),
+  measuring: "Wird gemessen …",
+  chooseOne: "Bitte einen Film wählen.",
+  model: "Modell der Körperpunkte",
+  models: { "": ["Wie üblich", ""], lite: ["Schnell", "weniger genau"], full: ["Üblich", ""], heavy: ["Gründlich", "langsamer"] },
+  options: "Filme und Modell wählen",
+
+  jobs: "In Arbeit",
+  job: { measure: "Messung", export: "Ausgabe", follow: "Aufkleber verfolgen" },
+  state: { queued: "wartet, bis es an der Reihe ist", running: "in Arbeit", done: "fertig", failed: "misslungen", cancelled: "abgebrochen" },
+  left: (minutes, seconds) => (minutes ? `noch etwa ${minutes} min ${seconds} s` : `noch etwa ${seconds} s`),
+  cancel: "Abbrechen",
+  label: (what) => `${what}: Fortschritt`,
+
+  result: "Was gefunden wurde",
+  of: (date) => `Gemessen ${date}`,
+  older: "Frühere Messungen",
+  newest: "neueste",
+  stale: "Seit dieser Messung wurde etwas geändert.",
+  show: "Zeigen",
+  shown: "gezeigt",
+  report: "Bericht (PDF)",
+  frames: "Die Bilder ansehen",
+  framesOf: (view) => `Bilder: ${view}`,
+  offerFrames: "Die Bilder ansehen, die zu prüfen sich lohnt.",
+  offerMeasure: (n) => (n === 1 ? "Ein Film ist bereit." : `${n} Filme sind bereit.`),
+  offerStale: "Seither wurde etwas geändert: neu messen.",
+  notes: "Bitte beachten",
+  more: "Filme, Kurven und Hinweise",
+  withheld: (n) => (n === 1 ? "Ein Messwert wird nicht angegeben; die Tabelle sagt, warum." : `${n} Messwerte werden nicht angegeben; die Tabelle sagt, warum.`),
+  nothing: "Kein Messwert liegt über seinen Fehler hinaus außerhalb seines Bereichs.",
+
+  headline: {
+    usual: (span) => `üblich ${span}`,
+    below: "darunter",
+    above: "darüber",
+    inside: "innerhalb",
+    beyond: "Links und rechts unterscheiden sich um mehr als den Fehler.",
+    sides: (l, r) => `links ${l}, rechts ${r}`,
+    no: "Das sind Messwerte, keine Befunde.",
+  },
+};

@@ -194,6 +194,7 @@ export const shellEn = {
     lan: "Other devices in the studio",
     lanOn: "Open this address on the tablet, or scan the code:",
     lanOff: "This machine answers to itself alone. Start the program with --lan to open it to a tablet in the same network.",
+    lanPrint: "The browser warns the first time. It must show this fingerprint:",
     lanCode: "Code of the address, to be scanned with a camera",
     saved: "Saved",
     notSaved: (why: string) => `Not saved: ${why}`,
