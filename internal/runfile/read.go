@@ -1,0 +1,73 @@
+package runfile
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"gaitwright/gait/steprate"
+)
+
+// MaxBytes bounds a run file; thirty hours at a record a second are some 20 MB of
+// XML.
+const MaxBytes = 512 << 20
+
+// maxRecords bounds the records of one file.
+const maxRecords = 4_000_000
+
+// Read reads a run file of any of the formats, told by its content. The run is
+// settled (see steprate.Run.Settle).
+func Read(r io.Reader) (*steprate.Run, error) {
+	b := bufio.NewReaderSize(io.LimitReader(r, MaxBytes+1), longestTag)
+	head, err := b.Peek(512)
+	if len(head) == 0 {
+		if err != nil && !errors.Is(err, io.EOF) {
+			return nil, err
+		}
+		return nil, errors.New("the file is empty: export it again")
+	}
+	var run *steprate.Run
+	switch {
+	case len(head) >= 12 && string(head[8:12]) == ".FIT":
+		run, err = readFIT(b)
+	case bytes.Contains(head, []byte("<TrainingCenterDatabase")) || bytes.Contains(head, []byte("TrainingCenterDatabase")):
+		run, err = readTCX(b)
+	case bytes.Contains(head, []byte("<gpx")):
+		run, err = readGPX(b)
+	default:
+		return nil, errors.New("this is no run file: FIT, TCX and GPX are known")
+	}
+	if err != nil {
+		return nil, err
+	}
+	if len(run.Samples) == 0 {
+		return nil, errors.New("the file has no record of a run")
+	}
+	run.Settle()
+	return run, nil
+}
+
+// blank is a sample of which nothing is known.
+func blank() steprate.Sample {
+	nan := math.NaN()
+	return steprate.Sample{TimeS: nan, SpeedMPS: nan, PerMin: nan, DistanceM: nan, AltitudeM: nan, ContactS: nan, OscillationM: nan}
+}
+
+func tooMany(n int) error {
+	return fmt.Errorf("more than %d records are no run: is it the right file?", n)
+}
+
+// earthM is the mean radius of the earth, metres (IUGG R1, from memory).
+const earthM = 6371008.8
+
+// between is the distance of two places in degrees over the ground, by haversine.
+func between(lat1, lon1, lat2, lon2 float64) float64 {
+	const rad = math.Pi / 180
+	s1 := math.Sin((lat2 - lat1) * rad / 2)
+	s2 := math.Sin((lon2 - lon1) * rad / 2)
+	h := s1*s1 + math.Cos(lat1*rad)*math.Cos(lat2*rad)*s2*s2
+	return 2 * earthM * math.Asin(math.Sqrt(min(1, h)))
+}

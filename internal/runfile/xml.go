@@ -1,0 +1,222 @@
+package runfile
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"time"
+
+	"gaitwright/gait/steprate"
+)
+
+func unix(s int64) time.Time { return time.Unix(s, 0).UTC() }
+
+// point is a track point of either XML format while it is read.
+type point struct {
+	sample   steprate.Sample
+	at       time.Time
+	lat, lon float64
+}
+
+// points reads XML as a stream: open is the element of a track point, attr gets
+// its attributes, take the local name and text of each element within it, other
+// those outside and, before its content, each attribute of a start element.
+func points(r *bufio.Reader, open string, attr func(p *point, name, value []byte), take func(p *point, name, text []byte), other func(name, attr, text []byte) error) (*steprate.Run, error) {
+	run := &steprate.Run{}
+	x := &scanner{r: r}
+	var at point
+	inside := false
+	var last point
+	far := 0.0
+	depth := 0
+	for {
+		err := x.next()
+		if errors.Is(err, io.EOF) && depth == 0 {
+			return run, nil
+		}
+		if err != nil {
+			if errors.Is(err, io.EOF) {
+				err = io.ErrUnexpectedEOF
+			}
+			if len(run.Samples) < 60 {
+				return nil, fmt.Errorf("the file is damaged: export it again (%w)", err)
+			}
+			run.Notes = append(run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", run.Samples[len(run.Samples)-1].TimeS/60))
+			return run, nil
+		}
+		isPoint := string(x.name) == open
+		if x.start {
+			if depth++; depth > 64 {
+				return nil, errors.New("the file is nested deeper than any run file")
+			}
+			if isPoint {
+				at, inside = point{sample: blank(), lat: math.NaN(), lon: math.NaN()}, true
+			}
+			if err := x.attributes(func(name, value []byte) error {
+				if inside {
+					if isPoint && attr != nil {
+						attr(&at, name, value)
+					}
+					return nil
+				}
+				return other(x.name, name, value)
+			}); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		if depth--; depth < 0 {
+			return nil, errors.New("the file is damaged: export it again (it closes what it never opened)")
+		}
+		switch {
+		case isPoint && inside:
+			inside = false
+			if at.at.IsZero() {
+				continue // a point without its time cannot be placed
+			}
+			if len(run.Samples) >= maxRecords {
+				return nil, tooMany(maxRecords)
+			}
+			if len(run.Samples) == 0 {
+				run.Start = at.at
+			}
+			at.sample.TimeS = at.at.Sub(run.Start).Seconds()
+			if math.IsNaN(at.sample.DistanceM) && !math.IsNaN(at.lat) && !math.IsNaN(at.lon) {
+				if len(run.Samples) > 0 && !math.IsNaN(last.lat) {
+					far += between(last.lat, last.lon, at.lat, at.lon)
+				}
+				at.sample.DistanceM = far
+			}
+			run.Samples = append(run.Samples, at.sample)
+			last = at
+		case inside && x.leaf:
+			take(&at, x.name, x.text)
+		case x.leaf:
+			if err := other(x.name, nil, x.text); err != nil {
+				return nil, err
+			}
+		}
+	}
+}
+
+// number reads a finite number; NaN for anything else. Plain decimals of up to
+// fifteen digits, which is what run files hold, are read without going through
+// text.
+func number(text []byte) float64 {
+	whole, scale, digits := 0.0, 0.0, 0
+	for i, c := range text {
+		switch {
+		case c >= '0' && c <= '9' && digits < 15:
+			whole = whole*10 + float64(c-'0')
+			scale *= 10
+			digits++
+		case c == '.' && scale == 0:
+			scale = 1
+		case c == '-' && i == 0:
+		default:
+			return parsed(string(text))
+		}
+	}
+	if digits == 0 {
+		return math.NaN()
+	}
+	if scale > 0 {
+		whole /= scale
+	}
+	if text[0] == '-' {
+		whole = -whole
+	}
+	return whole
+}
+
+func parsed(text string) float64 {
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || math.IsInf(v, 0) {
+		return math.NaN()
+	}
+	return v
+}
+
+func clock(text []byte) time.Time {
+	t, err := time.Parse(time.RFC3339, string(text))
+	if err != nil || t.Year() < 1990 || t.Year() > 2200 {
+		return time.Time{}
+	}
+	return t.UTC()
+}
+
+func readTCX(r *bufio.Reader) (*steprate.Run, error) {
+	take := func(p *point, name, text []byte) {
+		switch string(name) {
+		case "Time":
+			p.at = clock(text)
+		case "DistanceMeters":
+			p.sample.DistanceM = number(text)
+		case "AltitudeMeters":
+			p.sample.AltitudeM = number(text)
+		case "Speed":
+			p.sample.SpeedMPS = number(text)
+		case "RunCadence":
+			p.sample.PerMin = 2 * number(text)
+		case "Cadence":
+			if math.IsNaN(p.sample.PerMin) {
+				p.sample.PerMin = 2 * number(text)
+			}
+		}
+	}
+	other := func(name, attr, text []byte) error {
+		if string(name) == "Activity" && string(attr) == "Sport" && string(text) != "Running" && string(text) != "Other" {
+			return fmt.Errorf("this is no run but %s", kind(text))
+		}
+		return nil
+	}
+	return points(r, "Trackpoint", nil, take, other)
+}
+
+func readGPX(r *bufio.Reader) (*steprate.Run, error) {
+	attr := func(p *point, name, value []byte) {
+		switch string(name) {
+		case "lat":
+			if v := number(value); math.Abs(v) <= 90 {
+				p.lat = v
+			}
+		case "lon":
+			if v := number(value); math.Abs(v) <= 180 {
+				p.lon = v
+			}
+		}
+	}
+	take := func(p *point, name, text []byte) {
+		switch string(name) {
+		case "time":
+			p.at = clock(text)
+		case "ele":
+			p.sample.AltitudeM = number(text)
+		case "cad":
+			p.sample.PerMin = 2 * number(text)
+		case "speed":
+			p.sample.SpeedMPS = number(text)
+		}
+	}
+	other := func(name, attr, text []byte) error {
+		if t := kind(text); attr == nil && string(name) == "type" && (strings.Contains(t, "cycl") || strings.Contains(t, "bik") || strings.Contains(t, "swim")) {
+			return fmt.Errorf("this is no run but %s", t)
+		}
+		return nil
+	}
+	return points(r, "trkpt", attr, take, other)
+}
+
+// kind is the name of a sport as it may be shown.
+func kind(text []byte) string {
+	return strings.ToLower(strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0x7f {
+			return -1
+		}
+		return r
+	}, string(text[:min(len(text), 40)])))
+}
