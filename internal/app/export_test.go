@@ -2,11 +2,13 @@ package app
 
 import (
 	"compress/gzip"
+	"context"
 	"encoding/gob"
 	"os"
 	"path/filepath"
 
 	"gaitwright/internal/store"
+	"gaitwright/internal/synth"
 )
 
 // SetFree replaces what is said of the room on the disk.
@@ -19,6 +21,11 @@ func (st *Studio) Records() (store.Store, store.FileKeeper, error) {
 		return nil, nil, err
 	}
 	return r.Store, r.files, nil
+}
+
+// DemoVisit does what the demonstration does once its films are made.
+func (st *Studio) DemoVisit(p synth.Params, side, rear string) (*Session, error) {
+	return st.demoVisit(context.Background(), p, "", side, rear, NoProgress{})
 }
 
 // WriteFolder keeps a result as versions before the records did.
