@@ -352,7 +352,33 @@ func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, ne
 	if dropped > 0 {
 		flags = append(flags, fmt.Sprintf("%s left out", plural(dropped, "wild value", "wild values")))
 	}
+	if n := c.placedByHand(d, s, r); n > 0 {
+		flags = append(flags, fmt.Sprintf("%s placed by hand", plural(n, "point", "points")))
+	}
 	return flags
+}
+
+// placedByHand counts the samples under a measure that the analyst placed. Its
+// error stays that of the origin of the others.
+func (c *reading) placedByHand(d Definition, s body.Side, r sample) int {
+	if d.plane == timeOnly {
+		return 0
+	}
+	ls := r.used
+	if ls == nil {
+		ls = d.landmarksOf(s)
+	}
+	n := 0
+	for _, l := range ls {
+		if p := c.t.Paths[l]; p != nil {
+			for _, hand := range p.Hand {
+				if hand {
+					n++
+				}
+			}
+		}
+	}
+	return n
 }
 
 // advise adds the warnings about the clip as a whole.

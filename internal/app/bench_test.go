@@ -190,6 +190,11 @@ func TestMovedKneeChangesTheKnee(t *testing.T) {
 	if p := now.Clips[0].Raw.Paths[body.LeftKnee]; p.X[at] != c.Raw.Paths[body.LeftKnee].X[at] {
 		t.Error("the landmarks as seen were changed")
 	}
+	for _, m := range now.Clips[0].Measures {
+		if said := strings.Contains(m.Flag, "1 point placed by hand"); m.Name == "knee_flexion_peak_stance" && said != (m.Side == body.Left) {
+			t.Errorf("the %s knee is flagged %q", m.Side, m.Flag)
+		}
+	}
 	if !strings.Contains(strings.Join(now.Clips[0].Warnings, "\n"), "placed by hand") {
 		t.Errorf("the result does not say that a landmark was placed by hand: %q", now.Clips[0].Warnings)
 	}

@@ -1,0 +1,427 @@
+// Drives the frame bench of the built page in a real Chromium against real films
+// whose every frame shows its number as twelve blocks of colour along the top.
+// `go test ./internal/app -run TestBenchInBrowser -v` starts it; by hand, with
+// that test's -bench-serve: PAGE=http://127.0.0.1:8788/ RESULT=… node e2e/bench.e2e.mjs
+import assert from "node:assert/strict";
+import { mkdir } from "node:fs/promises";
+import { join } from "node:path";
+import axe from "axe-core";
+import { chromium } from "playwright-core";
+
+const page0 = process.env.PAGE ?? "http://127.0.0.1:8788/";
+const result = process.env.RESULT;
+const shots = process.env.SHOTS;
+const only = process.env.ONLY ?? "";
+const origin = new URL(page0).origin;
+if (shots) await mkdir(shots, { recursive: true });
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+});
+
+let failed = 0;
+const strangers = [];
+
+async function check(name, options, body, expected = /^$/) {
+  if (!name.includes(only)) return;
+  const context = await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB", ...options });
+  const page = await context.newPage();
+  page.setDefaultTimeout(20000);
+  const complaints = [];
+  page.on("console", (m) => ["error", "warning"].includes(m.type()) && !m.text().includes("willReadFrequently") && complaints.push(m.text()));
+  page.on("pageerror", (e) => complaints.push(e.message));
+  page.on("request", (r) => {
+    const u = new URL(r.url());
+    if (u.protocol !== "blob:" && u.protocol !== "data:" && u.origin !== origin) strangers.push(r.url());
+  });
+  const began = performance.now();
+  try {
+    await body(page, complaints);
+    assert.deepEqual(complaints.filter((c) => !expected.test(c)), [], "the browser complained");
+    console.log(`ok    ${name} (${Math.round(performance.now() - began)} ms)`);
+  } catch (err) {
+    failed++;
+    console.log(`FAIL  ${name}\n${err.stack}`);
+    if (shots) await page.screenshot({ path: join(shots, `fail-${failed}.png`) }).catch(() => {});
+  }
+  await context.close();
+}
+
+const shot = async (page, name, options = {}) => shots && page.screenshot({ path: join(shots, `${name}.png`), ...options });
+const canvas = (page) => page.locator(".picture canvas");
+const at = `api/results/${result}`;
+const api = async (path) => {
+  const res = await fetch(page0 + path);
+  assert.ok(res.ok, `${path}: ${res.status}`);
+  return res.json();
+};
+const session = await api(at);
+const clip = session.clips[0];
+const track = await api(`${at}/clips/0/track`);
+
+async function open(page, n = 0, frame = 0, whole = true) {
+  await page.goto(`${page0}results/${result}/bench/${n}#frame=${frame}`);
+  await page.locator(".picture canvas[data-frame]").waitFor();
+  if (whole) {
+    // The whole picture, so that the number is in sight.
+    await page.keyboard.press("0");
+    await shows(page, frame);
+  }
+}
+
+/** The number that is in the picture on the canvas, read from its pixels. */
+const read = (page, selector = ".picture canvas") =>
+  page.evaluate((selector) => {
+    const c = document.querySelector(selector);
+    const [scale, left, top] = c.dataset.lens.split(",").map(Number);
+    const g = c.getContext("2d");
+    let bits = 0;
+    for (let bit = 0; bit < 12; bit++) {
+      const [r, , b] = g.getImageData(Math.round(left + (32 + bit * 32) * scale), Math.round(top + 32 * scale), 1, 1).data;
+      if (r > 170 && b < 130) bits |= 1 << bit;
+      else if (!(b > 130 && r < 110)) return { bits: `block ${bit} is neither (${r}, ${b})`, frame: Number(c.dataset.frame) };
+    }
+    return { bits, frame: Number(c.dataset.frame) };
+  }, selector);
+
+/** Waits for a sample and holds the number in the picture against it. */
+async function shows(page, sample) {
+  await page.waitForFunction((f) => document.querySelector(".picture canvas")?.dataset.frame === String(f), sample);
+  const got = await read(page);
+  assert.equal(got.bits, clip.first_frame + sample, `the canvas shows picture ${got.bits} for sample ${sample}`);
+}
+
+/** Where a landmark is on the screen, in CSS pixels. */
+async function spotOf(page, landmark, sample, from = track) {
+  const i = from.landmarks.indexOf(landmark);
+  return page.evaluate(
+    ([x, y]) => {
+      const c = document.querySelector(".picture canvas");
+      const [scale, left, top] = c.dataset.lens.split(",").map(Number);
+      const box = c.getBoundingClientRect();
+      const ratio = c.width / box.width;
+      return { x: box.left + (left + x * scale) / ratio, y: box.top + (top + y * scale) / ratio, scale: scale / ratio };
+    },
+    [from.x[i][sample], from.y[i][sample]],
+  );
+}
+
+const turn = (page) => page.evaluate(() => Number(document.querySelector(".picture canvas").dataset.turn));
+const answered = (page, before) => page.waitForFunction((n) => Number(document.querySelector(".picture canvas").dataset.turn) > n, before);
+const measures = async (n = 0) => JSON.stringify((await api(at)).clips[n].measures);
+const axeRun = async (page) => {
+  await page.evaluate(axe.source);
+  const found = await page.evaluate(() => window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"] }));
+  return found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.target.join(" ")).slice(0, 4).join(" | ")}`);
+};
+
+/** Takes everything back, so that each check begins with the result as measured. */
+async function clean() {
+  for (let n = 0; n < session.clips.length; n++)
+    for (let k = 0; k < 50; k++) {
+      const e = await api(`${at}/clips/${n}/edits`);
+      if (!e.undo) break;
+      await fetch(`${page0}${at}/clips/${n}/undo`, { method: "POST", headers: { "Content-Type": "application/json" }, body: "{}" });
+    }
+}
+
+// The middle of a left stance in the middle of the clip: where the knee matters.
+const stance = clip.contacts.filter((c) => c.side === "left")[2];
+const mid = track.time_s.findIndex((s) => s >= (stance.initial_contact_s + stance.toe_off_s) / 2);
+
+await check("each step and jump shows exactly its frame", {}, async (page) => {
+  await open(page);
+  let frame = 0;
+  for (const [key, by] of [["ArrowRight", 1], [".", 1], [".", 1], ["Shift+ArrowRight", 10], ["ArrowLeft", -1], [",", -1], ["Shift+ArrowRight", 10]]) {
+    await page.keyboard.press(key);
+    frame += by;
+    await shows(page, frame);
+  }
+  await page.keyboard.press("End");
+  await shows(page, track.time_s.length - 1);
+  await page.keyboard.press("Home");
+  await shows(page, 0);
+  // Held down, no frame is shown with another's number.
+  for (let k = 0; k < 40; k++) await page.keyboard.press(".");
+  await shows(page, 40);
+});
+
+await check("playing shows frames in order, each with its own number", {}, async (page) => {
+  await open(page, 0, 20);
+  await page.keyboard.press("2");
+  await page.keyboard.press("Space");
+  const seen = [];
+  for (let k = 0; k < 25; k++) {
+    await page.waitForTimeout(60);
+    const got = await read(page);
+    assert.equal(got.bits, clip.first_frame + got.frame, `the canvas shows picture ${got.bits} at sample ${got.frame}`);
+    seen.push(got.frame);
+  }
+  await page.keyboard.press("Space");
+  assert.ok(seen.at(-1) > seen[0] + 5, `it went from ${seen[0]} to ${seen.at(-1)}`);
+  assert.ok(seen.every((f, i) => !i || f >= seen[i - 1]), "it went back");
+});
+
+await check("a step is on the screen within thirty milliseconds", {}, async (page) => {
+  await open(page, 0, 30);
+  await page.waitForTimeout(1500);
+  const times = await page.evaluate(async () => {
+    const c = document.querySelector(".picture canvas");
+    const out = [];
+    for (let k = 0; k < 40; k++) {
+      const to = String(Number(c.dataset.frame) + 1);
+      const began = performance.now();
+      dispatchEvent(new KeyboardEvent("keydown", { key: ".", bubbles: true }));
+      while (c.dataset.frame !== to) await new Promise((go) => setTimeout(go, 0));
+      out.push(performance.now() - began);
+      await new Promise((go) => setTimeout(go, 90));
+    }
+    return out.sort((a, b) => a - b);
+  });
+  const middle = times[20];
+  console.log(`      step from key to picture drawn, 1920 by 1080: median ${middle.toFixed(1)} ms, nine in ten ${times[36].toFixed(1)} ms, worst ${times.at(-1).toFixed(1)} ms`);
+  assert.ok(middle < 30, `the median step took ${middle.toFixed(1)} ms`);
+});
+
+await check("a knee drawn elsewhere changes measures, undo returns them", {}, async (page) => {
+  await clean();
+  const before = await measures();
+  await open(page, 0, mid);
+  await page.keyboard.press("f");
+  await page.waitForTimeout(600);
+  await shot(page, "bench-desktop");
+  const spot = await spotOf(page, "left_knee", mid);
+  const n = await turn(page);
+  await page.mouse.move(spot.x, spot.y);
+  await page.mouse.down();
+  await page.mouse.move(spot.x + 10, spot.y + 2, { steps: 4 });
+  await page.mouse.move(spot.x + 24, spot.y + 2, { steps: 4 });
+  await shot(page, "bench-drag");
+  const time = page.evaluate(
+    () =>
+      new Promise((done) => {
+        const c = document.querySelector(".picture canvas");
+        const before = c.dataset.turn;
+        c.addEventListener("pointerup", () => {
+          const began = performance.now();
+          const look = () => (c.dataset.turn !== before ? requestAnimationFrame(() => done(performance.now() - began)) : setTimeout(look, 1));
+          look();
+        });
+      }),
+  );
+  await page.mouse.up();
+  await answered(page, n);
+  console.log(`      from letting go to the new measures on the screen: ${Math.round(await time)} ms`);
+  const list = page.getByTestId("changed");
+  await list.getByText(/knee flexion/i).first().waitFor();
+  await page.waitForTimeout(1600);
+  await shot(page, "bench-changed");
+  assert.notEqual(await measures(), before, "the result's measures are as before");
+  const kept = await api(`${at}/clips/0/edits`);
+  assert.equal(kept.landmarks.length, 1);
+  const m = kept.landmarks[0];
+  const i = track.landmarks.indexOf("left_knee");
+  assert.equal(m.landmark, "left_knee");
+  assert.ok(Math.abs(m.x - (track.x[i][mid] + 24 / spot.scale)) < 0.6, `it was put to ${m.x}, drawn by ${24 / spot.scale} px from ${track.x[i][mid]}`);
+  assert.ok(kept.undo.includes("left knee"), kept.undo);
+  await page.keyboard.press("z");
+  await page.getByText(/Taken back/).waitFor();
+  assert.equal(await measures(), before, "undo does not give the same measures back");
+  await page.keyboard.press("Shift+Z");
+  await page.getByText(/Done again/).waitFor();
+  assert.notEqual(await measures(), before);
+  await page.keyboard.press("Control+z");
+  await page.waitForFunction(async (u) => !(await (await fetch(u)).json()).undo, `${page0}${at}/clips/0/edits`);
+  assert.equal(await measures(), before);
+});
+
+await check("arrows move the point in hand by a pixel, a tenth, ten", {}, async (page) => {
+  await clean();
+  await open(page, 0, mid);
+  const select = page.getByLabel("Point in hand");
+  await select.selectOption("left_ankle");
+  await select.blur();
+  const n = await turn(page);
+  for (const key of ["ArrowRight", "ArrowRight", "Shift+ArrowRight", "Control+ArrowDown", "Shift+ArrowUp"]) await page.keyboard.press(key);
+  await answered(page, n);
+  const kept = (await api(`${at}/clips/0/edits`)).landmarks;
+  const i = track.landmarks.indexOf("left_ankle");
+  assert.equal(kept.length, 1);
+  assert.ok(Math.abs(kept[0].x - track.x[i][mid] - 2.1) < 0.02, `x went from ${track.x[i][mid]} to ${kept[0].x}`);
+  assert.ok(Math.abs(kept[0].y - track.y[i][mid] - 9.9) < 0.02, `y went from ${track.y[i][mid]} to ${kept[0].y}`);
+  const m = await turn(page);
+  await page.keyboard.press("Backspace");
+  await answered(page, m);
+  assert.equal((await api(`${at}/clips/0/edits`)).landmarks.length, 0);
+  await page.keyboard.press("Escape");
+  await page.keyboard.press("ArrowRight");
+  await shows(page, mid + 1);
+});
+
+await check("the end of a contact is nudged, drawn and deleted", {}, async (page) => {
+  await clean();
+  const before = await measures();
+  await open(page, 0, mid);
+  const edge = page.getByRole("slider", { name: new RegExp(`left foot, initial contact at ${stance.initial_contact_s.toFixed(3)}`) });
+  await edge.focus();
+  const n = await turn(page);
+  await page.keyboard.press("ArrowLeft");
+  await page.keyboard.press("ArrowLeft");
+  await answered(page, n);
+  let e = await api(`${at}/clips/0/edits`);
+  assert.equal(e.placed.length, 1);
+  assert.ok(e.placed[0].initial_contact_s < stance.initial_contact_s - 0.015, `it is at ${e.placed[0].initial_contact_s}`);
+  assert.equal((await api(at)).clips[0].contacts.length, clip.contacts.length);
+  await page.waitForTimeout(1500);
+  await shot(page, "bench-contact");
+  // Drawn with the mouse by four frames or so.
+  const toe = page.getByRole("slider", { name: new RegExp(`left foot, toe-off at ${stance.toe_off_s.toFixed(3)}`) });
+  const box = await toe.boundingBox();
+  const m = await turn(page);
+  await page.mouse.move(box.x + 12, box.y + 16);
+  await page.mouse.down();
+  await page.mouse.move(box.x + 52, box.y + 16, { steps: 6 });
+  await page.mouse.up();
+  await answered(page, m);
+  e = await api(`${at}/clips/0/edits`);
+  assert.equal(e.placed.length, 1, "moving both ends made two contacts");
+  assert.ok(e.placed[0].toe_off_s > stance.toe_off_s + 0.01, `toe-off is at ${e.placed[0].toe_off_s}`);
+  const k = await turn(page);
+  await page.getByRole("button", { name: "Delete this contact" }).click();
+  await answered(page, k);
+  assert.equal((await api(at)).clips[0].contacts.length, clip.contacts.length - 1);
+  const a = await turn(page);
+  await page.keyboard.press("Escape");
+  await page.getByRole("button", { name: "Add a left contact here" }).click();
+  await answered(page, a);
+  assert.equal((await api(at)).clips[0].contacts.length, clip.contacts.length);
+  await clean();
+  assert.equal(await measures(), before);
+});
+
+await check("left and right are exchanged over a range, and twice is nothing", {}, async (page) => {
+  await clean();
+  const before = await measures();
+  await open(page, 0, 60);
+  for (let round = 0; round < 2; round++) {
+    await page.keyboard.press("Home");
+    for (let k = 0; k < 6; k++) await page.keyboard.press("Shift+ArrowRight");
+    await shows(page, 60);
+    const n = await turn(page);
+    await page.keyboard.press("x");
+    await page.keyboard.press("Shift+ArrowRight");
+    await shows(page, 70);
+    if (!round) await shot(page, "bench-exchange");
+    await page.keyboard.press("x");
+    await answered(page, n);
+    const e = await api(`${at}/clips/0/edits`);
+    assert.deepEqual(e.swaps, round ? [] : [{ from: clip.first_frame + 60, to: clip.first_frame + 70, part: "legs" }]);
+  }
+  assert.equal(await measures(), before);
+  await clean();
+});
+
+await check("the list of frames worth checking leads through them", {}, async (page) => {
+  await clean();
+  await open(page, 0, 0);
+  const guide = page.getByTestId("guide");
+  await guide.getByText(/worth checking$|No frame is likely/).first().waitFor();
+  const list = await api(`${at}/clips/0/check`);
+  if (!list.length) return;
+  await page.keyboard.press("n");
+  await shows(page, list[0].frame);
+  await guide.getByText(`1 of ${list.length}`).waitFor();
+  if (list[0].landmark) assert.equal(await page.getByLabel("Point in hand").inputValue(), list[0].landmark);
+  await shot(page, "bench-guide");
+  await page.keyboard.press("y");
+  if (list.length > 1) await shows(page, list[1].frame);
+});
+
+const toldTwice = /409/; // the refusal itself
+await check("two screens: the second is told and nothing is lost", {}, async (page) => {
+  await clean();
+  await open(page, 0, mid);
+  const kept = await api(`${at}/clips/0/edits`);
+  const elsewhere = { version: kept.version, what: "Moved the right knee, elsewhere", edits: { ...kept, landmarks: [{ landmark: "right_knee", frame: clip.first_frame + 5, x: 900, y: 700, blend: 0 }] } };
+  const res = await fetch(`${page0}${at}/clips/0/edits`, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(elsewhere) });
+  assert.ok(res.ok, await res.text());
+  await page.keyboard.press("p");
+  await page.keyboard.press("ArrowRight");
+  await page.getByRole("alert").getByText(/corrected on another screen/).waitFor();
+  const now = await api(`${at}/clips/0/edits`);
+  assert.deepEqual(now.landmarks.map((m) => m.landmark), ["right_knee"]);
+  await page.keyboard.press("ArrowRight");
+  await page.waitForFunction(async (u) => (await (await fetch(u)).json()).landmarks.length === 2, `${page0}${at}/clips/0/edits`);
+  await clean();
+}, toldTwice);
+
+for (const scheme of ["light", "dark"])
+  await check(`nothing stands in the way of anyone, ${scheme}`, { colorScheme: scheme }, async (page) => {
+    await clean();
+    await open(page, 0, mid);
+    await page.keyboard.press("p");
+    await page.keyboard.press("ArrowRight");
+    await page.getByTestId("changes").getByText(/Moved/).first().waitFor();
+    await page.waitForTimeout(1600);
+    assert.deepEqual(await axeRun(page), []);
+    await shot(page, `bench-${scheme}`, { fullPage: true });
+    await page.keyboard.press("?");
+    await page.getByRole("dialog").waitFor();
+    assert.deepEqual(await axeRun(page), []);
+    if (scheme === "light") await shot(page, "bench-keys");
+    await clean();
+  });
+
+await check("the other film, stepped together", {}, async (page) => {
+  await open(page, 1, 40).catch(async () => {
+    await page.locator(".picture canvas[data-frame]").waitFor();
+  });
+  await page.waitForTimeout(1200);
+  await shot(page, "bench-rear");
+  await page.keyboard.press("v");
+  await page.waitForURL(/bench\/0/);
+});
+
+for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", { width: 820, height: 1180 }]])
+  await check(`by finger, ${name}`, { viewport: size, hasTouch: true, isMobile: true, deviceScaleFactor: 2 }, async (page) => {
+    await clean();
+    await open(page, 0, mid);
+    await page.getByRole("button", { name: "Runner" }).click();
+    await page.waitForTimeout(800);
+    await shot(page, `bench-${name}`);
+    const spot = await spotOf(page, "left_knee", mid);
+    const n = await turn(page);
+    const cdp = await page.context().newCDPSession(page);
+    const touch = (type, x, y) => cdp.send("Input.dispatchTouchEvent", { type, touchPoints: type === "touchEnd" ? [] : [{ x, y }] });
+    await touch("touchStart", spot.x, spot.y);
+    for (let k = 1; k <= 8; k++) await touch("touchMove", spot.x + 3 * k, spot.y);
+    await shot(page, `bench-${name}-drag`);
+    await touch("touchEnd");
+    await answered(page, n);
+    const kept = (await api(`${at}/clips/0/edits`)).landmarks;
+    assert.equal(kept.length, 1);
+    assert.equal(kept[0].landmark, "left_knee");
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+    assert.ok(wide <= 0, `the page is ${wide} px wider than the screen`);
+    assert.deepEqual(await axeRun(page), []);
+    await page.waitForTimeout(1500);
+    await shot(page, `bench-${name}-whole`, { fullPage: true });
+    await clean();
+  });
+
+await check("in German", { locale: "de-DE" }, async (page) => {
+  await open(page, 0, mid);
+  await page.getByText("Bildtisch").first().waitFor();
+  await page.getByRole("button", { name: "Zurücknehmen" }).waitFor();
+  await page.waitForTimeout(500);
+  await shot(page, "bench-german");
+});
+
+await browser.close();
+if (strangers.length) {
+  failed++;
+  console.log(`FAIL  requests elsewhere: ${strangers.join(", ")}`);
+}
+console.log(failed ? `${failed} failed` : "all passed");
+process.exit(failed ? 1 : 0);

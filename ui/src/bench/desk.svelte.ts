@@ -1,0 +1,389 @@
+// One clip while it is corrected: what is in hand, what was corrected, what that
+// changed, and which frames are worth a look.
+import { definitions, result, type Clip, type Contact, type Definition, type Session } from "../api";
+import { clamp } from "../logic/clock";
+import { momentFrame } from "../logic/contacts";
+import { sessionIn } from "../logic/convert";
+import { turned } from "../logic/units";
+import { Reel } from "../player/reel.svelte";
+import { prefs } from "../prefs.svelte";
+import { bench } from "../text/bench";
+import { correct, doubts, edits as fetchEdits, redo, Stale, undo, type Change, type Corrected, type Doubt, type Edits, type Part } from "./api";
+import { contactAdded, contactFrom, contactMoved, contactRemoved, exchanged, patched, placed, placingError, unplaced, type Edge } from "./edits";
+
+/** A place in the picture, in its pixels. */
+export interface Spot {
+  x: number;
+  y: number;
+}
+
+/** How long nudges by keys are gathered before they are kept, ms. */
+const gather = 350;
+/** How long after a correction the frames worth checking are asked for anew, ms. */
+const rest = 700;
+export const mostBlend = 30;
+
+export class Desk {
+  session: Session;
+  reels: Reel[];
+  words: Definition[] = $state.raw([]);
+  edits: Edits;
+  changed = $state.raw<Change[]>([]);
+  since = $state.raw<Change[]>([]);
+  /** What was done last, for the eye and for a screen reader. */
+  said = $state("");
+  trouble = $state("");
+  /** Corrections on their way to the server. */
+  under = $state(0);
+  /** Counts the answers, so that what changed can be shown anew. */
+  turn = $state(0);
+
+  /** The landmark in hand; empty for none. */
+  held = $state("");
+  /** Where it is while it is moved, before that is kept. */
+  hand = $state.raw<Spot | null>(null);
+  private handFrame = -1;
+  /** A place that is on its way to the server, so that the point does not jump back meanwhile. */
+  private going = $state.raw<{ landmark: string; frame: number; spot: Spot } | null>(null);
+  blend = $state(3);
+  /** Screen pixels a picture pixel, told by the picture. */
+  screen = 1;
+
+  places = $state.raw<Doubt[] | null>(null);
+  placesTrouble = $state("");
+  place = $state(-1);
+  looked = $state.raw<ReadonlySet<string>>(new Set());
+
+  /** The first frame of an exchange that was begun, or -1. */
+  begun = $state(-1);
+
+  private timer: ReturnType<typeof setTimeout> | undefined;
+  private chain: Promise<void> = Promise.resolve();
+  private asked: AbortController | undefined;
+  private looking: ReturnType<typeof setTimeout> | undefined;
+  private closed = false;
+
+  private constructor(
+    readonly id: string,
+    readonly index: number,
+    session: Session,
+    edits: Edits,
+  ) {
+    this.session = $state.raw(session);
+    this.edits = $state.raw(edits);
+    this.reels = (session.clips ?? []).map((c) => new Reel(id, c));
+  }
+
+  static async open(id: string, index: number, frame: number): Promise<Desk> {
+    const [session, kept] = await Promise.all([result(id), fetchEdits(id, index)]);
+    const desk = new Desk(id, index, sessionIn(prefs.units, session), kept);
+    if (!desk.reel) throw new Error(bench.noBench);
+    await desk.reel.load(frame);
+    for (const other of desk.reels) if (other !== desk.reel) other.load(0).catch(() => {});
+    definitions()
+      .then((w) => (desk.words = w))
+      .catch(() => {});
+    void desk.look();
+    return desk;
+  }
+
+  close(): void {
+    this.settle();
+    this.closed = true;
+    clearTimeout(this.looking);
+    this.asked?.abort();
+    this.reels.forEach((r) => r.close());
+  }
+
+  get reel(): Reel {
+    return this.reels[this.index]!;
+  }
+
+  get clip(): Clip {
+    return this.reel.clip;
+  }
+
+  /** The file's frame of the sample on show. */
+  get fileFrame(): number {
+    return this.clip.first_frame + this.reel.shown;
+  }
+
+  // The point in hand.
+
+  /** Where a landmark is drawn in the frame on show; null where it is not seen. */
+  spot(landmark: string): Spot | null {
+    const track = this.reel.track;
+    const i = track?.landmarks.indexOf(landmark) ?? -1;
+    const frame = this.reel.shown;
+    if (landmark === this.held && this.hand && this.handFrame === frame) return this.hand;
+    if (this.going && this.going.landmark === landmark && this.going.frame === frame) return this.going.spot;
+    const x = track?.x[i]?.[frame];
+    const y = track?.y[i]?.[frame];
+    return x == null || y == null ? null : { x, y };
+  }
+
+  take(landmark: string): void {
+    if (landmark === this.held) return;
+    this.settle();
+    this.held = landmark;
+  }
+
+  letGo(): void {
+    this.settle();
+    this.held = "";
+  }
+
+  /** The next point along the body, of those drawn. */
+  step(by: 1 | -1): void {
+    const all = this.points;
+    if (!all.length) return;
+    const at = all.indexOf(this.held);
+    this.take(all[at < 0 ? (by > 0 ? 0 : all.length - 1) : (at + by + all.length) % all.length]!);
+  }
+
+  /** The points that can be corrected, in order down the body. */
+  get points(): string[] {
+    const drawn = new Set((this.reel.track?.bones ?? []).flat());
+    const order = ["shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "toe"];
+    const rank = (name: string) => order.findIndex((o) => name.endsWith(o)) + (name.startsWith("right") ? 100 : 0);
+    const near = this.clip.view === "right" ? (n: string) => (rank(n) + 100) % 200 : rank;
+    return (this.reel.track?.landmarks ?? []).filter((n) => drawn.has(n) && order.some((o) => n.endsWith(o))).sort((a, b) => near(a) - near(b));
+  }
+
+  /** Shows the point in hand elsewhere; `keep` settles it at once, else after a rest. */
+  moveTo(spot: Spot): void {
+    if (!this.held) return;
+    this.reel.pause();
+    this.handFrame = this.reel.shown;
+    this.hand = { x: Math.round(spot.x * 100) / 100, y: Math.round(spot.y * 100) / 100 };
+  }
+
+  nudge(dx: number, dy: number): void {
+    const at = this.spot(this.held);
+    if (!at) return;
+    this.moveTo({ x: at.x + dx, y: at.y + dy });
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => this.settle(), gather);
+  }
+
+  /** Keeps where the point in hand was moved to. */
+  settle(): void {
+    clearTimeout(this.timer);
+    const spot = this.hand;
+    if (!spot || !this.held) return;
+    const landmark = this.held;
+    const sample = this.handFrame;
+    const frame = this.clip.first_frame + sample;
+    const blend = this.blend;
+    const error = placingError(this.screen);
+    this.going = { landmark, frame: sample, spot };
+    this.hand = null;
+    void this.keep(bench.deeds.moved(bench.pointName(landmark), frame, blend), (e) => placed(e, { landmark, frame, x: spot.x, y: spot.y, blend, error_px: error }));
+  }
+
+  /** Puts the point in hand back to where it was found. */
+  original(): void {
+    clearTimeout(this.timer);
+    this.hand = null;
+    const landmark = this.held;
+    const frame = this.fileFrame;
+    if (!this.edits.landmarks.some((m) => m.landmark === landmark && m.frame === frame)) return;
+    void this.keep(bench.deeds.original(bench.pointName(landmark), frame), (e) => unplaced(e, landmark, frame));
+  }
+
+  /** The landmarks placed by hand in a frame of the file. */
+  placedIn(frame: number): string[] {
+    return this.edits.landmarks.filter((m) => m.frame === frame).map((m) => m.landmark);
+  }
+
+  widen(by: number): void {
+    this.blend = clamp(this.blend + by, 0, mostBlend);
+  }
+
+  // Exchanges and contacts.
+
+  exchange(from: number, to: number, parts: readonly Part[]): void {
+    this.settle();
+    const word = parts.length > 1 ? bench.tools.both : bench.tools[parts[0]!];
+    void this.keep(bench.deeds.exchanged(word, from, to), (e) => exchanged(e, from, to, parts));
+    this.begun = -1;
+  }
+
+  private frameOf(timeS: number): number {
+    return this.clip.first_frame + this.sampleOf(timeS);
+  }
+
+  private sampleOf(timeS: number): number {
+    const clock = this.reel.track?.time_s ?? [];
+    const i = clock.findIndex((t) => t >= timeS - 1e-6);
+    return i < 0 ? clock.length - 1 : i;
+  }
+
+  moveContact(old: Contact, now: Contact, edge: Edge): void {
+    const at = this.frameOf(edge === "ic" ? now.initial_contact_s : now.toe_off_s);
+    void this.keep(bench.deeds.contactMoved(bench.foot(old.side), edge, at), (e) => contactMoved(e, old, now));
+  }
+
+  removeContact(c: Contact): void {
+    void this.keep(bench.deeds.contactRemoved(bench.foot(c.side), this.frameOf(c.initial_contact_s)), (e) => contactRemoved(e, c));
+  }
+
+  addContact(side: "left" | "right"): void {
+    const clock = this.reel.track?.time_s ?? [];
+    const c = contactFrom(this.reel.contacts, side, this.reel.timeS, clock[clock.length - 1] ?? 0);
+    if (!c) {
+      this.trouble = bench.strip.taken;
+      return;
+    }
+    void this.keep(bench.deeds.contactAdded(bench.foot(side), this.fileFrame), (e) => contactAdded(e, c));
+  }
+
+  // Keeping.
+
+  private async keep(what: string, change: (e: Edits) => Edits): Promise<void> {
+    await this.send(() => correct(this.id, this.index, what, change(this.edits)), what);
+  }
+
+  takeBack(): void {
+    this.settle();
+    void this.send(() => undo(this.id, this.index), "", bench.tookBack);
+  }
+
+  doAgain(): void {
+    this.settle();
+    void this.send(() => redo(this.id, this.index), "", bench.didAgain);
+  }
+
+  /** Sends one thing after the other, so that each builds on the answer before. */
+  private send(ask: () => Promise<Corrected>, what: string, said = (w: string) => w): Promise<void> {
+    this.under++;
+    this.chain = this.chain.then(async () => {
+      try {
+        const out = await ask();
+        this.trouble = "";
+        this.said = said(out.what || what);
+        this.accept(out);
+      } catch (err) {
+        this.going = null;
+        if (err instanceof Stale) {
+          this.trouble = bench.stale;
+          await this.reread().catch(() => {});
+        } else this.trouble = bench.refused(err instanceof Error ? err.message : String(err));
+      } finally {
+        this.under--;
+      }
+    });
+    return this.chain;
+  }
+
+  private accept(out: Corrected): void {
+    this.edits = out.edits;
+    this.changed = out.changed.map(changeHere);
+    this.since = out.since.map(changeHere);
+    this.adopt(sessionIn(prefs.units, out.session));
+    const reel = this.reel;
+    if (reel.track) reel.track = patched(reel.track, out.track, (unit) => turned(unit, prefs.units));
+    this.going = null;
+    this.turn++;
+    clearTimeout(this.looking);
+    this.looking = setTimeout(() => void this.look(), rest);
+  }
+
+  private adopt(session: Session): void {
+    this.session = session;
+    session.clips?.forEach((c, i) => {
+      const reel = this.reels[i];
+      if (reel) reel.clip = c;
+    });
+  }
+
+  private async reread(): Promise<void> {
+    const [session, kept] = await Promise.all([result(this.id), fetchEdits(this.id, this.index)]);
+    this.edits = kept;
+    this.changed = [];
+    this.since = [];
+    this.adopt(sessionIn(prefs.units, session));
+    await this.reel.load(this.reel.shown);
+    void this.look();
+  }
+
+  // Frames worth checking.
+
+  /** Asks which frames are worth checking; the place on show keeps its place. */
+  private async look(): Promise<void> {
+    this.asked?.abort();
+    const mine = (this.asked = new AbortController());
+    try {
+      const list = await doubts(this.id, this.index, mine.signal);
+      if (mine.signal.aborted || this.closed) return;
+      const now = this.places?.[this.place];
+      this.places = list;
+      this.place = now ? list.findIndex((d) => keyOf(d) === keyOf(now)) : -1;
+      this.placesTrouble = "";
+    } catch (err) {
+      if (!mine.signal.aborted && !this.closed) this.placesTrouble = err instanceof Error ? err.message : String(err);
+    }
+  }
+
+  isLooked(d: Doubt): boolean {
+    return this.looked.has(keyOf(d));
+  }
+
+  isCorrected(d: Doubt): boolean {
+    const first = this.clip.first_frame;
+    return this.edits.landmarks.some((m) => m.landmark === d.landmark && m.frame >= first + d.from && m.frame <= first + d.to);
+  }
+
+  /** The places not looked at yet. */
+  get open(): Doubt[] {
+    return (this.places ?? []).filter((d) => !this.isLooked(d));
+  }
+
+  goToPlace(i: number): void {
+    const d = this.places?.[i];
+    if (!d) return;
+    this.settle();
+    this.place = i;
+    this.reel.pause();
+    this.reel.go(d.frame);
+    this.held = d.landmark;
+  }
+
+  nextPlace(by: 1 | -1): void {
+    const list = this.places ?? [];
+    if (!list.length) return;
+    for (let k = 1; k <= list.length; k++) {
+      const i = (((this.place < 0 && by < 0 ? 0 : this.place) + by * k) % list.length + list.length) % list.length;
+      if (!this.isLooked(list[i]!)) return this.goToPlace(i);
+    }
+    this.place = -1;
+  }
+
+  /** Says that the place on show is right, and goes on. */
+  itIsRight(): void {
+    const d = this.places?.[this.place];
+    if (d) this.looked = new Set([...this.looked, keyOf(d)]);
+    this.nextPlace(1);
+  }
+
+  jump(by: 1 | -1, which: "initial_contact_s" | "toe_off_s"): void {
+    const track = this.reel.track;
+    const to = track && momentFrame(this.reel.contacts, track.time_s, this.reel.wanted, by, which);
+    if (to != null) this.go(to);
+  }
+
+  go(frame: number): void {
+    this.settle();
+    this.reel.pause();
+    this.reel.go(frame);
+  }
+}
+
+const keyOf = (d: Doubt) => `${d.reason} ${d.landmark || d.side} ${d.from}`;
+
+function changeHere(c: Change): Change {
+  const to = turned(c.unit, prefs.units);
+  if (!to) return c;
+  const f = (v: number | null) => (v === null ? null : v * to.factor);
+  return { ...c, unit: to.unit, decimals: Math.max(0, c.decimals + to.decimals), before: f(c.before), after: f(c.after), sem: f(c.sem) };
+}
