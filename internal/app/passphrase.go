@@ -7,6 +7,7 @@ import (
 	"encoding/base64"
 	"errors"
 	"fmt"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"unicode/utf8"
@@ -121,6 +122,8 @@ func weak(text string) error {
 }
 
 func (c cost) tag(text string, salt []byte) []byte {
+	// The 64 MB are given back at once, not when the program next needs memory.
+	defer debug.FreeOSMemory()
 	return argon2.IDKey([]byte(text), salt, c.passes, c.memoryKiB, c.lanes, tagBytes)
 }
 
