@@ -4,7 +4,7 @@
 //
 // # What it serves
 //
-//	GET /                                     the page; also /results/{id}, /reliability
+//	GET /                                     the page; also the addresses of its parts, such as /visits/{id}/{station}
 //	GET /assets/{file}                        its script and style, named by content
 //	GET /api/results                          [app.PageSummary …]
 //	GET /api/results/{id}                     app.PageSession
@@ -15,18 +15,54 @@
 //	POST /api/reliability                     app.PageReadings → app.PageReliability
 //	POST /api/reliability/adopt               app.PageReadings → [app.PageOwnError …]
 //
-// Clips and frames are counted from 0; frame k is the k-th sample of the clip's
-// track, so that picture and skeleton cannot drift apart. Only the last of these
-// changes anything: it writes the studio's own errors of measurement. An answer other than
-// 200 carries {"error": "a sentence for the analyst"}.
+// Clips and frames of a result are counted from 0; frame k is the k-th sample of
+// the clip's track, so that picture and skeleton cannot drift apart.
+//
+// The stations of a visit:
+//
+//	GET POST /api/runners                     app.PageRunners; {"name"} → app.PageRunner
+//	GET PUT /api/runners/{id}                 app.PageRunner; ?visit= puts the change into that visit's list
+//	POST /api/runners/{id}/visits             {"date"} → app.PageVisit
+//	GET PUT DELETE /api/visits/{id}           app.PageVisit; app.PageVisitFacts
+//	GET /api/intake/form                      app.PageIntakeForm
+//	PUT /api/visits/{id}/intake               app.PageIntake → app.PageVisit
+//	POST /api/visits/{id}/undo, …/redo        app.PageVisit
+//	POST /api/visits/{id}/uploads             app.PageUploadAsk → app.PageUpload
+//	GET HEAD PATCH DELETE /api/uploads/{id}   how much has arrived; a part; give up
+//	POST /api/uploads/{id}/finish             app.PageVisitClip
+//	GET PUT DELETE /api/clips/{id}            app.PageVisitClip; app.PageClipChange
+//	GET /api/clips/{id}/frames/{n}            frame n of the file as JPEG; …/poster, …/times, …/belt
+//	POST /api/visits/{id}/measure             app.PageMeasureAsk → app.PageJob
+//	GET /api/jobs, POST /api/jobs/{id}/cancel app.PageJob
+//	GET /api/events                           server-sent events: job, visit, result, runner
+//	GET PUT /api/settings                     app.PageSettings
+//
+// A write carries the version that was read and answers with the whole of what it
+// wrote; with an older one it is refused with 409 and nothing is changed. A body
+// has known names alone. The header Gaitwright-Who, percent-encoded, names the
+// person or device for the list of deeds. An answer other than 2xx carries
+// {"error": "a sentence for the analyst"}, and "field" where an entry of a form is
+// wrong: 404 there is none, 409 changed elsewhere, 412 consent is lacking or a
+// warning sign stops the visit, 413 too large, 422 it cannot be right, 503 busy or
+// not installed, 507 the disk is full.
+//
+// A film arrives in parts of at most 8 MB: each PATCH says in Upload-Offset where
+// it begins and is answered with where the file now ends. After a break the page
+// asks with HEAD how much has arrived and goes on from there.
 //
 // # Who may ask
 //
 // The films are of people, so nothing leaves the machine: the server listens on
-// the loopback address unless told otherwise, refuses a Host header that is not
+// the loopback address and refuses any other, refuses a Host header that is not
 // its own (a page elsewhere cannot reach it by renaming itself), refuses
 // requests that another site's page sends, and its content-security policy lets
 // the page load nothing from anywhere else.
+//
+// With --lan the studio's tablets have a door of their own ([LAN]): another port,
+// encrypted under a certificate that the program makes, open to devices of the
+// same networks alone, behind a passphrase whose guessing is slowed, with sessions
+// that end. GET /api/lan says how to come in, /api/lan/qr.svg draws the address;
+// /login and /logout are on that door alone.
 //
 // # Working on the page
 //
