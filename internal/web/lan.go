@@ -160,9 +160,9 @@ func CodeText(text string) (string, error) {
 		return "", err
 	}
 	var b strings.Builder
-	for y := -2; y < c.Size+2; y += 2 {
+	for y := -margin; y < c.Size+margin; y += 2 {
 		b.WriteString("\x1b[38;5;16;48;5;231m")
-		for x := -2; x < c.Size+2; x++ {
+		for x := -margin; x < c.Size+margin; x++ {
 			switch upper, lower := c.Black(x, y), c.Black(x, y+1); {
 			case upper && lower:
 				b.WriteRune('█')
