@@ -1,0 +1,262 @@
+package sticker
+
+import (
+	"context"
+	"errors"
+	"image"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"sync"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"gaitwright/gait/track"
+)
+
+// footage is a clean clip of each kind, rendered once.
+var footage = sync.OnceValues(func() (scene, reel) {
+	s := common(disc(225), 70)
+	s.frames = 60
+	return s, s.reel()
+})
+
+func near(t *testing.T, s *scene, p Path, limit, seen float64) {
+	t.Helper()
+	c := s.score(p)
+	if !(c.worst < limit) || c.seen < seen {
+		t.Errorf("%s: worst error %.2f px (bar %.2f), %.0f %% seen", p.Name, c.worst, limit, 100*c.seen)
+	}
+}
+
+// same tells whether two paths are the same to the last bit.
+func same(a, b Path) bool {
+	for i := range a.Samples {
+		x, y := a.Samples[i], b.Samples[i]
+		if x.State != y.State || x.Seen() && x != y {
+			return false
+		}
+	}
+	return len(a.Samples) == len(b.Samples)
+}
+
+func TestSeveralPointsInOnePass(t *testing.T) {
+	s, r := footage()
+	a, b := Point{Name: "left_heel_top", Clicks: []Click{s.clickOn(10, 1, 0)}}, Point{Name: "left_heel_bottom", Clicks: []Click{s.clickOn(40, 0, 1)}}
+	both := follow(t, r, a, b)
+	for i, p := range []Point{a, b} {
+		if alone := follow(t, r, p)[0]; !same(alone, both[i]) || both[i].Name != p.Name {
+			t.Errorf("%s is followed otherwise in company", p.Name)
+		}
+		near(t, &s, both[i], 0.2, 1)
+	}
+	e := both[0].Estimate()
+	if e.Path.Origin != track.Sticker || len(e.SDX) != s.frames || e.Path.Confidence[5] < 0.9 {
+		t.Errorf("the estimate is %+v", e.Path.Origin)
+	}
+	if _, err := track.Fuse(e); err != nil {
+		t.Error(err)
+	}
+}
+
+// Little memory means short windows and crops; the path is the same.
+func TestMemoryDoesNotChangeThePath(t *testing.T) {
+	s, r := footage()
+	p := Point{Name: "a", Clicks: []Click{s.clickOn(55, 0, 0)}}
+	want := follow(t, r, p)[0]
+	for _, memory := range []int{1, 200 << 10, 1 << 20} {
+		done := 0
+		got, err := Follow(t.Context(), SourceOf(r), []Point{p}, Options{MemoryBytes: memory, Progress: func(d, total int) {
+			if d != done+1 || d > total {
+				t.Errorf("progress went from %d to %d of %d", done, d, total)
+			}
+			done = d
+		}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !same(want, got[0]) {
+			t.Errorf("with %d bytes the path is another", memory)
+		}
+		if done != len(r) {
+			t.Errorf("%d of %d frames were told", done, len(r))
+		}
+	}
+}
+
+// A pushed tracker gives what Follow gives in the same direction.
+func TestPushedForwards(t *testing.T) {
+	s, r := footage()
+	p := Point{Name: "a", Clicks: []Click{s.clickOn(5, 0, 0)}}
+	tr, err := NewTracker([]Point{p}, len(r), Forwards)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, g := range r {
+		if i == 20 {
+			continue // one that could not be decoded
+		}
+		if err := tr.Push(i, g); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got := tr.Paths()[0]
+	for i, q := range got.Samples {
+		if q.Seen() != (i >= 5 && i != 20) {
+			t.Errorf("frame %d: %v", i, q.State)
+		}
+	}
+	near(t, &s, got, 0.2, 0.9)
+	if err := tr.Push(30, r[30]); err == nil || !strings.Contains(err.Error(), "in order") {
+		t.Errorf("a frame out of order: %v", err)
+	}
+}
+
+// After a correction onto a second sticker both passes go through it.
+func TestCorrectionsAreHonoured(t *testing.T) {
+	s, r := footage()
+	wrong := Click{Frame: 30, XPX: 300, YPX: 20} // on the wall: nothing can be fitted there
+	p := follow(t, r, Point{Clicks: []Click{s.clickOn(10, 0, 0), wrong}})[0]
+	if q := p.Samples[30]; q.XPX != wrong.XPX || q.YPX != wrong.YPX || q.State != Clicked || q.SDXPX != placedSDPX {
+		t.Errorf("the correction became %+v", q)
+	}
+	for i := 0; i < 28; i++ {
+		x, y := s.truth(i)
+		if q := p.Samples[i]; !q.Seen() || math.Hypot(q.XPX-x, q.YPX-y) > 0.2 {
+			t.Errorf("frame %d before it: %+v", i, q)
+		}
+	}
+	right := follow(t, r, Point{Clicks: []Click{s.clickOn(10, 0, 0), s.clickOn(45, 1.5, -1)}})[0]
+	near(t, &s, right, 0.2, 1)
+	if right.Samples[45].State != Clicked || right.Samples[30].State != Followed {
+		t.Errorf("states %v, %v", right.Samples[45].State, right.Samples[30].State)
+	}
+}
+
+func TestNothingToFollow(t *testing.T) {
+	flat, noisy, edge := image.NewGray(image.Rect(0, 0, 120, 90)), image.NewGray(image.Rect(0, 0, 120, 90)), image.NewGray(image.Rect(0, 0, 120, 90))
+	r := rand.New(rand.NewPCG(1, 1))
+	for i := range flat.Pix {
+		flat.Pix[i] = 120
+		noisy.Pix[i] = uint8(120 + 6*r.NormFloat64())
+		edge.Pix[i] = 60
+		if i%120 > 60 {
+			edge.Pix[i] = 180
+		}
+	}
+	for name, g := range map[string]*image.Gray{"flat": flat, "flat but for noise": noisy, "edge": edge} {
+		for _, shape := range []Shape{Auto, Round, Textured} {
+			_, err := Follow(t.Context(), SourceOf(reel{g}), []Point{{Name: "left_psis", Shape: shape, Clicks: []Click{{0, 60, 45}}}}, Options{})
+			if !errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "left_psis") {
+				t.Errorf("%s, %v: %v", name, shape, err)
+			}
+		}
+	}
+}
+
+func TestHostileInput(t *testing.T) {
+	s, r := footage()
+	good := Point{Name: "p", Clicks: []Click{s.clickOn(2, 0, 0)}}
+	ended, end := context.WithCancel(t.Context())
+	end()
+	small := image.NewGray(image.Rect(0, 0, 1, 1))
+	short := &image.Gray{Pix: make([]uint8, 10), Stride: 330, Rect: r[0].Rect}
+	at := func(frame int, x, y float64) []Point { return []Point{{Name: "p", Clicks: []Click{{frame, x, y}}}} }
+	for _, c := range []struct {
+		name   string
+		ctx    context.Context
+		reel   reel
+		points []Point
+		is     error
+		says   string
+	}{
+		{"no frames", nil, reel{}, []Point{good}, ErrFrameSize, "no frames"},
+		{"no points", nil, r, nil, nil, "click one"},
+		{"no click", nil, r, []Point{{Name: "p"}}, ErrClick, "no click"},
+		{"frame beyond", nil, r, at(60, 5, 5), ErrClick, "frames 0 to 59"},
+		{"frame before", nil, r, at(-1, 5, 5), ErrClick, "frames 0 to 59"},
+		{"NaN", nil, r, at(0, math.NaN(), 5), ErrClick, "click again"},
+		{"infinite", nil, r, at(0, 5, math.Inf(1)), ErrClick, "click again"},
+		{"outside", nil, r, at(0, 331, 5), ErrClick, "outside the picture"},
+		{"far outside", nil, r, at(0, -1e300, 5), ErrClick, "outside the picture"},
+		{"twice", nil, r, []Point{{Clicks: []Click{good.Clicks[0], good.Clicks[0]}}}, ErrClick, "twice"},
+		{"diameter", nil, r, []Point{{Clicks: good.Clicks, DiameterPX: -3}}, nil, "cannot be"},
+		{"huge diameter", nil, r, []Point{{Clicks: good.Clicks, DiameterPX: 1e6}}, nil, "smaller mark"},
+		{"shape", nil, r, []Point{{Clicks: good.Clicks, Shape: 9}}, nil, "not known"},
+		{"correction outside", nil, r, []Point{{Clicks: []Click{good.Clicks[0], {9, 1e9, 3}}}}, ErrClick, "outside the picture"},
+		{"one pixel", nil, reel{small}, at(0, 0.5, 0.5), ErrFrameSize, "at least 16"},
+		{"short buffer", nil, reel{short}, at(0, 5, 5), ErrFrameSize, "10 bytes"},
+		{"sizes change", nil, reel{r[0], r[1], r[2], image.NewGray(image.Rect(0, 0, 99, 99))}, []Point{good}, ErrFrameSize, "one size"},
+		{"sizes change backwards", nil, reel{image.NewGray(image.Rect(0, 0, 99, 99)), r[1], r[2]}, []Point{good}, ErrFrameSize, "one size"},
+		{"click not decoded", nil, reel{r[0], r[1], nil, r[3]}, []Point{good}, ErrClick, "cannot be decoded"},
+		{"cancelled", ended, r, []Point{good}, context.Canceled, ""},
+	} {
+		if c.ctx == nil {
+			c.ctx = t.Context()
+		}
+		_, err := Follow(c.ctx, SourceOf(c.reel), c.points, Options{})
+		if err == nil || c.is != nil && !errors.Is(err, c.is) || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%s: %v", c.name, err)
+		}
+	}
+	if _, err := NewTracker([]Point{good}, 60, 0); err == nil {
+		t.Error("a direction of 0 was taken")
+	}
+}
+
+// Moving everything by whole pixels moves the path by as much; light that is
+// dimmed and lifted leaves it where it is.
+func TestMovedAndRelit(t *testing.T) {
+	if testing.Short() {
+		t.Skip("renders many clips")
+	}
+	rapid.Check(t, func(rt *rapid.T) {
+		s := common(rapid.SampledFrom([]func(u, v float64) (float64, float64){disc(225), bullseye}).Draw(rt, "mark"), 75)
+		s.frames, s.swing, s.noise, s.w, s.h = 5, 40, 0, 220, 150
+		base := follow(t, s.reel(), Point{Clicks: []Click{s.clickOn(2, 0, 0)}})[0]
+		m := s
+		dx, dy := rapid.IntRange(-25, 25).Draw(rt, "dx"), rapid.IntRange(-15, 15).Draw(rt, "dy")
+		m.shiftX, m.shiftY = float64(dx), float64(dy)
+		m.gain, m.offset = rapid.Float64Range(0.4, 1).Draw(rt, "gain"), rapid.Float64Range(0, 20).Draw(rt, "offset")
+		moved := follow(t, m.reel(), Point{Clicks: []Click{m.clickOn(2, 0, 0)}})[0]
+		for i, q := range base.Samples {
+			p := moved.Samples[i]
+			if !q.Seen() || !p.Seen() {
+				rt.Fatalf("frame %d: %v and %v", i, q.State, p.State)
+			}
+			if d := math.Hypot(p.XPX-q.XPX-m.shiftX, p.YPX-q.YPX-m.shiftY); d > 0.06 {
+				rt.Fatalf("frame %d: moved by (%d, %d) and relit it is %.3f px off", i, dx, dy, d)
+			}
+		}
+	})
+}
+
+// BenchmarkFollow counts frames a second for one point in 1080p, without the
+// decoding.
+func BenchmarkFollow(b *testing.B) {
+	for _, c := range []struct {
+		name string
+		mark func(u, v float64) (float64, float64)
+		pt   Point
+	}{{"round", disc(225), Point{}}, {"textured", blotch, Point{Shape: Textured}}} {
+		b.Run(c.name, func(b *testing.B) {
+			s := common(c.mark, 75)
+			s.frames, s.w, s.h = 24, 1920, 1080
+			r := s.reel()
+			c.pt.Clicks = []Click{s.clickOn(0, 0, 0)}
+			for b.Loop() {
+				tr, err := NewTracker([]Point{c.pt}, len(r), Forwards)
+				if err != nil {
+					b.Fatal(err)
+				}
+				for i, g := range r {
+					if err := tr.Push(i, g); err != nil {
+						b.Fatal(err)
+					}
+				}
+			}
+			b.ReportMetric(float64(len(r))*float64(b.N)/b.Elapsed().Seconds(), "frames/s")
+		})
+	}
+}
