@@ -2,4 +2,34 @@
 // a person does, and is the only place that joins the trade (gait), the
 // mathematics (num) and the adapters (video, pose, c3d, render …). The command
 // line and the web pages are two faces of it.
+//
+// # The studio
+//
+// A Studio is a folder: records in studio.db, and in files what they speak of,
+// named by content. Records are opened when something is first asked of them, so
+// that a measurement that is not kept leaves nothing. Results that versions before
+// the records kept as folders are taken in then; the folders stay.
+//
+// # A visit
+//
+// A visit goes through stations. What a station lacks, and what is to be done
+// next, follows from one table of rules (stations.go) over what is kept; nothing of
+// it is kept itself. A warning sign that is answered with yes stops the visit until
+// a clinician's clearance is noted, and a clearance speaks of the signs it was
+// given for and no others. Without consent no film is taken in.
+//
+// Everything a person does is one change of the records with a sentence for the
+// list of deeds, and can be undone. Whoever writes says which version was read: of
+// two people at two screens the second is told (Stale) and nothing is lost.
+//
+// # Work in the background
+//
+// Measuring is a job in the records. One worker takes them in order; a job that a
+// stop or a breakdown left running is begun again at the next start. Its result and
+// its end are written in one change. Finding a runner's landmarks takes minutes and
+// the rest a second, so the landmarks are kept with what they were found by, and
+// measuring again with other facts begins from there.
+//
+// What happens goes to every open page through the hub. A page that does not keep
+// up is let go and reads everything anew.
 package app
