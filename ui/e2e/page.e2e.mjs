@@ -30,7 +30,7 @@ const strangers = [];
 /** Runs one check in a fresh page; prints how it went. */
 async function check(name, options, body) {
   if (!name.includes(only)) return;
-  const context = await browser.newContext({ viewport: { width: 1400, height: 900 }, ...options });
+  const context = await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", ...options });
   const page = await context.newPage();
   page.setDefaultTimeout(15000);
   const complaints = [];
@@ -97,7 +97,8 @@ const track = await api(`${ada}/clips/0/track`);
 const clip = session.clips[0];
 
 await check("the list has the newest first and leads to a result and back", {}, async (page) => {
-  await page.goto(page0);
+  await page.goto(page0 + "results");
+  await page.locator("main > ul strong").first().waitFor();
   const names = await page.locator("main > ul strong").allTextContents();
   assert.deepEqual(names, ["Ada Merriweather", "Tom Okonjo", "Ida Fenn", "Ada Merriweather"]);
   await page.locator("main > ul a").first().click();
@@ -403,7 +404,7 @@ if (repeats) {
     );
 
   await check("reliability: from the list, kept results by keyboard, errors taken over", {}, async (page) => {
-    await page.goto(repeats);
+    await page.goto(repeats + "results");
     await page.getByRole("link", { name: "How far do readings agree?" }).click();
     await page.getByRole("heading", { level: 1, name: "How far do your readings agree?" }).waitFor();
     assert.equal(await page.locator(".runners fieldset").count(), 21, "only runners with two results");
@@ -491,7 +492,7 @@ await check("what does not exist is said plainly", {}, async (page, complaints) 
 
 if (empty) {
   await check("with nothing measured the page says how to begin", {}, async (page) => {
-    await page.goto(empty);
+    await page.goto(empty + "results");
     await page.getByText("gaitwright measure side.mp4 rear.mp4 --speed 3.5m/s --height 178cm").waitFor();
     await page.getByRole("img", { name: /Plan of a treadmill/ }).waitFor();
   });
@@ -499,8 +500,8 @@ if (empty) {
 
 // Accessibility, width and looks: each page, light and dark, three widths.
 const pages = [
-  ["list", page0, null],
-  ["first", empty, null],
+  ["list", page0 + "results", null],
+  ["first", empty && empty + "results", null],
   ["result", page0 + ada + "#frame=124", "canvas"],
   ["markers", page0 + "results/2026-11-22-markers#frame=304", "canvas"],
   ["agreement", repeats && repeats + "reliability", "kept"],
@@ -568,7 +569,7 @@ await check("speed", {}, async (page) => {
   await client.send("Network.enable");
   client.on("Network.loadingFinished", (e) => (bytes += e.encodedDataLength));
   const began = performance.now();
-  await page.goto(page0);
+  await page.goto(page0 + "results");
   await page.locator("main li").first().waitFor();
   const first = performance.now() - began;
   assert.ok(bytes < 200_000, `the first page took ${bytes} bytes`);

@@ -22,6 +22,7 @@ export function pageOf(path: string): Page {
   const n = parts.length;
   if (n === 0) return { page: "home" };
   if (head === "results" && n === 4 && next === "bench" && /^\d+$/.test(result!)) return { page: "bench", visit: "", result: id!, clip: Number(result) };
+  if (head === "results" && n === 4 && next === "bench" && /^\d+$/.test(result!)) return { page: "bench", visit: "", result: id!, clip: Number(result) };
   if (head === "results") return n === 1 ? { page: "results" } : n === 2 ? { page: "result", id: id! } : { page: "unknown" };
   if (n === 1 && (head === "reliability" || head === "settings")) return { page: head };
   if (head === "runners" && n === 2) return { page: "runner", id: id! };

@@ -5,15 +5,16 @@ import type { Clip, Measure } from "../api";
 import { difference, rows, type Row } from "./measures";
 
 export interface Headline {
-  kind: "value" | "range" | "sides";
+  kind: "value" | "range" | "sides" | "pair";
   row: Row;
-  /** The measure that is spoken of; for sides the right one. */
+  /** The measure that is spoken of; for sides and pairs the right one. */
   measure: Measure;
   /** How many times its error it is beyond, to rank by. */
   weight: number;
 }
 
 const most = 3;
+const asked = ["contact_time", "overstride", "vertical_oscillation", "trunk_lean"];
 
 /** By how many standard errors a value lies outside of its range; 0 where it does not. */
 function outside(m: Measure | undefined): number {
@@ -51,5 +52,13 @@ export function headlines(clips: readonly Clip[]): Headline[] {
     .filter((h) => h !== null)
     .sort((a, b) => b.weight - a.weight);
   out.push(...others.slice(0, most - out.length));
+  // Where nothing stands out, what a coach asks for first.
+  for (const name of asked) {
+    if (out.length >= most) break;
+    const row = all.find((r) => r.name === name);
+    if (!row || out.some((h) => h.row === row)) continue;
+    if (row.both && row.both.value !== null && !row.both.text) out.push({ kind: "value", row, measure: row.both, weight: 0 });
+    else if (row.left && row.right && row.left.value !== null && row.right.value !== null) out.push({ kind: "pair", row, measure: row.right, weight: 0 });
+  }
   return out;
 }

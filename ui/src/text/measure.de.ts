@@ -11,7 +11,7 @@ export const measureDe: MeasureText = {
   measuring: "Wird gemessen …",
   chooseOne: "Bitte einen Film wählen.",
   model: "Modell der Körperpunkte",
-  models: { "": ["Wie üblich", ""], lite: ["Schnell", "weniger genau"], full: ["Üblich", ""], heavy: ["Gründlich", "langsamer"] },
+  models: { usual: ["Wie üblich", ""], lite: ["Schnell", "weniger genau"], heavy: ["Gründlich", "langsamer"] },
   options: "Filme und Modell wählen",
 
   jobs: "In Arbeit",

@@ -9,7 +9,7 @@ export const measureEn = {
   measuring: "Measuring…",
   chooseOne: "Choose a clip.",
   model: "Landmark model",
-  models: { "": ["As usual", ""], lite: ["Fast", "less exact"], full: ["Usual", ""], heavy: ["Thorough", "slower"] } as Record<string, [string, string]>,
+  models: { usual: ["As usual", ""], lite: ["Fast", "less exact"], heavy: ["Thorough", "slower"] } as Record<string, [string, string]>,
   options: "Choose clips and model",
 
   jobs: "Under way",

@@ -1,0 +1,87 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"gaitwright/internal/app"
+)
+
+// TestStationsInBrowser drives the stations of a visit in a real Chromium with
+// the script ui/e2e/studio.e2e.mjs: a new runner, intake with pain and a warning
+// sign, consent, films sent and described, measured where the pose model is
+// installed; two browsers at once, broken connections, accessibility.
+func TestStationsInBrowser(t *testing.T) {
+	if testing.Short() {
+		t.Skip("drives a browser; left out with -short")
+	}
+	node, err := exec.LookPath("node")
+	if err != nil {
+		t.Skip("needs Node 20 or later; install it to test the page in a browser")
+	}
+	chromium := os.Getenv("CHROMIUM")
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if chromium == "" {
+			chromium, _ = exec.LookPath(name)
+		}
+	}
+	if chromium == "" {
+		t.Skip("needs Chromium; install it, or name it in the environment variable CHROMIUM")
+	}
+	ffmpeg, err := exec.LookPath("ffmpeg")
+	if err != nil {
+		t.Skip("needs ffmpeg, which reads films; install it")
+	}
+	dir := filepath.Join("..", "..", "ui")
+	if _, err := os.Stat(filepath.Join(dir, "node_modules", "playwright-core")); errors.Is(err, os.ErrNotExist) {
+		t.Skip("needs the page's test packages; run `npm ci --ignore-scripts` in ui")
+	}
+
+	// Two short films: of a runner where there are some, else of a test card.
+	shared := os.Getenv("GAITWRIGHT_SHARED")
+	if shared == "" {
+		shared = filepath.Join("..", "..", "..", "shared")
+	}
+	films, measure := map[string]string{}, "1"
+	for _, view := range []string{"side", "rear"} {
+		out := filepath.Join(t.TempDir(), view+".mp4")
+		from := []string{"-i", filepath.Join(shared, "data", "clips", "RBDS001-35-"+view+".mp4"), "-t", "5", "-vf", "scale=-2:540"}
+		if _, err := os.Stat(from[1]); err != nil {
+			t.Logf("no film of a runner at %s: nothing is measured in this test", from[1])
+			from, measure = []string{"-f", "lavfi", "-i", "testsrc2=size=640x360:rate=60:duration=2", "-pix_fmt", "yuv420p"}, ""
+		}
+		if said, err := exec.CommandContext(t.Context(), ffmpeg, append(append([]string{"-v", "error", "-y"}, from...), out)...).CombinedOutput(); err != nil {
+			t.Fatalf("making a short film: %v\n%s", err, said)
+		}
+		films[view] = out
+	}
+
+	st, err := app.OpenStudio(filepath.Join(t.TempDir(), "studio"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(st.Close)
+	page := start(t, st)
+	ctx, cancel := context.WithTimeout(t.Context(), 15*time.Minute)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, node, filepath.Join("e2e", "studio.e2e.mjs"))
+	cmd.Dir = dir
+	cmd.Env = append(os.Environ(), "PAGE="+page, "CHROMIUM="+chromium, "SIDE="+films["side"], "REAR="+films["rear"], "MEASURE="+measure, "PATIENCE=300000")
+	if *shots != "" {
+		abs, err := filepath.Abs(*shots)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cmd.Env = append(cmd.Env, "SHOTS="+filepath.Join(abs, "stations"))
+	}
+	out, err := cmd.CombinedOutput()
+	t.Logf("%s", out)
+	if err != nil {
+		t.Fatalf("the stations in the browser: %v", err)
+	}
+}
