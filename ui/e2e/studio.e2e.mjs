@@ -368,7 +368,7 @@ await check("a camera records in the page", {}, async (page, complaints) => {
 
 await check("settings: units, language and look are everywhere at once", {}, async (page) => {
   await page.goto(`${page0}settings`);
-  await page.getByLabel(/^US/).check();
+  await page.getByRole("radio", { name: "US ft and in" }).check();
   await page.getByLabel("Dark", { exact: true }).check();
   assert.equal(await page.evaluate(() => document.documentElement.dataset.look), "dark");
   await page.getByLabel("Light", { exact: true }).check();
@@ -412,7 +412,7 @@ await check("the list: found by part of a name, and by its finding", {}, async (
   await page.keyboard.type(name.slice(0, -2));
   await page.getByRole("heading", { name: "Found" }).waitFor();
   await page.locator(".rows a", { hasText: name }).waitFor();
-  assert.equal(await page.locator(".rows a").count(), 1);
+  await page.waitForFunction(() => document.querySelectorAll(".rows a").length === 1);
   await page.locator(".rows a").click();
   await page.getByRole("heading", { level: 1, name }).waitFor();
   await page.getByRole("button", { name: "Go on with today’s visit" }).click();

@@ -12,7 +12,7 @@ export const intakeDe: IntakeText = {
     "training.km_per_week": "Strecke in der Woche",
     "training.runs_per_week": "Läufe in der Woche",
     "training.years": "Jahre, die sie laufen",
-    "training.longest_km": "Längster Lauf im letzten Monat",
+    "training.longest_km": "Längster Lauf zuletzt",
     "training.easy_pace_s_per_km": "Lockeres Tempo",
     "training.recent_change": "Was sich zuletzt geändert hat",
     height_m: "Körpergröße",

@@ -12,7 +12,7 @@ export const intakeEn = {
     "training.km_per_week": "Distance a week",
     "training.runs_per_week": "Runs a week",
     "training.years": "Years of running",
-    "training.longest_km": "Longest run in the last month",
+    "training.longest_km": "Longest run last month",
     "training.easy_pace_s_per_km": "Easy pace",
     "training.recent_change": "What changed lately",
     height_m: "Height",
