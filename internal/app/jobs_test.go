@@ -240,6 +240,24 @@ func TestAQueuedJobIsCancelled(t *testing.T) {
 	}
 }
 
+// Work on a visit that was removed meanwhile ends in words and holds up nothing.
+func TestAVisitRemovedBeforeItsWork(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	must[app.PageRunner](t)(st.RemoveVisit(bg, "", v.ID, v.Version))
+	other := visitWithKeypoints(t, st)
+	k := must[app.PageJob](t)(st.MeasureVisit(bg, "", other.ID, app.PageMeasureAsk{}))
+	work(t, st)
+	if j = ended(t, st, j.ID); j.State != "failed" || !strings.Contains(j.Message, "no such visit") {
+		t.Errorf("the removed one: %+v", j)
+	}
+	if k = ended(t, st, k.ID); k.State != "done" {
+		t.Errorf("the other: %+v", k)
+	}
+}
+
 // A clip whose file goes between the queue and the work fails the job in clear
 // words, and everything else stands.
 func TestAMissingFileFailsTheJob(t *testing.T) {

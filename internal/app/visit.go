@@ -204,10 +204,11 @@ func (st *Studio) ChangeVisit(ctx context.Context, who, id string, p PageVisitFa
 	return st.Visit(ctx, id)
 }
 
-// RemoveVisit takes a visit out of sight; its films and results go with it.
+// RemoveVisit takes a visit out of sight, its films and results with it; undo of
+// that visit brings it back.
 func (st *Studio) RemoveVisit(ctx context.Context, who, id string, version int64) (PageRunner, error) {
 	var runner string
-	err := st.change(ctx, who, "Removed a visit", "", func(w store.Writer) error {
+	err := st.change(ctx, who, "Removed the visit", id, func(w store.Writer) error {
 		v, err := w.Visit(id)
 		if err != nil {
 			return missingRecord(err, "visit")

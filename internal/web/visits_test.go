@@ -225,6 +225,9 @@ func TestAWholeVisit(t *testing.T) {
 		t.Errorf("the visit is still there: %+v", r.Visits)
 	}
 	c.refused(404, "GET", "/api/visits/"+v.ID, nil)
+	if v = get[app.PageVisit](c, "POST", "/api/visits/"+v.ID+"/undo", nil); v.Deed != "Removed the visit" || len(v.Clips) != 1 {
+		t.Errorf("brought back: %q, %d clips", v.Deed, len(v.Clips))
+	}
 	if s := get[app.PageSettings](c, "PUT", "/api/settings", app.PageSettings{Studio: "  Kiesweg  "}); s.Studio != "Kiesweg" {
 		t.Errorf("settings %+v", s)
 	}
