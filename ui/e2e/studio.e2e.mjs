@@ -372,11 +372,14 @@ await check("settings: units, language and look are everywhere at once", {}, asy
   await page.getByLabel("Dark", { exact: true }).check();
   assert.equal(await page.evaluate(() => document.documentElement.dataset.look), "dark");
   await page.getByLabel("Light", { exact: true }).check();
+  await page.emulateMedia({ colorScheme: "dark" });
+  assert.equal(await page.evaluate(() => document.documentElement.dataset.look), "light", "the choice stands against the device");
+  await page.getByLabel("As the device").check();
   await sound(page, "desk-settings");
   await page.getByLabel("Deutsch").check();
   await page.waitForFunction(() => document.documentElement.lang === "de");
   await page.getByRole("heading", { level: 1, name: "Einstellungen" }).waitFor();
-  assert.equal(await page.evaluate(() => document.activeElement?.value), "de");
+  await page.waitForFunction(() => document.activeElement?.value === "de");
   await page.goto(page0);
   await page.getByRole("heading", { level: 1, name: "Wer läuft?" }).waitFor();
   await page.locator("main h2").first().waitFor();

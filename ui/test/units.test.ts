@@ -15,6 +15,8 @@ describe("read", () => {
     ["5′10½", "us", null],
     ["5.5", "us", 1.6764],
     ["70", "us", 1.778],
+    ["1,80", "us", 1.8],
+    ["180", "us", 1.8],
     ["70 in", "metric", 1.778],
   ] as const)("height %s in %s", (text, units, m) => {
     const v = read(text, "height", units);

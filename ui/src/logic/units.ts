@@ -48,6 +48,8 @@ function readLength(t: string, units: Units, tall: boolean): number | null {
   const bare = readNumber(t);
   if (bare !== null) {
     // Without a unit the size tells which one is meant.
+    if (tall && bare < 3) return bare;
+    if (units === "us" && tall && bare >= 100) return bare / 100;
     if (units === "us") return tall && bare < 9 ? bare * 12 * inch : bare * inch;
     return bare < 3 ? bare : bare / 100;
   }
