@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -147,6 +148,32 @@ func TestMeasuringAgainKeepsTheOlderResult(t *testing.T) {
 	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
 	if j.State != "done" || j.ClipID != v.Clips[0].ID || v.Next.Code != "some_left" || !strings.Contains(v.Next.Text, "rear.csv") || v.Results[0].Stale {
 		t.Errorf("one alone: %+v, %+v", j, v.Next)
+	}
+}
+
+// Corrections made at the bench are carried over to the next measurement of the
+// same clip, and to no other clip.
+func TestCorrectionsAreCarriedOver(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	work(t, st)
+	first := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
+	r := must[app.PageSession](t)(st.Result(first.Outcome))
+	gone := r.Clips[0].Contacts[4]
+	corrected := must[app.PageCorrected](t)(st.Correct(bg, first.Outcome, 0, app.PageCorrection{What: "Removed a contact", Edits: app.PageEdits{Removed: []app.PageContact{gone}}}))
+	if n := len(corrected.Session.Clips[0].Contacts); n != len(r.Clips[0].Contacts)-1 {
+		t.Fatalf("corrected: %d contacts of %d", n, len(r.Clips[0].Contacts))
+	}
+	c := must[app.PageVisit](t)(st.Visit(bg, v.ID)).Clips[0]
+	c.Facts.SpeedMPS = ptr(*c.Facts.SpeedMPS * 1.05)
+	must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	second := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
+	again := must[app.PageSession](t)(st.Result(second.Outcome))
+	if n := len(again.Clips[0].Contacts); n != len(r.Clips[0].Contacts)-1 || slices.Contains(again.Clips[0].Contacts, gone) {
+		t.Errorf("measured again: %d contacts, want %d without the removed one", n, len(r.Clips[0].Contacts)-1)
+	}
+	if len(again.Clips[1].Contacts) != len(r.Clips[1].Contacts) {
+		t.Error("the other clip was corrected too")
 	}
 }
 

@@ -4,7 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"path/filepath"
+	"runtime"
 	"slices"
 
 	"gaitwright/gait/clip"
@@ -160,14 +160,7 @@ func (st *Studio) prepare(ctx context.Context, kept *records, visit string, clip
 	if f.intake.refer().stops() {
 		return nil, nil, nil, f.mayFilm()
 	}
-	edits := map[string]Edits{}
-	if len(f.results) > 0 {
-		// Corrections of a result that cannot be read are not carried over; the
-		// result itself stays.
-		if e, err := st.EditsOf(f.results[0].ID); err == nil {
-			edits = e
-		}
-	}
+	edits := st.carried(f.results, clips)
 	s := &Session{Created: st.now(), Studio: studio, Runner: f.facts(), Version: Version}
 	var takes []take
 	for _, id := range clips {
@@ -182,10 +175,33 @@ func (st *Studio) prepare(ctx context.Context, kept *records, visit string, clip
 		if note != "" {
 			s.Notes = append(s.Notes, f.clips[i].Name+": "+note)
 		}
-		t.edits = edits[filepath.Base(t.file)]
+		t.edits = edits[id]
 		takes = append(takes, t)
 	}
 	return &f, s, takes, nil
+}
+
+// carried returns the corrections of clips, by ID: those of the newest result that
+// has the clip. Corrections of a result that cannot be read are not carried over;
+// the result itself stays.
+func (st *Studio) carried(results []resultRecord, clips []string) map[string]Edits {
+	out := map[string]Edits{}
+	for _, r := range results {
+		fresh := func(id string) bool { _, have := out[id]; return !have && slices.Contains(clips, id) }
+		if !slices.ContainsFunc(r.ClipIDs, fresh) {
+			continue
+		}
+		s, err := st.Load(r.ID)
+		if err != nil {
+			continue
+		}
+		for _, c := range s.Clips {
+			if fresh(c.ID) {
+				out[c.ID] = c.Edits
+			}
+		}
+	}
+	return out
 }
 
 // frames is how many frames of a clip have to be looked at; 0 for other files than
@@ -241,6 +257,7 @@ func (f *visitRecords) take(kept *records, c *clipRecord, model string) (t take,
 	r := &Request{Files: []string{path}, Views: []clip.View{view}, Runner: f.facts(), SpeedMPS: orZero(facts.SpeedMPS), Overground: facts.Overground,
 		InclinePct: orZero(facts.InclinePercent), CaptureRateHz: orZero(facts.CaptureRateHz), StartS: orZero(facts.StartS), EndS: orZero(facts.EndS), Model: model,
 		RollDeg: orZero(facts.RollDeg), YawDeg: orZero(facts.YawDeg), CameraDistanceM: orZero(facts.CameraDistanceM),
+		Threads:    max(1, runtime.NumCPU()-1), // one is left to whoever looks at the pages meanwhile
 		remembered: &trackMemory{kept: kept, clip: c.Clip}}
 	if p := facts.Point; p != nil {
 		r.Point = &Point{X: p.X, Y: p.Y, TimeS: p.TimeS}
