@@ -142,8 +142,8 @@ func (st *Studio) measureJob(ctx context.Context, job store.Job) error {
 }
 
 // prepare reads what a measurement of a visit's clips needs: the visit, a session
-// without clips, and the files with what is known of each. Corrections of the
-// newest result are carried over.
+// without clips, and the files with what is known of each. Corrections of earlier
+// results are carried over.
 func (st *Studio) prepare(ctx context.Context, kept *records, visit string, clips []string, model string) (*visitRecords, *Session, []take, error) {
 	var f visitRecords
 	var studio string
