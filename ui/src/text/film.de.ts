@@ -59,7 +59,6 @@ export const filmDe: FilmText = {
     remove: "Entfernen",
     removeHint: "Es lässt sich zurücknehmen.",
     track: { none: "", queued: "wartet auf die Messung", running: "wird gemessen", done: "gemessen", failed: "konnte nicht gemessen werden" },
-    missing: "Fehlt",
     poster: (name) => `Ein Bild aus ${name}`,
   },
 
@@ -142,8 +141,6 @@ export const filmDe: FilmText = {
     pass: (n, s) => `${n}: ${s} s`,
     removePass: (n) => `Durchgang ${n} entfernen`,
     nextPass: "Zum nächsten Durchgang",
-    saved: "Die wahre Geschwindigkeit des Bandes",
-    loupe: "Vergrößert",
   },
 
   keys: [

@@ -60,7 +60,6 @@ export const filmEn = {
     remove: "Remove",
     removeHint: "It can be undone.",
     track: { none: "", queued: "waits to be measured", running: "being measured", done: "measured", failed: "could not be measured" } as Record<string, string>,
-    missing: "Missing",
     poster: (name: string) => `A picture from ${name}`,
   },
 
@@ -144,8 +143,6 @@ export const filmEn = {
     pass: (n: number, s: string) => `${n}: ${s} s`,
     removePass: (n: number) => `Remove pass ${n}`,
     nextPass: "Go to the next pass",
-    saved: "The belt’s own speed",
-    loupe: "Enlarged",
   },
 
   keys: [

@@ -98,7 +98,6 @@ export const intakeDe: IntakeText = {
   },
 
   training: {
-    years: "Jahre",
     changeHint: "Mehr Strecke, Tempo, Berge, neue Schuhe, anderer Boden, eine Pause",
   },
 

@@ -98,7 +98,6 @@ export const intakeEn = {
   },
 
   training: {
-    years: "Years",
     changeHint: "More distance, speed, hills, new shoes, another ground, a break",
   },
 

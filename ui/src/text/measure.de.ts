@@ -5,7 +5,6 @@ export const measureDe: MeasureText = {
   title: "Messen",
   none: "Noch gibt es nichts zu messen: Kein Film wurde aufgenommen.",
   which: "Filme, die gemessen werden",
-  lacks: (n) => (n === 1 ? "1 Angabe fehlt" : `${n} Angaben fehlen`),
   measure: (n) => (n === 1 ? "1 Film messen" : `${n} Filme messen`),
   again: (n) => (n === 1 ? "1 Film neu messen" : `${n} Filme neu messen`),
   measuring: "Wird gemessen …",
@@ -35,15 +34,11 @@ export const measureDe: MeasureText = {
   offerMeasure: (n) => (n === 1 ? "Ein Film ist bereit." : `${n} Filme sind bereit.`),
   offerStale: "Seither wurde etwas geändert: neu messen.",
   notes: "Bitte beachten",
-  more: "Filme, Kurven und Hinweise",
   withheld: (n) => (n === 1 ? "Ein Messwert wird nicht angegeben; die Tabelle sagt, warum." : `${n} Messwerte werden nicht angegeben; die Tabelle sagt, warum.`),
   nothing: "Kein Messwert liegt über seinen Fehler hinaus außerhalb seines Bereichs.",
 
   headline: {
     usual: (span) => `üblich ${span}`,
-    below: "darunter",
-    above: "darüber",
-    inside: "innerhalb",
     beyond: "Links und rechts unterscheiden sich um mehr als den Fehler.",
     sides: (l, r) => `links ${l}, rechts ${r}`,
     no: "Das sind Messwerte, keine Befunde.",

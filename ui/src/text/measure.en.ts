@@ -3,7 +3,6 @@ export const measureEn = {
   title: "Measure",
   none: "There is nothing to measure yet: no film was taken in.",
   which: "Clips to measure",
-  lacks: (n: number) => (n === 1 ? "1 thing missing" : `${n} things missing`),
   measure: (n: number) => (n === 1 ? "Measure 1 clip" : `Measure ${n} clips`),
   again: (n: number) => (n === 1 ? "Measure 1 clip again" : `Measure ${n} clips again`),
   measuring: "Measuring…",
@@ -33,15 +32,11 @@ export const measureEn = {
   offerMeasure: (n: number) => (n === 1 ? "One clip is ready." : `${n} clips are ready.`),
   offerStale: "Something was changed since: measure again.",
   notes: "Please note",
-  more: "Clips, curves and notes",
   withheld: (n: number) => (n === 1 ? "One measure is not given; the table says why." : `${n} measures are not given; the table says why.`),
   nothing: "No measure lies outside of its range beyond its error.",
 
   headline: {
     usual: (span: string) => `typical ${span}`,
-    below: "below",
-    above: "above",
-    inside: "inside",
     beyond: "Left and right differ by more than the error.",
     sides: (l: string, r: string) => `left ${l}, right ${r}`,
     no: "These are measurements, not findings.",

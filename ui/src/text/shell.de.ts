@@ -21,9 +21,7 @@ export const shellDe: ShellText = {
     name: { intake: "Aufnahme", film: "Film", measure: "Messen", exam: "Prüfung", findings: "Befunde", plan: "Plan", handout: "Merkblatt", return: "Rückkehr" },
     state: { empty: "leer", part: "begonnen", done: "fertig", stopped: "gestoppt", later: "noch nicht" },
     missing: (n) => (n === 1 ? "1 fehlt" : `${n} fehlen`),
-    optional: "Kann ergänzt werden",
     said: (name, state, missing) => `${name}: ${state}${missing ? (missing === 1 ? ", 1 fehlt" : `, ${missing} fehlen`) : ""}`,
-    list: "Noch zu tun",
     later: {
       exam: ["Prüfungen von Kraft, Beweglichkeit und Kontrolle, links neben rechts.", "Die Prüfungen und ihre Wertung gibt es in dieser Fassung nicht."],
       findings: ["Was Messwerte und Prüfung zusammen sagen: höchstens drei Schwerpunkte, und wie sicher jeder ist.", "Diese Schlüsse gibt es in dieser Fassung nicht. Die Tabelle der Messwerte steht bei der Station Messen."],
@@ -39,7 +37,6 @@ export const shellDe: ShellText = {
     done: "Alles, was diese Fassung kann, ist getan.",
     go: (station) => `Weiter zu ${station}`,
     enter: "Zeigen",
-    hint: "Taste N",
   },
 
   wants: {
@@ -130,7 +127,6 @@ export const shellDe: ShellText = {
     born: (year) => `geboren ${year}`,
     goOn: "Termin fortsetzen",
     loose: "Ohne Termin gemessen",
-    agreement: "Wie weit stimmen Messungen überein?",
     unnamed: "Läufer ohne Namen",
   },
 
@@ -139,7 +135,6 @@ export const shellDe: ShellText = {
     goOn: "Heutigen Termin fortsetzen",
     visits: "Termine",
     none: "Noch kein Termin.",
-    body: "Körper",
     of: (n) => `${n} von 3 Stationen fertig`,
     rename: "Name",
     note: "Notiz",
@@ -159,7 +154,6 @@ export const shellDe: ShellText = {
       ["/", "einen Läufer suchen"],
       ["?", "diese Liste"],
     ],
-    stations: "Hier",
   },
 
   settings: {
@@ -193,7 +187,5 @@ export const shellDe: ShellText = {
   field: {
     unclear: (example) => `Das ist nicht zu lesen. Schreiben Sie es zum Beispiel als ${example}.`,
     unusual: (low, high) => `Ungewöhnlich: zu erwarten ist ${low} bis ${high}. Bitte prüfen.`,
-    optional: "freiwillig",
-    clear: "Leeren",
   },
 };

@@ -31,10 +31,8 @@ export const shellEn = {
     } satisfies Record<StationName, string>,
     state: { empty: "empty", part: "begun", done: "done", stopped: "stopped", later: "not yet" } satisfies Record<StationState, string>,
     missing: (n: number) => `${n} missing`,
-    optional: "Could be added",
     /** Said by a screen reader. */
     said: (name: string, state: string, missing: number) => `${name}: ${state}${missing ? `, ${missing} missing` : ""}`,
-    list: "Still missing",
     later: {
       exam: ["Strength, mobility and control tests, side by side.", "The tests and their scoring are not in this version."],
       findings: ["What the measures and the exam say together: three priorities at most, and how sure each is.", "The reasoning is not in this version. The table of measures is on the station Measure."],
@@ -50,7 +48,6 @@ export const shellEn = {
     done: "Everything that this version covers is done.",
     go: (station: string) => `Go to ${station}`,
     enter: "Show me",
-    hint: "key N",
   },
 
   /** What is still missing, by the server's code for it. */
@@ -142,7 +139,6 @@ export const shellEn = {
     born: (year: number) => `born ${year}`,
     goOn: "Go on with the visit",
     loose: "Measured without a visit",
-    agreement: "How far do readings agree?",
     unnamed: "Runner without a name",
   },
 
@@ -151,7 +147,6 @@ export const shellEn = {
     goOn: "Go on with today’s visit",
     visits: "Visits",
     none: "No visit yet.",
-    body: "Body",
     of: (n: number) => `${n} of 3 stations done`,
     rename: "Name",
     note: "Note",
@@ -171,7 +166,6 @@ export const shellEn = {
       ["/", "find a runner"],
       ["?", "this list"],
     ] as [string, string][],
-    stations: "Here",
   },
 
   settings: {
@@ -207,8 +201,6 @@ export const shellEn = {
   field: {
     unclear: (example: string) => `This cannot be read. Write it for example as ${example}.`,
     unusual: (low: string, high: string) => `Unusual: expected between ${low} and ${high}. Please check.`,
-    optional: "optional",
-    clear: "Clear",
   },
 };
 
