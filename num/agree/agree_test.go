@@ -33,7 +33,8 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
-// Check values 1-3, to the digits worked out from the table; the paper prints
+// Check values 1-3: table of Shrout & Fleiss 1979, Psychol Bull 86:420 (S, seen),
+// results computed from it (C) to these digits; the paper prints
 // .17 .29 .71 .44 .62 .91.
 func TestShroutFleiss(t *testing.T) {
 	a, err := Analyse(shroutFleiss)
@@ -87,7 +88,8 @@ func TestSharedReliabilityTable(t *testing.T) {
 	}
 }
 
-// Check values 4-5 and the rest of the worked example; exact figures with the
+// Check values 4-5: 17 pairs of Bland & Altman 1986, Lancet 327:307 (S, seen), and
+// the rest of the worked example; exact figures (C) with the
 // paper's own (-2.1, 38.8, -79.7 to 75.5, 9.4, -22.0 to 17.8, 43.2, 56.4) within
 // its rounding.
 func TestBlandAltman(t *testing.T) {
@@ -164,7 +166,8 @@ func TestSharedPeakFlow(t *testing.T) {
 	near(t, "SD", l.SD, 38.765130, 5e-7)
 }
 
-// Check value 6 (Weir 2005).
+// Check value 6: SEM = SD·√(1-ICC), MDC95 = 1.96·√2·SEM (Weir 2005, J Strength
+// Cond Res 19:231); figures computed (C).
 func TestMDC(t *testing.T) {
 	for _, tt := range []struct{ sd, icc, sem, mdc95, mdc90 float64 }{
 		{5, 0.90, 1.5811, 4.3827, 3.6783}, {2, 0.75, 1, 2.7719, 2.3264}, {10, 0.95, 2.2361, 6.1981, 5.2019},
@@ -176,7 +179,8 @@ func TestMDC(t *testing.T) {
 	}
 }
 
-// Check value 7 (Robinson 1987; Zifchock 2008).
+// Check value 7: index of Robinson 1987, angle of Zifchock 2008; figures computed
+// from the formulas (C).
 func TestSymmetry(t *testing.T) {
 	for _, tt := range []struct{ left, right, index, angle float64 }{
 		{100, 110, 9.5238, 3.0292}, {90, 110, 20, 6.3451}, {50, 100, 66.6667, 20.4833},

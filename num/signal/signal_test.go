@@ -9,8 +9,9 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The coefficient tables of Winter (2009), the corrected ones computed from the
-// same formulas (check values 8 to 10).
+// The coefficients of Winter 2009, Biomechanics and Motor Control of Human
+// Movement, 4th ed.; those for two passes with the cut-off raised by 1/0.802243
+// are computed from the same formulas (C; check values 8 to 10).
 func TestDesignAgainstPublishedCoefficients(t *testing.T) {
 	for _, c := range []struct {
 		fs, fc         float64
