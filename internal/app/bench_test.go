@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/santhosh-tekuri/jsonschema/v6"
 	"pgregory.net/rapid"
 
 	"gaitwright/gait/body"
@@ -412,6 +413,18 @@ func TestEditsInTheDocument(t *testing.T) {
 	e := moved(s.Clips[0], body.LeftKnee, 50, 3, 4, 2)
 	e.Swaps = []Swap{{From: 3, To: 9, Part: track.Arms}}
 	correct(t, st, s.ID, 0, "Moved the left knee", e)
+	correct(t, st, s.ID, 1, "Removed a contact", PageEdits{Removed: pageContactsOf(s.Clips[1].Contacts.Contacts[:1])})
+	schema, err := jsonschema.NewCompiler().Compile(filepath.Join("..", "..", "docs", "measures.schema.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	doc, err := jsonschema.UnmarshalJSON(strings.NewReader(documentOf(t, st, s.ID)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := schema.Validate(doc); err != nil {
+		t.Error(err)
+	}
 	back, err := parseEdits([]byte(documentOf(t, st, s.ID)))
 	if err != nil {
 		t.Fatal(err)
