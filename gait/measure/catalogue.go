@@ -170,10 +170,10 @@ func Explain(name string) (string, error) {
 	line("Source", d.Source)
 	line("Error", d.Error)
 	if e := originErrors[d.origin]; d.origin != "" && e.source != "" {
-		line("", fmt.Sprintf("Counted here for what found the landmarks (one standard deviation): pose model %s near and %s far leg, sticker %s, by hand %s, marker file %s. %s.",
-			d.amount(e.pose), d.amount(e.poseFar), d.amount(e.sticker), d.amount(e.hand), d.amount(e.file), e.source))
+		line("", fmt.Sprintf("Counted here for what found the landmarks (one standard deviation): pose model %s, sticker %s, by hand %s, marker file %s. %s.",
+			d.nearAndFar(e.pose, e.poseFar), d.amount(e.sticker), d.amount(e.hand), d.amount(e.file), e.source))
 		if b, ok := poseBias[d.Name]; ok {
-			line("", fmt.Sprintf("In that trial the pose model read on average %+.*f %s on the near and %+.*f on the far leg. The value is not corrected for it.",
+			line("", fmt.Sprintf("In that trial the pose model read on average %+.*f %s on the near and %+.*f on the far side. The value is not corrected for it.",
 				max(1, d.Decimals), b[0], d.Unit, max(1, d.Decimals), b[1]))
 		}
 	}
@@ -184,6 +184,14 @@ func Explain(name string) (string, error) {
 	line("Caution", d.Caution)
 	line("Else", d.Instead)
 	return b.String(), nil
+}
+
+// nearAndFar prints the amounts of the near and the far leg, one where they agree.
+func (d Definition) nearAndFar(near, far float64) string {
+	if near == far {
+		return d.amount(near)
+	}
+	return d.amount(near) + " near and " + d.amount(far) + " far side"
 }
 
 func (d Definition) amount(v float64) string {

@@ -61,7 +61,7 @@ func frontalDefinitions() []Definition {
 			Sign:       "positive inward (adduction)",
 			Formula:    "thigh lean inward + pelvic drop, at the peak of the median curve in stance",
 			Source:     "Dingenen 2018; three-dimensional peaks 8 to 13° in men, 10 to 17° in women (from memory).",
-			Error:      dingenen + ": smallest detectable difference 2.3-3.8°. Agrees only moderately with three dimensions (r about 0.5 to 0.8, from memory).",
+			Error:      dingenen + ": smallest detectable difference 2.3-3.8°. Agrees only moderately with three dimensions (from memory).",
 			Caution:    "Before some injuries larger (prospective, few runners), after them smaller (Foch 2020, Gait Posture 77:64). " + rarely,
 			compute: func(c *reading, s body.Side) sample {
 				if c.hipIn[s] == nil {
@@ -119,7 +119,7 @@ func frontalDefinitions() []Definition {
 			Definition: "Sideways distance between the heels of consecutive steps, each in its mid-stance.",
 			Sign:       "positive with the feet apart; negative where they cross over the line of the other",
 			Formula:    "z_right heel - z_left heel of consecutive contacts at half stance",
-			Source:     "Brindle 2014, Gait Posture 39:124-128: about 6 cm preferred (secondary source, low confidence). " + capital(openRunner) + ": 8 ± 16 mm.",
+			Source:     "Definition; Brindle 2014, Gait Posture 39:124-128 (seen second-hand: its usual width is too unsure to give). " + capital(openRunner) + ": 8 ± 16 mm.",
 			Error:      "No published error by video found.",
 			Caution:    "Runners land close to a line; a crossover was seen in 13 of 44 (Front Bioeng 2023). Narrow steps strain the outer thigh more in a model (Meardon 2012, Sports Biomech 11:464-472).",
 			Instead:    "Film from behind with a stick of known length across the belt.",

@@ -64,7 +64,7 @@ func sagittalDefinitions() []Definition {
 			Formula:    "atan2(x_ankle - x_knee, y_knee - y_ankle) at contact",
 			Source:     "Souza 2016, Phys Med Rehabil Clin N Am 27:217-236 (from memory).",
 			Error:      dingenen + ": smallest detectable difference 2.2-4.8°.",
-			Caution:    "About +5 to +12° is common, with low confidence in that range.",
+			Caution:    "No range that could be relied on was found.",
 			Figure: `
      knee o
            \
@@ -224,7 +224,7 @@ func sagittalDefinitions() []Definition {
 			Definition: "Tilt of the line from the posterior to the anterior spine of the pelvis, averaged over the stride. Only with stickers or markers on the spines: a camera cannot see them through the clothes.",
 			Sign:       "anterior tilt positive (front lower)",
 			Formula:    "mean of atan2(y_PSIS - y_ASIS, x_ASIS - x_PSIS) over the stride",
-			Source:     "Schache 1999, Gait Posture 10:30-47 (from memory): mean 15 to 20° in running, range within a stride 5 to 8°, low confidence.",
+			Source:     "Schache 1999, Gait Posture 10:30-47 (from memory); its figures are too unsure to judge by.",
 			Error:      "5 mm of sticker over 0.12 m is 2.4°.",
 			Caution:    "Do not pool men and women: the offset differs (Schache 2003).",
 			Instead:    "Put stickers on the anterior and posterior superior iliac spine of the side toward the camera, and film from the side.",

@@ -21,7 +21,7 @@ func springDefinitions() []Definition {
 	estimate := func(d Definition) Definition {
 		d.Sided, d.Group, d.minHz, d.flagHz, d.level = true, groupSpring, 100, 200, true
 		d.Source = morin + "; within 7 % below a force plate at 3.3 m/s and faster."
-		d.Caution = "An estimate from times, not a measured force. Not valid on a slope (Meyer 2023, Int J Sports Med 44:673-679). Methods differ by tens of percent: compare only with itself. Stiffness has shown no link with injury (prospective, 49 runners)."
+		d.Caution = "An estimate from times, not a measured force. Not valid on a slope (Meyer 2023, Int J Sports Med 44:673-679). Methods give different figures: compare only with itself. Stiffness has shown no link with injury (prospective, 49 runners)."
 		d.Instead = "Film at 240 frames a second on the level, and give speed, mass and leg length or height."
 		return d
 	}

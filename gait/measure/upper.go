@@ -19,7 +19,7 @@ func upperDefinitions() []Definition {
 			Definition: "Lean of the trunk from the vertical in mid-stance of this foot, middle of the hips to middle of the shoulders.",
 			Sign:       "positive toward the standing side",
 			Formula:    "sideways lean of hips' middle→shoulders' middle, mean over 40 to 60 % of stance",
-			Source:     "Dingenen 2018; 2 to 5° (from memory, low confidence).",
+			Source:     "Dingenen 2018; no range that could be relied on was found.",
 			Error:      dingenen + ": smallest detectable difference 1.3-2.3°. One degree of camera roll is one degree of lean.",
 			compute: func(c *reading, s body.Side) sample {
 				v := c.midStance(s, c.leanRight)
