@@ -11,6 +11,7 @@ export const measureDe: MeasureText = {
   chooseOne: "Bitte einen Film wählen.",
   model: "Modell der Körperpunkte",
   models: { usual: ["Wie üblich", ""], lite: ["Schnell", "weniger genau"], heavy: ["Gründlich", "langsamer"] },
+  anew: "Neu messen",
   options: "Filme und Modell wählen",
 
   jobs: "In Arbeit",

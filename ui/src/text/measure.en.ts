@@ -9,6 +9,7 @@ export const measureEn = {
   chooseOne: "Choose a clip.",
   model: "Landmark model",
   models: { usual: ["As usual", ""], lite: ["Fast", "less exact"], heavy: ["Thorough", "slower"] } as Record<string, [string, string]>,
+  anew: "Measure again",
   options: "Choose clips and model",
 
   jobs: "Under way",

@@ -126,7 +126,7 @@ export const shellDe: ShellText = {
     last: (day) => `zuletzt ${day}`,
     born: (year) => `geboren ${year}`,
     goOn: "Termin fortsetzen",
-    loose: "Ohne Termin gemessen",
+    loose: "Alle Ergebnisse",
     unnamed: "Läufer ohne Namen",
   },
 

@@ -138,7 +138,7 @@ export const shellEn = {
     last: (day: string) => `last ${day}`,
     born: (year: number) => `born ${year}`,
     goOn: "Go on with the visit",
-    loose: "Measured without a visit",
+    loose: "All results",
     unnamed: "Runner without a name",
   },
 
