@@ -3,10 +3,12 @@ package exam
 import (
 	_ "embed"
 	"fmt"
+	"math"
 	"slices"
 	"sync"
 
 	"gaitwright/gait/figure"
+	"gaitwright/num/agree"
 
 	"github.com/goccy/go-yaml"
 )
@@ -90,6 +92,25 @@ type Range struct {
 	Source  string   `yaml:"source"`
 	Tag     string   `yaml:"tag"`
 	Note    string   `yaml:"note,omitempty"`
+}
+
+// Limits are the ends of the range, infinite where open; of a mean and SD those
+// within which one more member of the sample lies with 95 % probability. A
+// typical value has no limits.
+func (r *Range) Limits() (low, high float64) {
+	low, high = math.Inf(-1), math.Inf(1)
+	switch {
+	case r.Mean != nil && r.SD != nil:
+		i := agree.PredictionInterval(*r.Mean, *r.SD, r.N)
+		return i.Low, i.High
+	case r.Low != nil && r.High != nil:
+		return *r.Low, *r.High
+	case r.Low != nil:
+		low = *r.Low
+	case r.High != nil:
+		high = *r.High
+	}
+	return low, high
 }
 
 // HasSides tells whether the test is taken left and right.

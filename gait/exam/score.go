@@ -240,19 +240,7 @@ func (r *Reading) hold(sex string) {
 		return
 	}
 	r.Range = &r.Test.Ranges[i]
-	x := r.Range
-	switch {
-	case x.Mean != nil:
-		i := agree.PredictionInterval(*x.Mean, *x.SD, x.N)
-		r.Low, r.High = i.Low, i.High
-	default:
-		if x.Low != nil {
-			r.Low = *x.Low
-		}
-		if x.High != nil {
-			r.High = *x.High
-		}
-	}
+	r.Low, r.High = r.Range.Limits()
 	v, sem := r.judged()
 	if math.IsNaN(v) || !(sem >= 0) {
 		return

@@ -66,7 +66,9 @@ func (p Pose) Draw() (Drawing, error) {
 			left, right = min(left, prop.X), max(right, prop.X+prop.W)
 		}
 	}
-	d.line(Ground, 0.008, Point{left - 0.12, -0.004}, Point{right + 0.12, -0.004})
+	if !p.Above {
+		d.line(Ground, 0.008, Point{left - 0.12, -0.004}, Point{right + 0.12, -0.004})
+	}
 	for _, prop := range p.Props {
 		if err := d.behind(prop); err != nil {
 			return Drawing{}, err
@@ -305,6 +307,12 @@ func (d *pencil) behind(p Prop) error {
 		}
 		y := p.Y
 		d.add(Shape{Role: Thing, Fill: true, Points: []Point{{p.X, y}, {p.X + p.W, y}, {p.X + p.W, y + p.H}, {p.X, y + p.H}}})
+	case "couch":
+		if !(p.W > 0 && p.H > 0) {
+			return fmt.Errorf("a couch needs w and h")
+		}
+		r := p.X + p.W
+		d.line(Thing, 0.022, Point{p.X, p.Y}, Point{r, p.Y}, Point{r, p.Y + p.H}, Point{p.X, p.Y + p.H}, Point{p.X, p.Y})
 	case "ball", "roller":
 		at, err := d.point(p.At)
 		if err != nil {
@@ -328,7 +336,7 @@ func (d *pencil) behind(p Prop) error {
 // before draws the things that lie in front of the figure.
 func (d *pencil) before(p Prop) error {
 	switch p.Kind {
-	case "mat", "wall", "box", "ball", "roller":
+	case "mat", "wall", "box", "couch", "ball", "roller":
 		return nil
 	case "band":
 		a, err := d.point(p.At)
@@ -373,7 +381,7 @@ func (d *pencil) before(p Prop) error {
 		}
 		d.line(Thing, 0.022, a, b)
 	default:
-		return fmt.Errorf("there is no thing %q: mat, wall, box, roller, ball, band, strap, weight, stick", p.Kind)
+		return fmt.Errorf("there is no thing %q: mat, wall, box, couch, roller, ball, band, strap, weight, stick", p.Kind)
 	}
 	return nil
 }

@@ -5,12 +5,15 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"gaitwright/gait/body"
 )
 
 // View is whence the figure is seen.
 type View string
 
-// The views. From above serves nobody lying on the side: draw it from the front.
+// The views. Somebody who lies on the back and is seen from above is drawn from
+// the front, with Above.
 const (
 	Side  View = "side"
 	Front View = "front"
@@ -81,7 +84,10 @@ type Limbs struct {
 // Pose describes the figure and what is around it. Lengths are metres for a
 // person of 1.75 m.
 type Pose struct {
-	View  View `yaml:"view"`
+	View View `yaml:"view"`
+	// Above says that the figure lies and is seen from above, so that there is no
+	// floor beneath it.
+	Above bool `yaml:"above,omitempty"`
 	Trunk Dir  `yaml:"trunk"`
 	// Head is the direction from neck to crown; that of the trunk where absent.
 	Head *Dir `yaml:"head,omitempty"`
@@ -105,13 +111,14 @@ type Pose struct {
 
 // Prop is a thing: exactly one of its fields is set beside those that place it.
 type Prop struct {
-	// Kind is mat, wall, box, roller, ball, band, strap, weight or stick.
+	// Kind is mat, wall, box, couch (its outline, from above), roller, ball, band,
+	// strap, weight or stick.
 	Kind string `yaml:"kind"`
 	// At and To are named points (see Points); a roller, ball or weight needs At,
 	// a band At and To, a strap At and a fixed end X, Y.
 	At string `yaml:"at,omitempty"`
 	To string `yaml:"to,omitempty"`
-	// X and Y place a wall (X), a box (X is its left edge) or a strap's fixed end;
+	// X and Y place a wall (X), a box or couch (X is its left edge) or a strap's fixed end;
 	// W and H are the size of a box, W of a mat, H the diameter of a ball.
 	X float64 `yaml:"x,omitempty"`
 	Y float64 `yaml:"y,omitempty"`
@@ -271,4 +278,14 @@ func thick(name string) float64 {
 		return armW
 	}
 	return 0
+}
+
+// NearSide is the side of the body that the near limbs are of, as the pose is
+// drawn: a figure that faces right shows its right side, as does one seen from
+// behind; of one seen from the front the limbs at the right are the left ones.
+func (p *Pose) NearSide() body.Side {
+	if p.View == Front {
+		return body.Left
+	}
+	return body.Right
 }

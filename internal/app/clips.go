@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"gaitwright/gait/clip"
+	"gaitwright/gait/exam"
 	"gaitwright/internal/pose"
 	"gaitwright/internal/store"
 )
@@ -80,6 +81,10 @@ func (c *clipRecord) said() string {
 
 func (c *clipRecord) isFilm() bool { return c.Kind == "film" }
 
+// aside tells whether the clip does not show running, so that it is not measured
+// by itself: a standing trial, or a test of the exam.
+func (c *clipRecord) aside() bool { return c.facts.StaticOf != "" || c.facts.Test != "" }
+
 // view is from where the clip was seen; empty where it is not said.
 func (c *clipRecord) view() string {
 	if c.Kind == "markers" {
@@ -91,7 +96,7 @@ func (c *clipRecord) view() string {
 // missing is what the clip lacks.
 func (c *clipRecord) missing(f *visitRecords) []PageMissing {
 	out := []PageMissing{}
-	if c.facts.StaticOf != "" {
+	if c.aside() {
 		return out
 	}
 	add := func(holds bool, code string, needed bool, text string) {
@@ -194,6 +199,11 @@ func (t *PageClipFacts) check(e *entries, c *clipRecord, others []clipRecord) {
 	}
 	t.checkPlaces(e, c, lastS)
 	t.checkBelt(e, c, slow, lastS)
+	if t.Test != "" {
+		if k, ok := exam.Lookup(t.Test); !ok || k.Film == "" || !c.isFilm() {
+			e.fail("facts.test", "Choose the single-leg squat or the step-down.", "the test %q is not read from this file", clean(t.Test, 40))
+		}
+	}
 	if t.StaticOf != "" {
 		i := slices.IndexFunc(others, func(o clipRecord) bool { return o.ID == t.StaticOf })
 		switch {

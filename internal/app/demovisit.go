@@ -52,6 +52,9 @@ func (st *Studio) demoVisit(ctx context.Context, p synth.Params, model, side, re
 	if _, err := st.ChangeIntake(ctx, who, visit.ID, demoIntake()); err != nil {
 		return nil, err
 	}
+	if _, err := st.ChangeExam(ctx, who, visit.ID, demoExam()); err != nil {
+		return nil, err
+	}
 	var clips []string
 	for _, film := range []struct{ path, view string }{{side, "left"}, {rear, "rear"}} {
 		f, err := os.Open(film.path)
@@ -83,6 +86,45 @@ func (st *Studio) demoVisit(ctx context.Context, p synth.Params, model, side, re
 	at.rests = f.rests(at.clipIDs)
 	err = st.saveResult(ctx, store.Deed{Who: who, VisitID: visit.ID, What: "Measured " + s.files()}, s, at, nil)
 	return s, err
+}
+
+// demoExam is the exam of the demonstration, invented to go with the film: the
+// right hip does what its knee and pelvis show, and both hips are short in front.
+func demoExam() PageExam {
+	e := map[string]PageExamEntry{}
+	force := func(key string, leverM float64, forces ...float64) {
+		var one PageExamEntry
+		for _, f := range forces {
+			one.Trials = append(one.Trials, PageExamTrial{ForceN: known(f), LeverM: known(leverM)})
+		}
+		e[key] = one
+	}
+	values := func(key, felt string, vs ...float64) {
+		one := PageExamEntry{Felt: felt}
+		for _, v := range vs {
+			one.Trials = append(one.Trials, PageExamTrial{Value: number(v, 1)})
+		}
+		e[key] = one
+	}
+	force("hip_abduction_strength/left", 0.78, 146, 151, 149)
+	force("hip_abduction_strength/right", 0.78, 108, 114, 112)
+	force("hip_adduction_strength/left", 0.78, 128, 133, 131)
+	force("hip_adduction_strength/right", 0.78, 131, 130, 136)
+	force("hip_external_rotation_strength/left", 0.36, 92, 95, 94)
+	force("hip_external_rotation_strength/right", 0.36, 74, 78, 77)
+	values("thomas_hip/left", "", -7, -6)
+	values("thomas_hip/right", "", -10, -9)
+	values("lunge_cm/left", "", 11.5, 12, 12)
+	values("lunge_cm/right", "", 11, 11.5, 11.5)
+	values("adductor_length/left", "", 42, 44)
+	values("adductor_length/right", "", 36, 37)
+	values("single_leg_squat/left", "", 4, 6, 5)
+	values("single_leg_squat/right", "", 21, 24, 23)
+	values("single_leg_bridge/left", "buttock", 27)
+	values("single_leg_bridge/right", "hamstring", 18)
+	values("heel_raise/left", "", 24)
+	values("heel_raise/right", "", 23)
+	return PageExam{Entries: e}
 }
 
 // demoRunner returns the runner of the demonstration, who is made on first use.

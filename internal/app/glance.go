@@ -34,9 +34,13 @@ func newGlance(facts *video.Facts, slowdown float64, view clip.View, r *Request)
 	return &glance{facts: facts, slowdown: slowdown, view: view, request: r, nextS: firstGlanceS * slowdown}
 }
 
-// at returns what is wrong with the film as far as it has been seen, nil where
+// at returns what is wrong with the film as far as it has been seen (a nil glance
+// does not look), nil where
 // nothing is or it is too early to say.
 func (g *glance) at(tracker *pose.Tracker) error {
+	if g == nil {
+		return nil
+	}
 	times := tracker.TimesS()
 	if n := len(times); g.nextS > 4*firstGlanceS*g.slowdown || times[n-1]-times[0] < g.nextS {
 		return nil

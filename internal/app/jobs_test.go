@@ -73,7 +73,7 @@ func TestAVisitIsMeasured(t *testing.T) {
 		t.Fatalf("job %+v", j)
 	}
 	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
-	if len(v.Results) != 1 || v.Results[0].ID != j.Outcome || !v.Results[0].Current || v.Results[0].Stale || len(v.Results[0].ClipIDs) != 2 || v.Next.Code != "look" {
+	if len(v.Results) != 1 || v.Results[0].ID != j.Outcome || !v.Results[0].Current || v.Results[0].Stale || len(v.Results[0].ClipIDs) != 2 || v.Next.Code != "exam_none" {
 		t.Errorf("after it: %+v, next %+v", v.Results, v.Next)
 	}
 	if v.Undo != "Measured side.json and rear.csv" {

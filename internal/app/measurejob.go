@@ -85,6 +85,8 @@ func (f *visitRecords) measurable(files store.FileKeeper, named []string) ([]str
 			return nil, problem(KindUsage, "", "Open the visit again.", "a clip that was named is not in this visit; it may have been removed on another screen")
 		case f.clips[i].facts.StaticOf != "":
 			return nil, problem(KindUsage, f.clips[i].Name, "Measure the clip that it belongs to.", "is a standing trial and is not measured by itself")
+		case f.clips[i].facts.Test != "":
+			return nil, problem(KindUsage, f.clips[i].Name, "Read it at the station Exam.", "shows a test of the exam and no running")
 		}
 		if _, err := f.clips[i].path(files); err != nil {
 			return nil, err
@@ -92,7 +94,7 @@ func (f *visitRecords) measurable(files store.FileKeeper, named []string) ([]str
 	}
 	var gone error
 	for _, c := range f.clips { // in the visit's order, each once
-		if c.facts.StaticOf != "" || named != nil && !slices.Contains(named, c.ID) {
+		if c.aside() || named != nil && !slices.Contains(named, c.ID) {
 			continue
 		}
 		if _, err := c.path(files); err != nil {

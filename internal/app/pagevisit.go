@@ -248,8 +248,9 @@ type PageClipFacts struct {
 	YawDeg          *float64       `json:"yaw_deg"`
 	CameraDistanceM *float64       `json:"camera_distance_m"`
 	Point           *PageClipPoint `json:"point"`
-	Model           string         `json:"model"`     // lite, full, heavy; empty is full
-	StaticOf        string         `json:"static_of"` // the clip whose standing trial this is
+	Model           string         `json:"model"`          // lite, full, heavy; empty is full
+	StaticOf        string         `json:"static_of"`      // the clip whose standing trial this is
+	Test            string         `json:"test,omitempty"` // the test of the exam that it shows; empty where it shows running
 }
 
 // PageClipScale is two places in the picture, in pixels of the film from the

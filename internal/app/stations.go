@@ -8,9 +8,12 @@ import (
 	"gaitwright/internal/store"
 )
 
-// Stations are the steps of a visit, in order. Those after Measure are places
-// that are filled later.
+// Stations are the steps of a visit, in order.
 var stationNames = []string{"intake", "film", "measure", "exam", "findings", "plan", "handout", "return"}
+
+// filledStations are those with rules; the others are places that are filled
+// later.
+var filledStations = []string{"intake", "film", "measure", "exam"}
 
 // lack is one rule: what a station lacks where it holds. The first needed one
 // that holds is the next thing to do.
@@ -43,30 +46,37 @@ var lacks = []lack{
 	{"intake", "shoes", false, func(f *visitRecords) bool { return f.intake == nil || f.intake.Shoes == "" }, say("Note the shoes.")},
 	{"intake", "goals", false, func(f *visitRecords) bool { return f.intake == nil || f.intake.Goals == "" }, say("Ask what the runner wants.")},
 
-	{"film", "film_none", true, func(f *visitRecords) bool { return len(f.clips) == 0 }, say("Film the runner from the side, and take the film in.")},
+	{"film", "film_none", true, func(f *visitRecords) bool { return f.running() == 0 }, say("Film the runner from the side, and take the film in.")},
 	{"film", "clip_facts", true, func(f *visitRecords) bool { return f.firstLack() != nil }, func(f *visitRecords) string { return f.firstLack().Text }},
-	{"film", "side_none", false, func(f *visitRecords) bool { return len(f.clips) > 0 && !f.hasView("left", "right", "spatial") },
+	{"film", "side_none", false, func(f *visitRecords) bool { return f.running() > 0 && !f.hasView("left", "right", "spatial") },
 		say("Film from the side too: most measures are read there.")},
-	{"film", "rear_none", false, func(f *visitRecords) bool { return len(f.clips) > 0 && !f.hasView("rear", "front", "spatial") },
+	{"film", "rear_none", false, func(f *visitRecords) bool { return f.running() > 0 && !f.hasView("rear", "front", "spatial") },
 		say("Film from behind too: pelvis, hip and step width are read there.")},
 
 	{"measure", "working", true, func(f *visitRecords) bool { return f.working() }, say("The films are being measured; go on with something else meanwhile.")},
 	{"measure", "failed", true, func(f *visitRecords) bool { return f.failed() != nil }, func(f *visitRecords) string { return f.failed().Message }},
-	{"measure", "not_measured", true, func(f *visitRecords) bool { return len(f.results) == 0 && len(f.clips) > 0 }, say("Measure the films.")},
+	{"measure", "not_measured", true, func(f *visitRecords) bool { return len(f.results) == 0 && f.running() > 0 }, say("Measure the films.")},
 	{"measure", "stale", true, func(f *visitRecords) bool { return len(f.results) > 0 && f.stale(f.results[0]) },
 		say("Measure again: a film, what is said of it or the runner's body was changed since.")},
 	{"measure", "some_left", true, func(f *visitRecords) bool { return len(f.results) > 0 && f.unmeasured() != "" }, func(f *visitRecords) string {
 		return "Measure again with " + f.unmeasured() + "; it is not in the last measurement."
 	}},
+
+	{"exam", "exam_none", true, func(f *visitRecords) bool { return f.tested() == 0 }, say("Test what the film cannot show: strength, mobility and control.")},
+	{"exam", "exam_side", true, func(f *visitRecords) bool { return f.oneSided() != "" }, func(f *visitRecords) string {
+		return f.oneSided() + ": test the other side too; a side is judged by the other."
+	}},
+	{"exam", "exam_mass", false, func(f *visitRecords) bool { return f.runner.MassKG == 0 && f.testedStrength() },
+		say("Weigh the runner: without the body mass strength is not compared with anybody's.")},
 }
 
 // stations tells how far each station is.
 func (f *visitRecords) stations() []PageStation {
 	stopped := f.intake.refer().stops()
 	out := make([]PageStation, 0, len(stationNames))
-	for i, name := range stationNames {
+	for _, name := range stationNames {
 		s := PageStation{Name: name, State: "later", Missing: []PageMissing{}}
-		if i <= slices.Index(stationNames, "measure") {
+		if slices.Contains(filledStations, name) {
 			s.Missing = f.missing(name)
 			s.State = f.state(name, s.Missing)
 			if stopped && name != "intake" && s.State != "done" || stopped && name == "intake" {
@@ -101,6 +111,7 @@ func (f *visitRecords) state(station string, missing []PageMissing) string {
 		"intake":  f.intake != nil || !f.runner.ConsentFilming.IsZero() || !f.runner.ConsentRecords.IsZero(),
 		"film":    len(f.clips) > 0,
 		"measure": len(f.results) > 0 || len(f.jobs) > 0,
+		"exam":    f.tested() > 0,
 	}[station]
 	switch {
 	case !begun:
@@ -132,8 +143,19 @@ func (f *visitRecords) unanswered() int {
 	return n
 }
 
+// running counts the clips that show running.
+func (f *visitRecords) running() int {
+	n := 0
+	for _, c := range f.clips {
+		if c.facts.Test == "" {
+			n++
+		}
+	}
+	return n
+}
+
 func (f *visitRecords) hasView(views ...string) bool {
-	return slices.ContainsFunc(f.clips, func(c clipRecord) bool { return slices.Contains(views, c.view()) })
+	return slices.ContainsFunc(f.clips, func(c clipRecord) bool { return c.facts.Test == "" && slices.Contains(views, c.view()) })
 }
 
 // firstLack is the first thing that a clip cannot do without.
@@ -182,7 +204,7 @@ func (f *visitRecords) stale(r resultRecord) bool { return r.line.Rests != f.res
 // there is none.
 func (f *visitRecords) unmeasured() string {
 	for _, c := range f.clips {
-		if c.facts.StaticOf == "" && !slices.Contains(f.results[0].ClipIDs, c.ID) {
+		if !c.aside() && !slices.Contains(f.results[0].ClipIDs, c.ID) {
 			return c.Name
 		}
 	}

@@ -110,7 +110,7 @@ func TestTheDemonstrationLeavesAWholeVisit(t *testing.T) {
 			t.Fatal(err)
 		}
 		v := must[app.PageVisit](t)(st.Visit(bg, s.VisitID))
-		for _, name := range []string{"intake", "film", "measure"} {
+		for _, name := range []string{"intake", "film", "measure", "exam"} {
 			if s := station(t, v, name); s.State != "done" {
 				t.Errorf("%s is %s: %+v", name, s.State, s.Missing)
 			}

@@ -15,6 +15,7 @@ type visitRecords struct {
 	runner  store.Runner
 	visit   store.Visit
 	intake  *PageIntake
+	exam    *PageExam // without its report
 	clips   []clipRecord
 	results []resultRecord // newest first
 	jobs    []store.Job    // queued, running, or failed since the last one that was done
@@ -54,6 +55,10 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 		switch d.Kind {
 		case docIntake:
 			if f.intake, err = parseIntake(d); err != nil {
+				return f, err
+			}
+		case docExam:
+			if f.exam, err = parseExam(d); err != nil {
 				return f, err
 			}
 		case docTrack:

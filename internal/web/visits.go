@@ -49,6 +49,7 @@ type Visits interface {
 	Settings(ctx context.Context) (app.PageSettings, error)
 	ChangeSettings(ctx context.Context, who string, p app.PageSettings) (app.PageSettings, error)
 	Events() (events <-chan app.PageEvent, leave func())
+	Exams
 }
 
 // recordID is the shape of a record's name.
@@ -177,6 +178,7 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /api/clips/{id}/frames/{frame}", a.clipFrame)
 	mux.HandleFunc("GET /api/clips/{id}/poster", a.clipPoster)
 	a.uploadRoutes(mux)
+	a.examRoutes(handle)
 	mux.HandleFunc("GET /api/events", a.events)
 }
 
