@@ -530,6 +530,9 @@ func BenchmarkCorrection(b *testing.B) {
 		c := s.Clips[0]
 		k := c.Contacts.Of(body.Left)[2]
 		at := track.NearestFrame(c.Track.TimeS, (k.InitialContactS+k.ToeOffS)/2)
+		if _, err := st.Check(b.Context(), s.ID, 0); err != nil { // as the page does when it opens
+			b.Fatal(err)
+		}
 		for name, ask := range map[string]func(i int) PageEdits{
 			"landmark": func(i int) PageEdits { return moved(c, body.LeftKnee, at, float64(i%20), 0, 5) },
 			"contact": func(i int) PageEdits {

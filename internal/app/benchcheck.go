@@ -87,6 +87,7 @@ func (st *Studio) Check(ctx context.Context, id string, n int) ([]PageDoubt, err
 	}
 	b := st.benchOf(kept)
 	b.mu.Lock()
+	b.warm() // a page that asks for the places to check is about to correct
 	c := b.now.Clips[n]
 	found, ok := b.doubts[n]
 	b.mu.Unlock()

@@ -62,7 +62,7 @@ export const benchDe: BenchText = {
     letGo: "Loslassen",
     next: "Nächster Punkt",
     choose: "Gefasster Punkt",
-    none: "kein Punkt gefasst",
+    none: "kein Punkt",
     byHand: "von Hand gesetzt",
     sure: (percent) => `das Netz war sich zu ${percent} % sicher`,
     fit: "Ganzes Bild",

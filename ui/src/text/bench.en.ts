@@ -62,7 +62,7 @@ export const benchEn = {
     letGo: "Let go",
     next: "Next point",
     choose: "Point in hand",
-    none: "no point in hand",
+    none: "no point",
     byHand: "placed by hand",
     sure: (percent: number) => `the network was ${percent} % sure`,
     fit: "Whole picture",
