@@ -112,6 +112,9 @@ type Finding struct {
 	Aims      []SidedAim
 }
 
+// NotTested is said where an aim rests on a cause that no test speaks to.
+const NotTested = "not tested yet: the usual first guess"
+
 // SidedAim is an aim with its side; NoSide is both.
 type SidedAim struct {
 	Aim
@@ -181,15 +184,29 @@ func Reason(rules *Rules, in Input) Report {
 		}
 		return strings.Compare(x.Name, y.Name)
 	})
-	n := min(len(all), MaxFindings)
-	out.Findings, out.Others = all[:n:n], all[n:]
-	if n == 0 {
+	for _, f := range all {
+		if len(out.Findings) < MaxFindings && !f.quiet() {
+			out.Findings = append(out.Findings, f)
+		} else {
+			out.Others = append(out.Others, f)
+		}
+	}
+	if len(out.Findings) == 0 {
 		out.None = fmt.Sprintf("of %d patterns that could be judged none lies beyond its range by more than the error: nothing here needs changing", out.Looked)
+		if len(out.Others) > 0 {
+			out.None = "what was seen is common, mostly harmless and does not link to a complaint: nothing here needs changing"
+		}
 		if out.Looked == 0 {
 			out.None = "nothing was measured that a finding could rest on"
 		}
 	}
 	return out
+}
+
+// quiet tells whether a finding is of quiet patterns alone and links to no
+// complaint.
+func (f *Finding) quiet() bool {
+	return f.Rank.Complaint == 0 && !slices.ContainsFunc(f.Parts, func(p Part) bool { return !p.Pattern.Quiet })
 }
 
 // look returns a pattern on each side where it is seen.
@@ -342,6 +359,11 @@ func (b *bench) covers(c *Chain, side body.Side, parts []Part, used []bool) (cov
 			return nil, nil, false
 		}
 	}
+	for _, x := range c.Unless {
+		if b.hold(x, side).State == Holds {
+			return nil, nil, false
+		}
+	}
 	held := 0
 	for _, name := range c.Patterns {
 		if take(name) > 0 {
@@ -384,11 +406,14 @@ func (b *bench) finish(all []Finding) []Finding {
 			}
 			return int(x.Side) - int(y.Side)
 		})
-		if strings.Contains(f.Text, "%s") {
-			f.Text = fmt.Sprintf(f.Text, sidesInWords(f.Sides))
-		}
+		f.Text = strings.ReplaceAll(f.Text, "%s", sidesInWords(f.Sides))
 		patterns := map[string]bool{}
-		further, against := len(f.Exam), 0
+		// What speaks for it counts once, however often it is cited and on how many
+		// sides; what is seen by several measures of one pattern counts once more.
+		speaks, against := map[string]bool{}, 0
+		for _, e := range f.Exam {
+			speaks[e.Condition.Test] = true
+		}
 		change := 0
 		for _, p := range f.Parts {
 			if !patterns[p.Pattern.Name] {
@@ -399,11 +424,18 @@ func (b *bench) finish(all []Finding) []Finding {
 			f.Size = max(f.Size, p.Size)
 			change = max(change, p.Pattern.Change)
 			f.Rank.Safety = max(f.Rank.Safety, float64(p.Pattern.Safety))
-			further += len(p.Also) + len(p.Seen) - 1
+			for _, e := range p.Also {
+				speaks[e.Condition.Measure+e.Condition.Test] = true
+			}
+			if len(p.Seen) > 1 {
+				speaks[p.Pattern.Name+" by several measures"] = true
+			}
 			for _, c := range p.Causes {
 				switch c.State {
 				case CauseSupported:
-					further++
+					for _, e := range c.For {
+						speaks[e.Condition.Measure+e.Condition.Test+e.Condition.Pain] = true
+					}
 				case CauseAgainst, CauseMixed:
 					against++
 				}
@@ -417,7 +449,7 @@ func (b *bench) finish(all []Finding) []Finding {
 				f.Rank.Complaint = 1.5
 			}
 		}
-		further += len(patterns) - 1
+		further := len(speaks) + len(patterns) - 1
 		f.Rank.Size = min(f.Size, 3)
 		f.Rank.Breadth = min(1.5, 0.5*float64(len(patterns)-1)+0.25*float64(len(f.Exam)))
 		f.Rank.Change = float64(change) / 2
@@ -441,16 +473,16 @@ func (b *bench) order(p *Pattern) int { return slices.Index(b.rules.Patterns, p)
 // complained tells whether a pain lies where the pattern links to, on its side.
 func (b *bench) complained(p Part) bool {
 	for _, x := range b.in.Pains {
-		if x.Score > 0 && slices.Contains(p.Pattern.Regions, x.Region) && (p.Side == body.NoSide || x.Side == body.NoSide || x.Side == p.Side) {
+		if x.Score > 0 && (slices.Contains(p.Pattern.Regions, x.Region) || slices.Contains(p.Pattern.Regions, "any")) && (p.Side == body.NoSide || x.Side == body.NoSide || x.Side == p.Side) {
 			return true
 		}
 	}
 	return false
 }
 
-// aims gathers what a programme should do: the causes that are supported, those
-// not tested where none is supported, and what the patterns ask in any case.
-// Causes spoken against give none.
+// aims gathers what a programme should do: the causes that are supported; where
+// none is, the first that was not tested, which is said; and what the patterns
+// ask in any case. Causes spoken against give none.
 func aims(f *Finding) []SidedAim {
 	var out []SidedAim
 	add := func(a Aim, side body.Side, of string) {
@@ -473,11 +505,19 @@ func aims(f *Finding) []SidedAim {
 	}
 	for _, p := range f.Parts {
 		supported := slices.ContainsFunc(p.Causes, func(c JudgedCause) bool { return c.State == CauseSupported || c.State == CauseMixed })
+		guessed := false
 		for _, c := range p.Causes {
-			if c.State == CauseSupported || c.State == CauseMixed || c.State == CauseOpen && !supported {
-				for _, a := range c.Cause.Aims {
-					add(a, p.Side, c.Cause.Text)
-				}
+			of := c.Cause.Text
+			switch {
+			case c.State == CauseSupported || c.State == CauseMixed:
+			case c.State == CauseOpen && !supported && !guessed:
+				guessed = true
+				of += " (" + NotTested + ")"
+			default:
+				continue
+			}
+			for _, a := range c.Cause.Aims {
+				add(a, p.Side, of)
 			}
 		}
 		for _, a := range p.Pattern.Aims {
@@ -497,10 +537,10 @@ func sidesInWords(sides []body.Side) string {
 	return "left and right"
 }
 
-// Limits of pain in a test, after the pain-monitoring model (Thomeé 1997, Phys
+// TooMuchPain is the limit of pain in a test, 0 to 10, after the pain-monitoring model (Thomeé 1997, Phys
 // Ther 77:1690; Silbernagel 2007, Am J Sports Med 35:897; cut-offs from memory):
 // above 5 of 10 is too much.
-const tooMuchPain = 5
+const TooMuchPain = 5
 
 // regions of the tests, for what a painful test refers.
 var testRegions = []struct{ prefix, region string }{
@@ -529,7 +569,7 @@ func referrals(in Input) []Referral {
 		}
 	}
 	for _, r := range in.Exam.Pains {
-		if r.Pain <= tooMuchPain {
+		if r.Pain <= TooMuchPain {
 			continue
 		}
 		region := ""

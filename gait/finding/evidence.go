@@ -271,6 +271,13 @@ func (b *bench) holdTest(c Condition, side body.Side) Evidence {
 	t, _ := exam.Lookup(c.Test)
 	if side == body.NoSide && t.HasSides() {
 		l, r := b.holdTest(c, body.Left), b.holdTest(c, body.Right)
+		if c.Is == "good" {
+			// Good means both sides: one weak side is enough to explain.
+			if rank(l.State) <= rank(r.State) {
+				return l
+			}
+			return r
+		}
 		if rank(r.State) > rank(l.State) || rank(r.State) == rank(l.State) && r.Size > l.Size {
 			return r
 		}
@@ -305,6 +312,9 @@ func (b *bench) holdTest(c Condition, side body.Side) Evidence {
 		return e
 	}
 	e.Value = x.Value
+	if c.Limit != nil {
+		return testLimit(e, c, x, title)
+	}
 	said := fmt.Sprintf("%s: %s", title, testValue(x, x.Value))
 	poor := x.Verdict == exam.Below && t.Better == "higher" || x.Verdict == exam.Above && t.Better == "lower"
 	border := x.Verdict == exam.AtBorder
@@ -358,6 +368,24 @@ func (b *bench) holdTest(c Condition, side body.Side) Evidence {
 	case "good":
 		yes(x.Verdict == exam.Inside && !weaker, poor || weaker)
 	}
+	return e
+}
+
+// testLimit holds a reading against a limit of the rule's own.
+func testLimit(e Evidence, c Condition, x exam.Reading, title string) Evidence {
+	if !(x.SEM > 0) {
+		e.Text = fmt.Sprintf("%s: %s, its error is not known", title, testValue(x, x.Value))
+		return e
+	}
+	e.Limit, e.Source = *c.Limit, c.Source
+	excess := x.Value - *c.Limit
+	if c.Is == "below" {
+		excess = -excess
+	}
+	e.State, e.Size, e.Error = verdict(excess, 1.96*x.SEM, 1.96*x.SEM, x.MDC95)
+	e.Size = min(e.Size, 1)
+	said := map[State]string{Holds: c.Is + " %s by more than its error", Unclear: "within error of %s", Not: "not " + c.Is + " %s"}[e.State]
+	e.Text = fmt.Sprintf("%s: %s, ", title, testValue(x, x.Value)) + fmt.Sprintf(said, testValue(x, *c.Limit))
 	return e
 }
 

@@ -47,9 +47,13 @@ type Pattern struct {
 	Change    int    `yaml:"change"`
 	ChangeWhy string `yaml:"change_why"`
 	// Safety is 1 where leaving it is the less safe way, 0 else.
-	Safety  int      `yaml:"safety,omitempty"`
-	Regions []string `yaml:"regions,omitempty"` // where a complaint links to it
-	Aims    []Aim    `yaml:"aims"`              // whatever the cause
+	Safety int `yaml:"safety,omitempty"`
+	// Regions are where a complaint links to it; "any" is any pain.
+	Regions []string `yaml:"regions,omitempty"`
+	// Quiet is true for what is common and mostly harmless: it is given as a
+	// finding only where the runner's complaint links to it, and listed else.
+	Quiet bool  `yaml:"quiet,omitempty"`
+	Aims  []Aim `yaml:"aims"` // whatever the cause
 	// Touches are the numbers of contested points.
 	Touches []int `yaml:"contested,omitempty"`
 }
@@ -60,8 +64,8 @@ type Condition struct {
 	Test    string `yaml:"test,omitempty"`
 	Pain    string `yaml:"pain,omitempty"` // a region that hurts
 	// Is: of a measure above, below or unequal (left against right, or of a
-	// signed measure beyond both ends: outside); of a test poor (beyond its
-	// range), weaker (the poorer side beyond error), poor_or_weaker, good, or
+	// signed measure beyond both ends: outside); of a test above or below a limit
+	// of its own, poor (beyond its range), weaker (the poorer side beyond error), poor_or_weaker, good, or
 	// felt.
 	Is string `yaml:"is,omitempty"`
 	// Limit is the border, Range that the reference range gives it.
@@ -114,8 +118,11 @@ type Chain struct {
 	Needs    []string    `yaml:"needs"`
 	Patterns []string    `yaml:"patterns,omitempty"`
 	Exam     []Condition `yaml:"exam,omitempty"`
-	Least    int         `yaml:"least"`
-	Touches  []int       `yaml:"contested,omitempty"`
+	// Unless speaks against the explanation: where one holds, the patterns stand
+	// each for itself.
+	Unless  []Condition `yaml:"unless,omitempty"`
+	Least   int         `yaml:"least"`
+	Touches []int       `yaml:"contested,omitempty"`
 }
 
 //go:embed rules.yaml
@@ -227,7 +234,7 @@ func (r *Rules) check() error {
 				return fmt.Errorf("chain %s: there is no pattern %q", c.Name, n)
 			}
 		}
-		for _, x := range c.Exam {
+		for _, x := range append(slices.Clone(c.Exam), c.Unless...) {
 			if err := r.checkCondition(x); err != nil {
 				return fmt.Errorf("chain %s: %w", c.Name, err)
 			}
@@ -265,8 +272,12 @@ func (r *Rules) checkCondition(c Condition) error {
 		if !ok {
 			return fmt.Errorf("there is no test %q", c.Test)
 		}
-		if !slices.Contains([]string{"poor", "weaker", "poor_or_weaker", "good", "felt"}, c.Is) {
-			return fmt.Errorf("test %s: is %q must be poor, weaker, poor_or_weaker, good or felt", c.Test, c.Is)
+		byLimit := c.Is == "above" || c.Is == "below"
+		if !byLimit && !slices.Contains([]string{"poor", "weaker", "poor_or_weaker", "good", "felt"}, c.Is) {
+			return fmt.Errorf("test %s: is %q must be poor, weaker, poor_or_weaker, good, felt, above or below", c.Test, c.Is)
+		}
+		if byLimit != (c.Limit != nil) || byLimit && (c.Source == "" || c.Tag == "") {
+			return fmt.Errorf("test %s: above and below need a limit with its source and tag, and only they have one", c.Test)
 		}
 		if (c.Is == "felt") != (len(c.Where) > 0) {
 			return fmt.Errorf("test %s: felt needs where, and only felt has it", c.Test)

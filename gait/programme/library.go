@@ -148,6 +148,19 @@ func (l *Library) Lookup(name string) *Exercise {
 	return l.Exercises[i]
 }
 
+// family names the easiest form of an exercise in its block, by which its forms
+// are told from other exercises.
+func (l *Library) family(e *Exercise) string {
+	for range len(l.Exercises) {
+		easier := l.Lookup(e.Easier)
+		if easier == nil || easier.Block != e.Block || easier.Level >= e.Level {
+			break
+		}
+		e = easier
+	}
+	return e.Name
+}
+
 // links checks that easier and harder name exercises.
 func (l *Library) links() error {
 	for _, e := range l.Exercises {

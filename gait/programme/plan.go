@@ -96,6 +96,7 @@ func ProgressRules() []Rule {
 		{"Up to half of a week's days missed", "Go on; do not make up for them.", "common practice"},
 		{"More than half of a week's days missed", "Do the same week again.", "common practice"},
 		{"Two weeks or more missed", "Go back two weeks.", "common practice"},
+		{"A run that would be much longer than any of the last month", "Lengthen it in smaller steps; count the longest run, not the week.", "5,205 runners, 588,071 sessions, 2025 (journal and author from memory: Br J Sports Med, Frandsen)"},
 	}
 }
 
@@ -171,6 +172,7 @@ type candidate struct {
 	side     body.Side
 	weight   float64
 	second   bool
+	family   string // forms of one exercise share it
 }
 
 func (c candidate) sides() int {
@@ -200,13 +202,7 @@ func Make(lib *Library, in Input) Plan {
 		p.None = "Nothing was found that a programme would change."
 		return p
 	}
-	for n := 1; n <= in.Weeks; n++ {
-		w, unmet := makeWeek(lib, in, shut, n, nil)
-		if n == 1 {
-			p.Unmet = unmet
-		}
-		p.Weeks = append(p.Weeks, w)
-	}
+	p.Weeks, p.Unmet = makeWeeks(lib, in, shut, nil)
 	return p
 }
 
@@ -230,13 +226,99 @@ func spread(n int) []int {
 	return out
 }
 
-// makeWeek chooses the exercises of a week. without are exercises left out.
-func makeWeek(lib *Library, in Input, shut map[string]string, number int, without []string) (Week, []Unmet) {
-	w := Week{Number: number, Note: note(number, in.Weeks)}
+// phases splits the weeks into learning, building and loading; each is its first
+// and last week. Within one the exercises stay the same and the dose rises; the
+// next brings in harder forms. Common practice.
+func phases(weeks int) [][2]int {
+	switch {
+	case weeks <= 2:
+		return [][2]int{{1, weeks}}
+	case weeks <= 5:
+		return [][2]int{{1, 2}, {3, weeks}}
+	}
+	learn := max(2, weeks/4)
+	build := learn + (weeks-learn)/2
+	return [][2]int{{1, learn}, {learn + 1, build}, {build + 1, weeks}}
+}
+
+// makeWeeks chooses the exercises of all weeks, phase by phase. without are
+// exercises left out.
+func makeWeeks(lib *Library, in Input, shut map[string]string, without []string) (weeks []Week, unmet []Unmet) {
+	since := map[string]int{} // the week in which an exercise came into the full session
+	all := phases(in.Weeks)
+	for n, phase := range all {
+		want := 1.0
+		if len(all) > 1 {
+			want += 1.6 * float64(n) / float64(len(all)-1)
+		}
+		c, left := candidates(lib, in, shut, want, without)
+		if n == 0 {
+			unmet = left
+		}
+		warm := slices.DeleteFunc(slices.Clone(c.floor), func(c candidate) bool { return !c.exercise.Warm || c.exercise.Block == "strengthen" })
+		chosenWarm := choose(warm, in.WarmMin*60, true)
+		// Room is left for the dose to rise.
+		chosen := choose(c.floor, in.FullMin*60*9/10, false)
+		if len(chosen) == 0 {
+			chosen = choose(c.floor, in.FullMin*60, false)
+		}
+		harder := false
+		for _, x := range chosen {
+			if _, ok := since[x.exercise.Name]; !ok {
+				since[x.exercise.Name], harder = phase[0], true
+			}
+		}
+		for number := phase[0]; number <= phase[1]; number++ {
+			w := Week{Number: number, Note: note(number, in.Weeks, phase[0], harder)}
+			for _, x := range chosenWarm {
+				w.Warm = append(w.Warm, item(x, 0, true))
+			}
+			w.Warm = filled(lib, w.Warm, in.WarmMin*60)
+			w.Full = raised(lib, chosen, since, number, in.FullMin*60)
+			for _, x := range c.running {
+				w.Running = append(w.Running, item(x, 0, false))
+			}
+			weeks = append(weeks, w)
+		}
+	}
+	return weeks, unmet
+}
+
+// raised gives each chosen exercise the dose of its week as far as the time
+// allows, the weightiest first; the dose of its second week always fits.
+func raised(lib *Library, chosen []candidate, since map[string]int, week, timeS int) []Item {
+	items := make([]Item, len(chosen))
+	order := make([]int, len(chosen))
+	for i, c := range chosen {
+		items[i], order[i] = item(c, min(1, week-since[c.exercise.Name]), false), i
+	}
+	// What has risen already keeps it before what is new.
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(since[chosen[a].exercise.Name], since[chosen[b].exercise.Name]), cmp.Compare(chosen[b].weight, chosen[a].weight))
+	})
+	for _, i := range order {
+		before := items[i].Dose
+		for step := week - since[chosen[i].exercise.Name]; step > 1; step-- {
+			items[i].Dose = dose(chosen[i].exercise, step, false)
+			if TimeS(lib, items) <= timeS {
+				break
+			}
+			items[i].Dose = before
+		}
+	}
+	return items
+}
+
+// pool is what there is to choose from: on the floor, and while running.
+type pool struct{ floor, running []candidate }
+
+// candidates gathers the exercises that serve an aim and may be done, weighed for
+// a level, and the aims for which there is none.
+func candidates(lib *Library, in Input, shut map[string]string, level float64, without []string) (pool, []Unmet) {
+	var out pool
 	var unmet []Unmet
-	var floor, running []candidate
 	for _, a := range supported(in.Aims) {
-		aim, weight := a.SidedAim, a.weight
+		aim := a.SidedAim
 		found, why := false, "the library has nothing for it"
 		for _, e := range lib.Exercises {
 			if e.Block != aim.Block || e.Area != aim.Area || slices.Contains(without, e.Name) {
@@ -253,31 +335,30 @@ func makeWeek(lib *Library, in Input, shut map[string]string, number int, withou
 			if !e.Each {
 				side = body.NoSide
 			}
-			c := candidate{e, aim, side, weight * fit(e.Level, number, in.Weeks), a.second}
+			c := candidate{e, aim, side, a.weight * fit(e.Level, level), a.second, lib.family(e)}
 			switch {
 			case e.Run && !a.support:
-				running = append(running, c)
-			case !e.Run:
-				floor = append(floor, c)
+				out.running = append(out.running, c)
+			case e.Run:
+			case a.second && (e.Block == "release" || e.Block == "lengthen"):
+				// Twice the same is no more of it.
+			default:
+				out.floor = append(out.floor, c)
 			}
 		}
 		if !found && !a.support {
 			unmet = append(unmet, Unmet{aim, aim.Block + " " + strings.ReplaceAll(aim.Area, "_", " "), why})
 		}
 	}
-	warm := slices.DeleteFunc(slices.Clone(floor), func(c candidate) bool { return !c.exercise.Warm || c.exercise.Block == "strengthen" })
-	w.Warm = filled(lib, items(choose(warm, in.WarmMin*60, number, true), number, true), in.WarmMin*60)
-	w.Full = items(choose(floor, in.FullMin*60, number, false), number, false)
+	// Two thoughts in a run are enough, one for each skill.
 	used := map[string]bool{}
-	slices.SortStableFunc(running, func(a, b candidate) int { return cmp.Compare(b.weight, a.weight) })
-	for _, c := range running {
-		// Two thoughts in a run are enough, one for each skill.
-		if len(w.Running) < 2 && !used[c.aim.Area] {
-			used[c.aim.Area] = true
-			w.Running = append(w.Running, item(c, number, false))
-		}
-	}
-	return w, unmet
+	slices.SortStableFunc(out.running, func(a, b candidate) int { return cmp.Compare(b.weight, a.weight) })
+	out.running = slices.DeleteFunc(out.running, func(c candidate) bool {
+		skip := len(used) >= 2 || used[c.aim.Area]
+		used[c.aim.Area] = true
+		return skip
+	})
+	return out, unmet
 }
 
 // supports are what goes with work for an area, so that a session is whole: the
@@ -369,9 +450,8 @@ func filled(lib *Library, items []Item, timeS int) []Item {
 	return items
 }
 
-// fit says how well a level suits the week: easy first, hard at the end.
-func fit(level, week, weeks int) float64 {
-	want := 1 + 1.6*float64(week-1)/float64(max(1, weeks-1))
+// fit says how well an exercise's level suits the one that is wanted.
+func fit(level int, want float64) float64 {
 	d := float64(level) - want
 	if d > 0 {
 		d *= 1.5 // too hard is worse than too easy
@@ -379,22 +459,29 @@ func fit(level, week, weeks int) float64 {
 	return 1 / (1 + d*d)
 }
 
-func note(week, weeks int) string {
+func note(week, weeks, first int, harder bool) string {
+	half := ""
+	if week == (weeks+1)/2 && weeks > 3 {
+		half = " Half-way: send a note on pain and what was done."
+	}
 	switch {
 	case week == 1:
-		return "Learn the movements; fewer sets are fine."
+		return "Learn the movements with a set fewer; it must be felt where it should be before anything gets harder." + half
 	case week == weeks:
-		return "Last week: keep the dose, then re-test."
-	case week*2 == weeks || week*2 == weeks+1:
-		return "Half-way: send a note on pain and what was done."
+		return "Last week: keep the dose, add nothing, then re-test."
+	case week == first && harder:
+		return "Harder forms come in with a set fewer. Stay with the easier one where the movement is not clean or pain is above 2 of 10." + half
+	case week == first+1 && harder:
+		return "Full sets of what was learnt." + half
 	}
-	return ""
+	return "A little more of the same: repetitions first, then a set." + half
 }
 
 // choose takes, within the time, at most one exercise for each aim (and a second
-// of little weight) and none twice so that the weights are greatest. The search is whole: there are few aims and few
-// exercises each.
-func choose(all []candidate, timeS, week int, warm bool) []candidate {
+// of little weight), none twice and no two forms of one exercise, so that the
+// weights are greatest. The search is whole: there are few aims and few exercises
+// each.
+func choose(all []candidate, timeS int, warm bool) []candidate {
 	byAim := map[string][]candidate{}
 	var keys []string
 	for _, c := range all {
@@ -433,8 +520,8 @@ func choose(all []candidate, timeS, week int, warm bool) []candidate {
 			return
 		}
 		for _, c := range byAim[keys[i]] {
-			t := dose(c.exercise, week, warm).TimeS(c.sides())
-			if t > left || slices.ContainsFunc(now, func(x candidate) bool { return x.exercise == c.exercise }) {
+			t := dose(c.exercise, 1, warm).TimeS(c.sides())
+			if t > left || slices.ContainsFunc(now, func(x candidate) bool { return x.family == c.family }) {
 				continue
 			}
 			now = append(now, c)
@@ -450,22 +537,15 @@ func choose(all []candidate, timeS, week int, warm bool) []candidate {
 	return best
 }
 
-func items(chosen []candidate, week int, warm bool) []Item {
-	var out []Item
-	for _, c := range chosen {
-		out = append(out, item(c, week, warm))
-	}
-	return out
+func item(c candidate, step int, warm bool) Item {
+	return Item{Exercise: c.exercise.Name, Side: c.side, Dose: dose(c.exercise, step, warm), Of: c.aim.Of, Why: c.aim.Why}
 }
 
-func item(c candidate, week int, warm bool) Item {
-	return Item{Exercise: c.exercise.Name, Side: c.side, Dose: dose(c.exercise, week, warm), Of: c.aim.Of, Why: c.aim.Why}
-}
-
-// dose is the exercise's dose in a week: a set fewer in the first, then more
-// repetitions, then a set more; in a warm-up one short set. Released and
-// lengthened is the same every week.
-func dose(e *Exercise, week int, warm bool) Dose {
+// dose is the exercise's dose so many weeks after it came in: where it strengthens
+// a set fewer at first, then its own, then more repetitions, then a set more, then both; in a
+// warm-up one short set. What is released, lengthened or run is the same every
+// week. Common practice.
+func dose(e *Exercise, step int, warm bool) Dose {
 	d := e.Dose
 	if warm {
 		d.Sets = 1
@@ -474,18 +554,18 @@ func dose(e *Exercise, week int, warm bool) Dose {
 	if e.Block == "release" || e.Block == "lengthen" || e.Run {
 		return d
 	}
-	// Each exercise comes in at an easy week and rises from there.
-	switch (week - 1) % 4 {
-	case 0:
+	if step == 0 && e.Block == "strengthen" {
 		d.Sets = max(1, d.Sets-1)
-	case 2:
+	}
+	if step >= 3 {
+		d.Sets = min(d.Sets+1, 4)
+	}
+	if step == 2 || step >= 4 {
 		if d.Reps > 0 {
-			d.Reps = d.Reps + max(1, d.Reps/5)
+			d.Reps += max(1, d.Reps/5)
 		} else {
 			d.Seconds += max(5, d.Seconds/5)
 		}
-	case 3:
-		d.Sets = min(d.Sets+1, 4)
 	}
 	return d
 }
@@ -514,6 +594,9 @@ func Revise(lib *Library, old Plan, in Input) Plan {
 	}
 	p.Removed = slices.Clone(old.Removed)
 	shut := closed(in)
+	if len(p.Removed) > 0 {
+		p.Weeks, p.Unmet = makeWeeks(lib, in, shut, p.Removed)
+	}
 	for i := range p.Weeks {
 		var before Week
 		if i < len(old.Weeks) {
@@ -524,9 +607,6 @@ func Revise(lib *Library, old Plan, in Input) Plan {
 			p.Weeks[i] = Week{Number: i + 1, Note: before.Note, Hand: true,
 				Warm: allowed(lib, shut, before.Warm), Full: allowed(lib, shut, before.Full), Running: allowed(lib, shut, before.Running)}
 			continue
-		}
-		if len(p.Removed) > 0 {
-			p.Weeks[i], _ = makeWeek(lib, in, shut, i+1, p.Removed)
 		}
 		w := &p.Weeks[i]
 		w.Warm = keep(lib, w.Warm, allowed(lib, shut, before.Warm), in.WarmMin*60)
@@ -579,4 +659,28 @@ func keep(lib *Library, fresh, before []Item, timeS int) []Item {
 		fresh = slices.Delete(fresh, i, i+1)
 	}
 	return fresh
+}
+
+// progression are the disputed points that the rules of going on touch.
+var progression = []int{9, 14}
+
+// blockDisputes are the disputed points that a block of a plan touches.
+var blockDisputes = map[string][]int{"activate": {14}, "strengthen": {4, 14}, "integrate": {2, 5}}
+
+// Disputed lists the disputed points (finding.Rules.Contested) that the plan
+// touches, in order.
+func (p Plan) Disputed(lib *Library) []int {
+	out := slices.Clone(progression)
+	for _, w := range p.Weeks {
+		for _, i := range slices.Concat(w.Warm, w.Full, w.Running) {
+			if e := lib.Lookup(i.Exercise); e != nil {
+				out = append(out, blockDisputes[e.Block]...)
+				if e.Area == "quicker_steps" {
+					out = append(out, 1)
+				}
+			}
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
 }

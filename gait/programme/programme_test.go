@@ -204,7 +204,7 @@ func TestChoiceIsTheBest(t *testing.T) {
 			if e.Run || rapid.IntRange(0, 11).Draw(t, e.Name) != 0 || len(all) > 9 {
 				continue
 			}
-			all = append(all, candidate{e, finding.SidedAim{Aim: finding.Aim{Block: e.Block, Area: e.Area}}, body.NoSide, 1 / float64(1+i%7), false})
+			all = append(all, candidate{e, finding.SidedAim{Aim: finding.Aim{Block: e.Block, Area: e.Area}}, body.NoSide, 1 / float64(1+i%7), false, Default().family(e)})
 		}
 		limit := rapid.IntRange(60, 1200).Draw(t, "limit")
 		weigh := func(chosen []candidate) float64 {
@@ -214,7 +214,7 @@ func TestChoiceIsTheBest(t *testing.T) {
 			}
 			return total
 		}
-		got := weigh(choose(all, limit, 2, false))
+		got := weigh(choose(all, limit, false))
 		best := 0.0
 		for mask := range 1 << len(all) {
 			time, aims, ok := 0, map[string]bool{}, true
@@ -222,9 +222,9 @@ func TestChoiceIsTheBest(t *testing.T) {
 			for i, c := range all {
 				if mask>>i&1 == 1 {
 					k := c.aim.Block + "/" + c.aim.Area
-					ok = ok && !aims[k]
-					aims[k] = true
-					time += dose(c.exercise, 2, false).TimeS(c.sides())
+					ok = ok && !aims[k] && !aims[c.family]
+					aims[k], aims[c.family] = true, true
+					time += dose(c.exercise, 1, false).TimeS(c.sides())
 					chosen = append(chosen, c)
 				}
 			}

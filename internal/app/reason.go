@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"gaitwright/gait/body"
 	"gaitwright/gait/exam"
 	"gaitwright/gait/finding"
 	"gaitwright/gait/norm"
@@ -139,13 +140,7 @@ func FindingsText(r finding.Report) string {
 	}
 	list := func(f finding.Finding, n int) {
 		fmt.Fprintf(&b, "%d. %s", n, f.Title)
-		if len(f.Sides) > 0 {
-			var names []string
-			for _, s := range f.Sides {
-				names = append(names, s.String())
-			}
-			fmt.Fprintf(&b, ", %s", strings.Join(names, " and "))
-		}
+		b.WriteString(sidesAfter(f.Sides))
 		fmt.Fprintf(&b, "  [%s, %s: %s]\n   %s\n", finding.Size(f.Size), f.Confidence, f.Confidence.Meaning(), f.Text)
 		for _, p := range f.Parts {
 			for _, e := range p.Seen {
@@ -174,7 +169,13 @@ func FindingsText(r finding.Report) string {
 			fmt.Fprintf(&b, "   undone by %s\n", o)
 		}
 		if len(f.TestNext) > 0 {
-			fmt.Fprintf(&b, "   test next %s\n", strings.Join(f.TestNext, ", "))
+			var titles []string
+			for _, name := range f.TestNext {
+				if t, ok := exam.Lookup(name); ok {
+					titles = append(titles, t.Title)
+				}
+			}
+			fmt.Fprintf(&b, "   test next %s\n", strings.Join(titles, ", "))
 		}
 		for _, k := range f.Contested {
 			c := finding.Default().Contested[k]
@@ -188,10 +189,18 @@ func FindingsText(r finding.Report) string {
 	if len(r.Others) > 0 {
 		b.WriteString("Also seen, and left for later:\n")
 		for _, f := range r.Others {
-			fmt.Fprintf(&b, "   %s (%s)\n", f.Title, finding.Size(f.Size))
+			fmt.Fprintf(&b, "   %s%s (%s)\n", f.Title, sidesAfter(f.Sides), finding.Size(f.Size))
 		}
 	}
 	return b.String()
+}
+
+func sidesAfter(sides []body.Side) string {
+	var names []string
+	for _, s := range sides {
+		names = append(names, s.String())
+	}
+	return sideAfter(strings.Join(names, " and "))
 }
 
 func sideAfter(side string) string {

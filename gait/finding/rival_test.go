@@ -1,0 +1,186 @@
+package finding
+
+import (
+	"slices"
+	"testing"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/exam"
+)
+
+// fires makes what lets a pattern be seen on the left, or as a whole.
+func fires(p *Pattern) Input {
+	var in Input
+	for _, c := range p.Core {
+		if c.Measure == "" || c.With != "" {
+			continue
+		}
+		limit := 60.0
+		if c.Is == "below" {
+			limit = -40
+		}
+		if c.Limit != nil {
+			limit = *c.Limit
+		}
+		v := limit + 5
+		if c.Is == "below" {
+			v = limit - 5
+		}
+		in.Measures = []Observed{observed(c.Measure, sideOf(c.Measure, body.Left), v, -40, 60)}
+		return in
+	}
+	return in
+}
+
+// holding adds to the input what makes a condition hold; false where nothing of
+// an exam or a measure does.
+func holding(t *testing.T, in Input, c Condition, side body.Side) (Input, bool) {
+	if c.Measure != "" {
+		v := 0.0
+		if c.Limit != nil {
+			v = *c.Limit
+		}
+		v += map[string]float64{"above": 30, "below": -30}[c.Is]
+		in.Measures = append(slices.Clone(in.Measures), observed(c.Measure, sideOf(c.Measure, body.Left), v, -40, 60))
+		return in, true
+	}
+	x, _ := exam.Lookup(c.Test)
+	felts := []string{""}
+	if c.Is == "felt" {
+		felts = x.Felt
+	}
+	low, high := x.Low, x.High
+	if c.Is == "felt" {
+		low = high // much of it: where it is felt is the matter
+	}
+	if x.Kind == exam.Strength {
+		low, high = 20, 700
+	}
+	for _, felt := range felts {
+		for k := range 60 {
+			v := low + (high-low)*float64(k)/59
+			others := []float64{v, low + (high-low)*0.9}
+			if c.Is == "felt" {
+				others = others[:1] // where it is felt is the matter, not who is stronger
+			}
+			for _, other := range others {
+				e := in
+				if x.HasSides() {
+					e.Exam = testOf(t, c.Test, v, other, felt)
+				} else {
+					e.Exam = exam.Score(exam.Sheet{Entries: []exam.Entry{{Test: c.Test, Trials: []exam.Trial{{Value: v}}, Felt: felt}}}, exam.Body{MassKG: 70, Sex: "male"})
+				}
+				b := &bench{rules: Default(), in: &e, seen: map[string]map[body.Side]bool{}}
+				if b.hold(c, side).State == Holds {
+					return e, true
+				}
+			}
+		}
+	}
+	return in, false
+}
+
+// Each cause of each pattern: with what speaks for it, it is supported and its
+// work is aimed at; with what speaks against it, the pattern stays seen, the cause
+// is spoken against, nothing is aimed at for it, and the finding is tentative.
+func TestEveryCauseForAndAgainst(t *testing.T) {
+	rules := Default()
+	supports, rivals := 0, map[string]bool{}
+	for _, p := range rules.Patterns {
+		side := body.NoSide
+		if p.Each {
+			side = body.Left
+		}
+		for k, c := range p.Causes {
+			state := func(in Input) (CauseState, Finding) {
+				r := Reason(rules, in)
+				for _, f := range append(r.Findings, r.Others...) {
+					for _, x := range f.Parts {
+						if x.Pattern == p {
+							return x.Causes[k].State, f
+						}
+					}
+				}
+				t.Fatalf("%s is not seen", p.Name)
+				return "", Finding{}
+			}
+			aimsAt := func(f Finding) bool {
+				return slices.ContainsFunc(f.Aims, func(a SidedAim) bool { return a.Of == c.Text })
+			}
+			for _, x := range c.For {
+				if x.Test == "" {
+					continue
+				}
+				in, ok := holding(t, fires(p), x, side)
+				if !ok {
+					t.Errorf("%s, %s: nothing makes %s %s", p.Name, c.Name, x.Test, x.Is)
+					continue
+				}
+				supports++
+				if got, f := state(in); got != CauseSupported {
+					t.Errorf("%s, %s: %s with %s %s", p.Name, c.Name, got, x.Test, x.Is)
+				} else if len(c.Aims) > 0 && !aimsAt(f) {
+					t.Errorf("%s: nothing is aimed at for %s", p.Name, c.Name)
+				}
+			}
+			for _, x := range c.Against {
+				in, ok := holding(t, fires(p), x, side)
+				if !ok {
+					t.Errorf("%s, %s: nothing makes %s %s", p.Name, c.Name, x.Test+x.Measure, x.Is)
+					continue
+				}
+				rivals[p.Name] = true
+				if got, f := state(in); got != CauseAgainst {
+					t.Errorf("%s, %s: %s although %s %s", p.Name, c.Name, got, x.Test+x.Measure, x.Is)
+				} else if aimsAt(f) || f.Confidence != Tentative {
+					t.Errorf("%s: %s is spoken against, yet aims %+v, %s", p.Name, c.Name, f.Aims, f.Confidence)
+				}
+			}
+		}
+		if len(p.Rivals) == 0 {
+			t.Errorf("%s has no rival", p.Name)
+		}
+	}
+	if supports < 30 || len(rivals) < 10 {
+		t.Errorf("only %d conditions for and rivals of %d patterns were tried", supports, len(rivals))
+	}
+}
+
+// What is common and harmless is listed, and given only with a complaint.
+func TestQuietPatternsNeedAComplaint(t *testing.T) {
+	for _, p := range Default().Patterns {
+		if !p.Quiet {
+			continue
+		}
+		in := fires(p)
+		r := Reason(Default(), in)
+		if len(r.Findings) != 0 || len(r.Others) != 1 || r.None == "" {
+			t.Errorf("%s: %d findings, %d others, none: %q", p.Name, len(r.Findings), len(r.Others), r.None)
+		}
+		if len(p.Regions) == 0 {
+			continue
+		}
+		region := p.Regions[0]
+		if region == "any" {
+			region = "shin"
+		}
+		in.Pains = []Pain{{Region: region, Side: body.Left, Score: 3}}
+		if r := Reason(Default(), in); len(r.Findings) != 1 || r.None != "" {
+			t.Errorf("%s with a complaint: %d findings", p.Name, len(r.Findings))
+		}
+	}
+}
+
+// Strong abductors forbid the explanation by weak ones, although knee and pelvis
+// go together.
+func TestExplanationSpokenAgainstIsNotGiven(t *testing.T) {
+	in := Input{Measures: []Observed{observed("thigh_adduction", body.Left, 14, -9, 9), observed("pelvic_drop", body.Left, 11, -9, 9)}}
+	if r := Reason(Default(), in); len(r.Findings) != 1 || r.Findings[0].Chain == nil {
+		t.Fatalf("untested: %+v", r.Findings)
+	}
+	in.Exam = testOf(t, "hip_abduction_strength", 260, 262, "")
+	r := Reason(Default(), in)
+	if len(r.Findings) != 2 || r.Findings[0].Chain != nil || r.Findings[1].Chain != nil {
+		t.Fatalf("strong: %+v", r.Findings)
+	}
+}
