@@ -77,11 +77,14 @@ func atClip[T any](a api, w http.ResponseWriter, r *http.Request, work func(id s
 		return
 	}
 	out, err := work(id, n)
-	if err != nil {
+	switch {
+	case err == nil:
+		a.json(w, r, out)
+	case r.Method == http.MethodGet && app.KindOf(err) == app.KindUsage:
+		a.refuse(w, r, err) // what is asked to be seen is not there
+	default:
 		a.deny(w, r, err)
-		return
 	}
-	a.json(w, r, out)
 }
 
 // mostClips is more than a result has.
