@@ -1,6 +1,8 @@
 import { expect, it } from "vitest";
 import { de } from "../src/text/de";
 import { en } from "../src/text/en";
+import { examDe } from "../src/text/exam.de";
+import { examEn } from "../src/text/exam.en";
 import { filmDe } from "../src/text/film.de";
 import { filmEn } from "../src/text/film.en";
 import { intakeDe } from "../src/text/intake.de";
@@ -24,6 +26,7 @@ it.each([
   ["intake", intakeEn, intakeDe],
   ["film", filmEn, filmDe],
   ["measure", measureEn, measureDe],
+  ["exam", examEn, examDe],
 ])("%s: German has every text that English has", (_, one, other) => {
   const [a, b] = [leaves(one), leaves(other)];
   expect([...a.keys()].filter((k) => !b.has(k))).toEqual([]);

@@ -168,6 +168,8 @@ export interface ClipFacts {
   point: { x: number; y: number; time_s: number } | null;
   model: "" | "lite" | "full" | "heavy";
   static_of: string;
+  /** The test of the exam that it shows; empty or absent where it shows running. */
+  test?: string;
 }
 
 export interface StudioClip {

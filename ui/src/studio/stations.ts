@@ -1,6 +1,7 @@
 // The stations' pages and their words, fetched when they are gone to.
 import type { Component } from "svelte";
 import type { Language } from "../prefs.svelte";
+import * as exam from "../text/exam";
 import * as film from "../text/film";
 import * as intake from "../text/intake";
 import * as measure from "../text/measure";
@@ -11,6 +12,7 @@ type Part = Promise<{ default: Component<any> }>;
 const filled: Partial<Record<StationName, { part: () => Part; speak: (l: Language) => Promise<void> }>> = {
   intake: { part: () => import("../intake/Intake.svelte"), speak: intake.speak },
   film: { part: () => import("../film/Film.svelte"), speak: film.speak },
+  exam: { part: () => import("../exam/Exam.svelte"), speak: exam.speak },
   measure: { part: () => import("../measure/Measure.svelte"), speak: measure.speak },
 };
 

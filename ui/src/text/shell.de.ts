@@ -23,7 +23,6 @@ export const shellDe: ShellText = {
     missing: (n) => (n === 1 ? "1 fehlt" : `${n} fehlen`),
     said: (name, state, missing) => `${name}: ${state}${missing ? (missing === 1 ? ", 1 fehlt" : `, ${missing} fehlen`) : ""}`,
     later: {
-      exam: ["Prüfungen von Kraft, Beweglichkeit und Kontrolle, links neben rechts.", "Die Prüfungen und ihre Wertung gibt es in dieser Fassung nicht."],
       findings: ["Was Messwerte und Prüfung zusammen sagen: höchstens drei Schwerpunkte, und wie sicher jeder ist.", "Diese Schlüsse gibt es in dieser Fassung nicht. Die Tabelle der Messwerte steht bei der Station Messen."],
       plan: ["Die Übungen der nächsten Wochen, mit Umfang und Tagen.", "Pläne gibt es in dieser Fassung nicht."],
       handout: ["Das Blatt, das der Läufer mitnimmt.", "Das Merkblatt gibt es in dieser Fassung nicht. Der Bericht eines Ergebnisses lässt sich bei der Station Messen drucken."],
@@ -62,6 +61,9 @@ export const shellDe: ShellText = {
     working: "Die Filme werden gemessen.",
     not_measured: "Die Filme messen.",
     stale: "Seither wurde etwas geändert: neu messen.",
+    exam_none: "Kraft, Beweglichkeit und Kontrolle prüfen.",
+    exam_side: "Auch die andere Seite prüfen.",
+    exam_mass: "Wiegen: die Kraft wird je Kilogramm beurteilt.",
     look: "Die Bilder ansehen, die zu prüfen sich lohnt.",
   },
 

@@ -34,12 +34,11 @@ export const shellEn = {
     /** Said by a screen reader. */
     said: (name: string, state: string, missing: number) => `${name}: ${state}${missing ? `, ${missing} missing` : ""}`,
     later: {
-      exam: ["Strength, mobility and control tests, side by side.", "The tests and their scoring are not in this version."],
       findings: ["What the measures and the exam say together: three priorities at most, and how sure each is.", "The reasoning is not in this version. The table of measures is on the station Measure."],
       plan: ["The correctives of the next weeks, with doses and days.", "Plans are not in this version."],
       handout: ["The sheet the runner takes home.", "The handout is not in this version. The report of a result can be printed from the station Measure."],
       return: ["The next visit beside this one: what changed beyond measurement error.", "The comparison is not in this version."],
-    } satisfies Record<Exclude<StationName, "intake" | "film" | "measure">, [string, string]>,
+    } satisfies Record<Exclude<StationName, "intake" | "film" | "measure" | "exam">, [string, string]>,
     laterTag: "Not filled yet in this version",
   },
 
@@ -74,6 +73,9 @@ export const shellEn = {
     working: "The films are being measured.",
     not_measured: "Measure the films.",
     stale: "Something was changed since: measure again.",
+    exam_none: "Test strength, mobility and control.",
+    exam_side: "Test the other side too.",
+    exam_mass: "Weigh the runner: strength is judged per kilogram.",
     look: "Look at the frames worth checking.",
   } as Record<string, string>,
 
