@@ -236,7 +236,9 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
       await next(page).click();
       await page.getByTestId("job").first().waitFor();
       if (shots) await page.screenshot({ path: join(shots, `${width}-measure-running.png`) });
-      await page.getByTestId("headline").first().waitFor({ timeout: patience });
+      const done = page.getByTestId("headline").first().or(page.locator("main [role=alert]"));
+      await done.first().waitFor({ timeout: patience });
+      assert.equal(await page.locator("main [role=alert]").allInnerTexts().then((t) => t.join(" ")), "", "measuring failed");
       await page.getByRole("table", { name: "Measures" }).waitFor();
       await sound(page, `${width}-measure-done`);
       assert.match(await next(page).innerText(), /Look at the frames/);
