@@ -143,13 +143,15 @@ type Report struct {
 	Looked int
 	Blind  []string
 	Rules  int // version of the rules
+	// Points are the disputed points of the rules, by their numbers.
+	Points map[int]Contested
 }
 
 // Reason draws the findings from what was seen. The order of the input never
 // matters.
 func Reason(rules *Rules, in Input) Report {
 	b := &bench{rules: rules, in: &in, seen: map[string]map[body.Side]bool{}}
-	out := Report{Rules: rules.Version, Refer: referrals(in)}
+	out := Report{Rules: rules.Version, Points: rules.Contested, Refer: referrals(in)}
 	// Conditions that ask for another pattern need it judged before: a second
 	// round sees all of the first.
 	var parts []Part

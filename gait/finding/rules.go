@@ -5,6 +5,7 @@ import (
 	_ "embed"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 
 	"gaitwright/gait/exam"
@@ -289,4 +290,58 @@ func (r *Rules) checkCondition(c Condition) error {
 		}
 	}
 	return nil
+}
+
+// MaxBytes bounds a user's file of rules.
+const MaxBytes = 2 << 20
+
+// Source returns the built-in rules as they are written.
+func Source() string { return string(rulesYAML) }
+
+// InWords says the condition as the rule has it, for the reader who asks why.
+func (c Condition) InWords() string {
+	var s string
+	switch {
+	case c.Measure != "":
+		d, _ := measure.Lookup(c.Measure)
+		s = fmt.Sprintf("%s is %s", d.Title, c.Is)
+		switch {
+		case c.Limit != nil && c.Is == "outside":
+			s += fmt.Sprintf(" %s either way", d.FormatWithUnit(*c.Limit))
+		case c.Limit != nil:
+			s += " " + d.FormatWithUnit(*c.Limit)
+		case c.Range:
+			s += " its reference range"
+		}
+		s += " by more than 1.96 standard errors and the known bias"
+	case c.Test != "":
+		t, _ := exam.Lookup(c.Test)
+		s = t.Title
+		switch c.Is {
+		case "felt":
+			s += " is felt in the " + strings.Join(c.Where, " or ")
+			if c.Not {
+				s = t.Title + " is felt elsewhere than in the " + strings.Join(c.Where, " or ")
+			}
+		case "poor":
+			s += " lies beyond its reference by more than the error"
+		case "weaker":
+			s += " is poorer on this side by more than the error"
+		case "poor_or_weaker":
+			s += " lies beyond its reference, or is poorer on this side, by more than the error"
+		case "good":
+			s += " lies inside its reference and is not the poorer side"
+		default:
+			s += fmt.Sprintf(" is %s %g %s by more than the error", c.Is, *c.Limit, t.Unit)
+		}
+	default:
+		s = "Pain was told"
+		if c.Pain != "any" {
+			s += " at the " + strings.ReplaceAll(c.Pain, "_", " ")
+		}
+	}
+	if c.With != "" {
+		s += "; counts only together with " + strings.ReplaceAll(c.With, "_", " ")
+	}
+	return s
 }

@@ -93,6 +93,9 @@ var Default = sync.OnceValue(func() *Library {
 // MaxBytes bounds a user's file of exercises.
 const MaxBytes = 2 << 20
 
+// Source returns the built-in exercises as they are written.
+func Source() string { return string(libraryYAML) }
+
 // ParseLibrary reads exercises from YAML and checks each.
 func ParseLibrary(data []byte) (*Library, error) {
 	if len(data) > MaxBytes {

@@ -3,6 +3,7 @@ package programme
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -683,4 +684,109 @@ func (p Plan) Disputed(lib *Library) []int {
 	}
 	slices.Sort(out)
 	return slices.Compact(out)
+}
+
+// Refused tells why an exercise must not be done by the runner, whoever puts it
+// into a plan; empty where it may.
+func Refused(e *Exercise, in Input) string { return loads(e, closed(in)) }
+
+// Left is an item that was taken out of a plan because it must not be done.
+type Left struct {
+	Exercise string `json:"exercise"`
+	Why      string `json:"why"`
+}
+
+// Safe returns the plan without what the runner must not do as things stand now,
+// and what that was. Where all is referred nothing is left.
+func (p Plan) Safe(lib *Library, in Input) (Plan, []Left) {
+	shut := closed(in)
+	if why, all := shut[""]; all {
+		return Plan{Start: p.Start, Retest: p.Retest, None: "There is no programme until a clinician has cleared it: " + why + "."}, nil
+	}
+	var left []Left
+	for _, w := range p.Weeks {
+		for _, i := range slices.Concat(w.Warm, w.Full, w.Running) {
+			e := lib.Lookup(i.Exercise)
+			why := "is in no library any more"
+			if e != nil {
+				why = loads(e, shut)
+			}
+			if why != "" && !slices.ContainsFunc(left, func(l Left) bool { return l.Exercise == i.Exercise }) {
+				left = append(left, Left{i.Exercise, why})
+			}
+		}
+	}
+	p.Weeks = slices.Clone(p.Weeks)
+	for n := range p.Weeks {
+		w := &p.Weeks[n]
+		w.Warm, w.Full, w.Running = allowed(lib, shut, w.Warm), allowed(lib, shut, w.Full), allowed(lib, shut, w.Running)
+	}
+	return p, left
+}
+
+// Closed lists the regions that nothing may load, in order.
+func Closed(in Input) []string {
+	out := slices.DeleteFunc(slices.Collect(maps.Keys(closed(in))), func(r string) bool { return r == "" })
+	slices.Sort(out)
+	return out
+}
+
+// ByHand returns the plan with the coach's weeks in place of its own and marks
+// what the coach did: an item that is new or has another dose or side, a week in
+// which something was taken out or put in another order, and exercises taken out
+// of every week. Revise keeps all of that.
+func (p Plan) ByHand(weeks []Week) Plan {
+	all := func(weeks []Week) map[string]bool {
+		out := map[string]bool{}
+		for _, w := range weeks {
+			for _, i := range slices.Concat(w.Warm, w.Full, w.Running) {
+				out[i.Exercise] = true
+			}
+		}
+		return out
+	}
+	before, after := all(p.Weeks), all(weeks)
+	p.Removed = slices.DeleteFunc(slices.Clone(p.Removed), func(name string) bool { return after[name] })
+	for name := range before {
+		if !after[name] {
+			p.Removed = append(p.Removed, name)
+		}
+	}
+	slices.Sort(p.Removed)
+	p.Removed = slices.Compact(p.Removed)
+	kept := p.Weeks
+	p.Weeks = slices.Clone(weeks)
+	for n := range p.Weeks {
+		w := &p.Weeks[n]
+		var old Week
+		if n < len(kept) {
+			old = kept[n]
+		}
+		w.Hand = old.Hand || w.Note != old.Note
+		for _, x := range []struct {
+			list *[]Item
+			old  []Item
+		}{{&w.Warm, old.Warm}, {&w.Full, old.Full}, {&w.Running, old.Running}} {
+			*x.list = slices.Clone(*x.list)
+			var was, is []string // what was there before, less what was taken out of all weeks
+			for _, i := range x.old {
+				if !slices.Contains(p.Removed, i.Exercise) {
+					was = append(was, i.Exercise)
+				}
+			}
+			for k := range *x.list {
+				i := &(*x.list)[k]
+				j := slices.IndexFunc(x.old, func(o Item) bool { return o.Exercise == i.Exercise })
+				if j < 0 {
+					i.Hand = true
+					continue
+				}
+				is = append(is, i.Exercise)
+				i.Hand = x.old[j].Hand || i.Dose != x.old[j].Dose || i.Side != x.old[j].Side
+				i.Of, i.Why = x.old[j].Of, x.old[j].Why
+			}
+			w.Hand = w.Hand || !slices.Equal(was, is)
+		}
+	}
+	return p
 }

@@ -273,9 +273,9 @@ func (c *Clip) document(table *norm.Table, at norm.Conditions) DocumentClip {
 	return d
 }
 
-func emptyNotNil(s []string) []string {
+func emptyNotNil[T any](s []T) []T {
 	if s == nil {
-		return []string{}
+		return []T{}
 	}
 	return s
 }

@@ -175,7 +175,12 @@ func (st *Studio) ChangeIntake(ctx context.Context, who, visitID string, p PageI
 			return err
 		}
 		p.Version = doc.Version
-		if tags := p.tags(); !slices.Equal(tags, visit.Tags) {
+		rules, _ := rulesInUse()
+		found, _, err := readFindings(w, visitID)
+		if err != nil {
+			return err
+		}
+		if tags := append(p.tags(), acceptedTags(found, rules)...); !slices.Equal(tags, visit.Tags) {
 			visit.Tags = tags
 			return w.PutVisit(&visit)
 		}

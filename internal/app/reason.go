@@ -53,6 +53,11 @@ func ReadExam(file string) (exam.Sheet, error) {
 // Reasons finds what matters in a session and an exam; sheet may be empty and
 // the session nil.
 func Reasons(s *Session, sheet exam.Sheet, pains []finding.Pain, stops []finding.Stop) (exam.Report, finding.Report) {
+	rules, _ := rulesInUse()
+	return reasonsBy(rules, s, sheet, pains, stops)
+}
+
+func reasonsBy(rules *finding.Rules, s *Session, sheet exam.Sheet, pains []finding.Pain, stops []finding.Stop) (exam.Report, finding.Report) {
 	var runner RunnerFacts
 	in := finding.Input{Pains: pains, Stops: stops}
 	if s != nil {
@@ -61,7 +66,7 @@ func Reasons(s *Session, sheet exam.Sheet, pains []finding.Pain, stops []finding
 		in.Measures = s.Observed(table)
 	}
 	in.Exam = exam.Score(sheet, exam.Body{MassKG: runner.MassKG, Sex: runner.Sex})
-	return in.Exam, finding.Reason(finding.Default(), in)
+	return in.Exam, finding.Reason(rules, in)
 }
 
 // PlanFor makes the programme of a report's findings.
@@ -73,7 +78,8 @@ func PlanFor(r finding.Report, pains []finding.Pain, ask programme.Input) progra
 	if ask.Start.IsZero() {
 		ask.Start = time.Now()
 	}
-	return programme.Make(programme.Default(), ask)
+	lib, _ := exercisesInUse()
+	return programme.Make(lib, ask)
 }
 
 // ExamText prints a scored exam as a table for the terminal.
@@ -178,7 +184,7 @@ func FindingsText(r finding.Report) string {
 			fmt.Fprintf(&b, "   test next %s\n", strings.Join(titles, ", "))
 		}
 		for _, k := range f.Contested {
-			c := finding.Default().Contested[k]
+			c := r.Points[k]
 			fmt.Fprintf(&b, "   disputed %s [%s]\n", c.Text, c.Source)
 		}
 		b.WriteString("\n")
@@ -216,7 +222,7 @@ func PlanText(p programme.Plan) string {
 	if p.None != "" {
 		return p.None + "\n"
 	}
-	lib := programme.Default()
+	lib, _ := exercisesInUse()
 	list := func(what string, items []programme.Item) {
 		if len(items) == 0 {
 			return
@@ -302,8 +308,9 @@ func ScoreExam(file string, massKG float64, sex string) (string, error) {
 type PlanAsked = programme.Input
 
 // FindingsOf reasons on a kept result ("last" is the newest) and an exam file
-// (empty for none), and makes the programme that follows.
-func (st *Studio) FindingsOf(result, examFile string, ask PlanAsked) (findings, plan string, err error) {
+// (empty for none) by a file of rules (empty for those in use), and makes the
+// programme that follows.
+func (st *Studio) FindingsOf(result, examFile, rulesFile string, ask PlanAsked) (findings, plan string, err error) {
 	for _, have := range ask.Equipment {
 		if !slices.Contains(programme.Equipment, have) {
 			return "", "", problem(KindUsage, "", "Known are "+strings.Join(programme.Equipment, ", ")+".", "%q is not known", have)
@@ -332,6 +339,16 @@ func (st *Studio) FindingsOf(result, examFile string, ask PlanAsked) (findings, 
 			return "", "", err
 		}
 	}
-	_, report := Reasons(s, sheet, nil, nil)
-	return FindingsText(report), PlanText(PlanFor(report, nil, ask)), nil
+	rules, note := rulesInUse()
+	if rulesFile != "" {
+		note = ""
+		if rules, err = rulesFrom(rulesFile); err != nil {
+			return "", "", err
+		}
+	}
+	if note != "" {
+		note += "\n"
+	}
+	_, report := reasonsBy(rules, s, sheet, nil, nil)
+	return note + FindingsText(report), PlanText(PlanFor(report, nil, ask)), nil
 }

@@ -13,7 +13,7 @@ var stationNames = []string{"intake", "film", "measure", "exam", "findings", "pl
 
 // filledStations are those with rules; the others are places that are filled
 // later.
-var filledStations = []string{"intake", "film", "measure", "exam"}
+var filledStations = []string{"intake", "film", "measure", "exam", "findings", "plan"}
 
 // lack is one rule: what a station lacks where it holds. The first needed one
 // that holds is the next thing to do.
@@ -68,6 +68,14 @@ var lacks = []lack{
 	}},
 	{"exam", "exam_mass", false, func(f *visitRecords) bool { return f.runner.MassKG == 0 && f.testedStrength() },
 		say("Weigh the runner: without the body mass strength is not compared with anybody's.")},
+
+	{"findings", "findings_none", true, func(f *visitRecords) bool { return f.findings == nil }, say("Look through the findings and decide: accept, or reject with a reason.")},
+	{"findings", "findings_accept", false, func(f *visitRecords) bool { return f.findings != nil && !f.accepts() },
+		say("Nothing is accepted; a plan is made of what was accepted.")},
+
+	{"plan", "plan_none", true, func(f *visitRecords) bool { return f.plan == nil && f.accepts() }, say("Make the plan from what was accepted.")},
+	{"plan", "plan_stale", true, func(f *visitRecords) bool { return f.plan != nil && f.accepts() && f.plan.Rests != f.findings.mark() },
+		say("Bring the plan up to date: the findings were changed since; what you changed by hand is kept.")},
 }
 
 // stations tells how far each station is.
@@ -108,10 +116,12 @@ func (f *visitRecords) missing(station string) []PageMissing {
 
 func (f *visitRecords) state(station string, missing []PageMissing) string {
 	begun := map[string]bool{
-		"intake":  f.intake != nil || !f.runner.ConsentFilming.IsZero() || !f.runner.ConsentRecords.IsZero(),
-		"film":    len(f.clips) > 0,
-		"measure": len(f.results) > 0 || len(f.jobs) > 0,
-		"exam":    f.tested() > 0,
+		"intake":   f.intake != nil || !f.runner.ConsentFilming.IsZero() || !f.runner.ConsentRecords.IsZero(),
+		"film":     len(f.clips) > 0,
+		"measure":  len(f.results) > 0 || len(f.jobs) > 0,
+		"exam":     f.tested() > 0,
+		"findings": f.findings != nil,
+		"plan":     f.plan != nil,
 	}[station]
 	switch {
 	case !begun:

@@ -12,13 +12,15 @@ import (
 
 // visitRecords is all that is kept of one visit, of one moment.
 type visitRecords struct {
-	runner  store.Runner
-	visit   store.Visit
-	intake  *PageIntake
-	exam    *PageExam // without its report
-	clips   []clipRecord
-	results []resultRecord // newest first
-	jobs    []store.Job    // queued, running, or failed since the last one that was done
+	runner   store.Runner
+	visit    store.Visit
+	intake   *PageIntake
+	exam     *PageExam // without its report
+	findings *PageFindingsKept
+	plan     *keptPlan
+	clips    []clipRecord
+	results  []resultRecord // newest first
+	jobs     []store.Job    // queued, running, or failed since the last one that was done
 }
 
 // resultRecord is a result with its line in lists.
@@ -59,6 +61,14 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 			}
 		case docExam:
 			if f.exam, err = parseExam(d); err != nil {
+				return f, err
+			}
+		case docFindings:
+			if f.findings, err = parseFindings(d); err != nil {
+				return f, err
+			}
+		case docPlan:
+			if f.plan, err = parsePlan(d); err != nil {
 				return f, err
 			}
 		case docTrack:

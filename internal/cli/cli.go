@@ -39,6 +39,8 @@ type commands struct {
 	Accuracy    accuracyCommand    `cmd:"" help:"Tell what to trust and what not: the program tried on everything whose truth is known."`
 	Exam        examCommand        `cmd:"" help:"Score a hands-on exam from a table of trials."`
 	Findings    findingsCommand    `cmd:"" help:"What matters in a result and an exam, with its reasons, and the programme that follows."`
+	Exercises   exercisesCommand   `cmd:"" help:"The exercises of a programme; check a file of your own."`
+	Rules       rulesCommand       `cmd:"" help:"The rules of the findings; check a file of your own."`
 	Click       clickCommand       `cmd:"" help:"Write a click track for running at a step rate."`
 	Belt        beltCommand        `cmd:"" help:"Tell the true belt speed from the belt's length and the passes of its seam."`
 	Norms       normsCommand       `cmd:"" help:"Reference ranges: list, check, print, compute."`

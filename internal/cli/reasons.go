@@ -54,6 +54,7 @@ func (c *examCommand) Run(r *run) error {
 type findingsCommand struct {
 	Result string   `arg:"" help:"A kept result: its name in the list of results, or 'last'."`
 	Exam   string   `help:"Table of trials (CSV) of the exam." placeholder:"FILE"`
+	Rules  string   `help:"File of rules instead of those in use." placeholder:"FILE"`
 	Plan   bool     `help:"Print the programme that follows too."`
 	Full   int      `help:"Minutes of a full session." default:"20"`
 	Days   int      `help:"Days a week for it." default:"3"`
@@ -80,7 +81,7 @@ func (c *findingsCommand) Run(r *run) error {
 			ask.Equipment = append(ask.Equipment, h)
 		}
 	}
-	findings, plan, err := studio.FindingsOf(c.Result, c.Exam, ask)
+	findings, plan, err := studio.FindingsOf(c.Result, c.Exam, c.Rules, ask)
 	if err != nil {
 		return err
 	}
@@ -88,5 +89,47 @@ func (c *findingsCommand) Run(r *run) error {
 	if c.Plan {
 		r.printf("\n%s", plan)
 	}
+	return nil
+}
+
+type exercisesCommand struct {
+	Area  string `help:"List those for one area alone, such as glute_med."`
+	Show  bool   `help:"Print the built-in exercises as YAML to copy."`
+	Check string `help:"Say whether a file of own exercises is sound." placeholder:"FILE"`
+}
+
+// Run lists, prints or checks exercises.
+func (c *exercisesCommand) Run(r *run) error {
+	switch {
+	case c.Check != "":
+		text, err := app.CheckExercises(c.Check)
+		if err != nil {
+			return err
+		}
+		r.printf("%s", text)
+	case c.Show:
+		r.printf("%s", app.ShowExercises())
+	default:
+		r.printf("%s", app.ListExercises(c.Area))
+	}
+	return nil
+}
+
+type rulesCommand struct {
+	Check string `help:"Say whether a file of own rules is sound." placeholder:"FILE"`
+	Show  bool   `help:"Print the built-in rules as YAML to copy."`
+}
+
+// Run prints or checks rules.
+func (c *rulesCommand) Run(r *run) error {
+	if c.Check == "" {
+		r.printf("%s", app.ShowRules())
+		return nil
+	}
+	text, err := app.CheckRules(c.Check)
+	if err != nil {
+		return err
+	}
+	r.printf("%s", text)
 	return nil
 }
