@@ -244,14 +244,14 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
       assert.match(await next(page).innerText(), /Look at the frames/);
     }
 
-    for (const station of ["Exam", "Return"]) {
+    for (const station of ["Handout", "Return"]) {
       await page.locator("nav a", { hasText: station }).click();
       await page.getByText("Not filled yet in this version.").waitFor();
     }
     await sound(page, `${width}-later`);
     await page.goto(page0);
     await page.getByRole("link", { name: new RegExp(`${name}.*Go on with the visit`, "s") }).click();
-    await page.getByRole("heading", { level: 1, name: "Measure" }).waitFor();
+    await page.locator("nav[aria-label='Stations of this visit'] a[aria-current=page]").waitFor();
     await page.goto(`${page0}runners/${kept.runner.id}`);
     await page.getByRole("heading", { level: 1, name }).waitFor();
     await sound(page, `${width}-runner`);

@@ -23,3 +23,6 @@ export async function stationOf(name: StationName, language: Language): Promise<
   const [part] = await Promise.all([station.part(), station.speak(language)]);
   return part.default;
 }
+
+/** Whether this version of the page has the station; the others are places only. */
+export const isFilled = (name: StationName): boolean => name in filled;

@@ -1,6 +1,7 @@
 // One visit as the page has it: what the server said last, and what is being
 // filled in.
 import { Draft } from "./draft.svelte";
+import { isFilled } from "./stations";
 import { hear } from "./live.svelte";
 import * as api from "./api";
 import type { Intake, Job, Runner, StationName, StudioClip, VisitView } from "./api";
@@ -96,7 +97,8 @@ export class VisitStore {
   take(view: VisitView): void {
     this.asked++;
     this.trouble = "";
-    this.view = view;
+    // A station that this page cannot show yet is a place only, whatever it lacks.
+    this.view = { ...view, stations: view.stations.map((s) => (isFilled(s.name) ? s : { ...s, state: "later" as const })) };
     this.jobs = (view.jobs ?? []).map((job) => {
       const told = this.jobs.find((j) => j.id === job.id);
       return told && told.state === job.state && told.share > job.share ? told : job;
