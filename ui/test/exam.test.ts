@@ -61,6 +61,7 @@ it("goes to the other side, then to what is suggested, and not on where it hurts
   expect(nextPlace(tests, {}, suggested, { test: "", side: "" })).toEqual({ test: "a", side: "left" });
   const left = { "a/left": entry({ force_n: 1 }) };
   expect(nextPlace(tests, left, suggested, { test: "a", side: "left" })).toEqual({ test: "a", side: "right" });
+  expect(nextPlace(tests, {}, suggested, { test: "a", side: "left" })).toEqual({ test: "c", side: "" });
   expect(nextPlace(tests, { "a/left": entry({ pain: 3 }) }, suggested, { test: "a", side: "left" })).toEqual({ test: "c", side: "" });
   expect(nextPlace(tests, { ...left, "a/right": entry({ force_n: 1 }), c: entry({ value: 1 }) }, suggested, { test: "a", side: "right" })).toBeNull();
 });

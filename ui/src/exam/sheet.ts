@@ -83,12 +83,13 @@ export interface Place {
   side: TestSide;
 }
 
-/** Where to go on from a test and side: its other side, then the next suggested test that is not begun. */
+/** Where to go on from a test and side: its other side where this one is begun, then the next suggested test that is not begun. */
 export function nextPlace(tests: Test[], entries: Entries, suggested: Pointer[], at: Place): Place | null {
   const here = tests.find((t) => t.name === at.test);
   if (here) {
     const other = sidesOf(here).find((s) => s !== at.side && stateOf(entries, here, s) === "none");
-    if (other !== undefined && stateOf(entries, here, at.side) !== "pain") return { test: here.name, side: other };
+    const state = stateOf(entries, here, at.side);
+    if (other !== undefined && state !== "none" && state !== "pain") return { test: here.name, side: other };
   }
   for (const s of suggested) {
     const t = tests.find((x) => x.name === s.test);

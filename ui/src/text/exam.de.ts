@@ -8,6 +8,7 @@ export const examDe: ExamText = {
   title: "Prüfung",
   lead: "In beliebiger Folge, auf beiden Seiten. Alles wird beim Eingeben gespeichert.",
   suggested: "Damit beginnen",
+  usualList: "Eine kurze Prüfung, solange nichts gemessen ist (übliche Praxis).",
   kinds: { strength: "Kraft", mobility: "Beweglichkeit", control: "Kontrolle und Ausdauer" },
   titles: {
     hip_abduction_strength: "Kraft: Hüfte abspreizen",
@@ -46,7 +47,6 @@ export const examDe: ExamText = {
   sides: { left: "Links", right: "Rechts" },
   sideOf: "Welche Seite geprüft wird",
   state: { none: "offen", part: "begonnen", done: "geprüft", pain: "wegen Schmerz beendet" },
-  row: (title, states) => `${title}: ${states.join(", ")}`,
   stages: { before: "Vor dem Lösen", after: "Nach dem Lösen" },
   stageOf: "Vor oder nach dem Lösen",
   how: "So geht es",
@@ -64,7 +64,6 @@ export const examDe: ExamText = {
   needLever: "Den Hebelarm eingeben, etwa 38 cm oder 15 in.",
   needValue: (low, high) => `Eine Zahl von ${low} bis ${high} eingeben.`,
   count: "Bei jeder Wiederholung tippen",
-  counted: (n) => `${n} gezählt`,
   less: "Eine weniger",
   keepCount: (n) => (n === 1 ? "1 Wiederholung behalten" : `${n} Wiederholungen behalten`),
   click: (n) => `Takt mit ${n} in der Minute`,

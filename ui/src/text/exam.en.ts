@@ -4,6 +4,7 @@ export const examEn = {
   title: "Exam",
   lead: "Any order, both sides. Everything is saved as you go.",
   suggested: "To begin with",
+  usualList: "A short exam, where nothing is measured yet (common practice).",
   kinds: { strength: "Strength", mobility: "Mobility", control: "Control and endurance" },
   /** Names of tests in this language; empty where the server's stand. */
   titles: {} as Record<string, string>,
@@ -13,7 +14,6 @@ export const examEn = {
   sides: { left: "Left", right: "Right" },
   sideOf: "Which side is tested",
   state: { none: "not taken", part: "begun", done: "taken", pain: "stopped by pain" },
-  row: (title: string, states: string[]) => `${title}: ${states.join(", ")}`,
   stages: { before: "Before release", after: "After release" },
   stageOf: "Before or after release",
   how: "How it is done",
@@ -31,7 +31,6 @@ export const examEn = {
   needLever: "Enter the lever arm, such as 38 cm or 15 in.",
   needValue: (low: string, high: string) => `Enter a number from ${low} to ${high}.`,
   count: "Tap for each repetition",
-  counted: (n: number) => `${n} counted`,
   less: "One less",
   keepCount: (n: number) => (n === 1 ? "Keep 1 repetition" : `Keep ${n} repetitions`),
   click: (n: number) => `Click at ${n} a minute`,
