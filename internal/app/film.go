@@ -278,3 +278,15 @@ func chosenRunner(file string, tracker *pose.Tracker, tally video.Tally, pointed
 	}
 	return tracker.Track(runner), notes, nil
 }
+
+// modelReady tells before any long work where the pose model is not installed.
+func modelReady(name string) error {
+	m, err := pose.ParseModel(modelName(name))
+	if err != nil {
+		return &Problem{Kind: KindUsage, What: err.Error(), Err: err}
+	}
+	if err := pose.Locate("").Ready(m); err != nil {
+		return refusal(KindNotInstalled, "", err)
+	}
+	return nil
+}

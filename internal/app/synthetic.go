@@ -71,6 +71,9 @@ func (st *Studio) Demo(ctx context.Context, d DemoRequest, progress Progress) (*
 	if !(d.Seconds >= 3 && d.Seconds <= 120) {
 		return nil, problem(KindUsage, "", "", "--seconds must lie between 3 and 120")
 	}
+	if err := modelReady(d.Model); err != nil {
+		return nil, err
+	}
 	if err := os.MkdirAll(d.Dir, 0o755); err != nil {
 		return nil, &Problem{Kind: KindUnexpected, File: d.Dir, What: err.Error(), Mend: "Name another folder with --dir.", Err: err}
 	}
