@@ -517,13 +517,13 @@ function showDays() {
   const k = data.weeks[week];
   dayRow.replaceChildren(
     ...(k ? Array.from({ length: 7 }, (_, i) => plus(k.from, i)) : []).map((d) =>
-      h("button", { type: "button", "aria-pressed": String(d === day), "aria-label": dayText(d, { weekday: "long", day: "numeric", month: "long" }) + (d === today ? `, ${w.today}` : ""), onclick: () => {
+      h("button", { type: "button", "aria-pressed": String(d === day), onclick: () => {
         day = d;
         showDays();
         showCounts();
         showLog();
         dayRow.querySelector('[aria-pressed="true"]')?.focus();
-      } }, h("span", {}, dayText(d, { weekday: "short" })), h("b", {}, String(dayOf(d).getDate())), days[d] && !empty(entry(d)) ? h("i", {}) : null)),
+      } }, h("span", {}, dayText(d, { weekday: "short" })), " ", h("b", {}, String(dayOf(d).getDate())), h("span", { className: "unseen" }, ` ${dayText(d, { month: "long" })}${d === today ? `, ${w.today}` : ""}`), days[d] && !empty(entry(d)) ? h("i", {}) : null)),
   );
 }
 

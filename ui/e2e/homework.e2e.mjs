@@ -1,0 +1,160 @@
+// Opens the runner's homework from a file, without a network, on a screen of a
+// phone: what the page shows, its timers and click, what it keeps and gives back.
+// SHEET names the file, CHROMIUM the browser, OUT a folder for what it gives back,
+// SHOTS one for pictures.
+import assert from "node:assert/strict";
+import { createRequire } from "node:module";
+import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import path from "node:path";
+import { pathToFileURL } from "node:url";
+import { chromium } from "playwright-core";
+
+const { SHEET, SHEET_DE, CHROMIUM, OUT, SHOTS } = process.env;
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const url = pathToFileURL(path.resolve(SHEET)).href;
+if (SHOTS) mkdirSync(SHOTS, { recursive: true });
+
+const browser = await chromium.launch({ executablePath: CHROMIUM, args: ["--autoplay-policy=no-user-gesture-required"] });
+const context = await browser.newContext({ viewport: { width: 360, height: 740 }, deviceScaleFactor: 2, hasTouch: true, isMobile: true, acceptDownloads: true, timezoneId: "Europe/Berlin" });
+await context.setOffline(true);
+const asked = [];
+const page = await context.newPage();
+// A day in the second week; the clock goes on.
+await page.clock.install({ time: new Date("2026-03-11T09:00:00") });
+await page.clock.resume();
+page.on("request", (r) => asked.push(r.url()));
+const errors = [];
+page.on("pageerror", (e) => errors.push(String(e)));
+page.on("console", (m) => m.type() === "error" && errors.push(m.text()));
+const shot = async (name, on = page) => SHOTS && (await on.screenshot({ path: path.join(SHOTS, name + ".png"), fullPage: true }));
+const clean = async (where, on = page) => {
+  // By the debugger, since the page's own policy forbids strange scripts.
+  const session = await on.context().newCDPSession(on);
+  await session.send("Runtime.evaluate", { expression: axe });
+  const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
+  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
+};
+const narrow = async (where, on = page) => assert.ok(await on.evaluate(() => document.documentElement.scrollWidth <= innerWidth), where + " is wider than the phone");
+
+await page.goto(url);
+assert.match(await page.locator("h1").textContent(), /Ada/);
+assert.equal(await page.locator("#week").inputValue(), "1", "the week of the day is chosen");
+assert.ok((await page.locator("article svg").count()) >= 4, "figures are drawn");
+await narrow("Exercises");
+await clean("Exercises");
+await shot("exercises");
+
+// A timer walks by the clock and ticks the exercise off at its end.
+const first = page.locator("article").first();
+await first.getByRole("button", { name: /^Timer/ }).click();
+assert.match(await first.locator(".what").textContent(), /Get ready/);
+await page.clock.fastForward(6000);
+await first.locator(".what", { hasText: "Work" }).waitFor();
+await shot("timer");
+await clean("a timer");
+await first.getByRole("button", { name: "Pause" }).click();
+const before = await first.locator(".big").textContent();
+await page.clock.fastForward(20000);
+await page.waitForTimeout(300);
+assert.equal(await first.locator(".big").textContent(), before, "a paused timer stands");
+await first.getByRole("button", { name: "Go on" }).click();
+await page.clock.fastForward(1800_000);
+await first.locator(".timer").waitFor({ state: "hidden" });
+assert.ok(await first.locator("input[type=checkbox]").isChecked(), "done when the timer is over");
+
+// By the keyboard alone.
+const second = page.locator("article").nth(1).locator("input[type=checkbox]");
+await second.focus();
+await page.keyboard.press("Space");
+assert.ok(await second.isChecked());
+await page.getByRole("tab", { name: "Exercises" }).focus();
+await page.keyboard.press("ArrowRight");
+assert.equal(await page.getByRole("tab", { name: "Run" }).getAttribute("aria-selected"), "true");
+
+// The click.
+assert.equal(await page.locator(".rate").first().textContent(), "162", "week 2 of a ramp from 160");
+await narrow("Run");
+await page.getByRole("button", { name: "Start the click" }).click();
+await page.locator(".state", { hasText: /Count-in/ }).waitFor();
+await page.locator(".state", { hasText: /Click on/ }).waitFor();
+await page.getByRole("button", { name: "Check the click" }).click();
+const heard = page.locator("[data-worst]");
+await heard.waitFor();
+// The page is kept busy meanwhile: the click must not care.
+for (let i = 0; i < 6; i++) {
+  await page.evaluate(() => {
+    const until = performance.now() + 250;
+    while (performance.now() < until);
+  });
+  await page.waitForTimeout(600);
+}
+const worst = Number(await heard.getAttribute("data-worst"));
+const clicks = Number(await heard.getAttribute("data-clicks"));
+console.log(`click: ${clicks} heard, worst ${worst.toFixed(4)} ms off its place`);
+assert.ok(clicks >= 8, `only ${clicks} clicks were heard`);
+assert.ok(worst < 2, `a click is ${worst} ms off`);
+await clean("Run");
+await shot("run");
+await page.getByRole("button", { name: "Stop the click" }).click();
+
+// The log.
+await page.getByRole("tab", { name: "Log" }).click();
+await page.getByLabel("I ran").check();
+await page.getByLabel("Minutes run").fill("32");
+await page.getByLabel("How hard the run felt").selectOption("4");
+await page.getByLabel("Steps a minute you counted").fill("163");
+await page.getByLabel("Worst pain").selectOption("6");
+await page.getByRole("alert").waitFor();
+await clean("Log");
+await shot("log");
+await page.getByLabel("Worst pain").selectOption("2");
+await page.getByLabel("Note").fill("Legs heavy after the hill");
+await page.getByLabel("Note").blur();
+await narrow("Log");
+
+// It survives being loaded anew.
+await page.reload();
+await page.getByRole("tab", { name: "Exercises" }).click();
+assert.ok(await page.locator("article").first().locator("input[type=checkbox]").isChecked(), "ticks survive");
+await page.getByRole("tab", { name: "Log" }).click();
+assert.equal(await page.getByLabel("Minutes run").inputValue(), "32");
+assert.equal(await page.getByLabel("Note").inputValue(), "Legs heavy after the hill");
+
+// It gives the log back.
+await page.getByRole("tab", { name: "Send" }).click();
+await page.locator("svg.qr").waitFor();
+await page.getByText("The same in letters").click();
+writeFileSync(path.join(OUT, "code.txt"), await page.locator("#code").inputValue());
+await narrow("Send");
+await clean("Send");
+await shot("send");
+const [down] = await Promise.all([page.waitForEvent("download"), page.getByRole("button", { name: "Save the log as a file" }).click()]);
+await down.saveAs(path.join(OUT, "log.json"));
+
+// Another week, by its date.
+await page.locator("#week").selectOption("4");
+await page.getByRole("tab", { name: "Run" }).click();
+assert.equal(await page.locator(".rate").first().textContent(), "165");
+
+// Where the browser keeps nothing, the page says so and goes on.
+const shut = await browser.newContext({ viewport: { width: 360, height: 740 }, deviceScaleFactor: 2, colorScheme: "dark" });
+await shut.addInitScript(() => Object.defineProperty(window, "localStorage", { get() { throw new DOMException("no", "SecurityError"); } }));
+const bare = await shut.newPage();
+bare.on("pageerror", (e) => errors.push(String(e)));
+await bare.goto(pathToFileURL(path.resolve(SHEET_DE)).href);
+assert.match(await bare.locator(".saved").textContent(), /lässt die Seite nichts behalten/);
+await bare.locator("#week").selectOption("1");
+await bare.locator("article input[type=checkbox]").first().check();
+await bare.getByRole("tab", { name: "Senden" }).click();
+await bare.locator("svg.qr").waitFor();
+await clean("the dark sheet", bare);
+await bare.getByRole("tab", { name: "Übungen" }).click();
+await shot("dark-german", bare);
+await bare.getByRole("tab", { name: "Laufen" }).click();
+await narrow("Laufen", bare);
+await clean("Laufen", bare);
+await shot("dark-run", bare);
+
+assert.deepEqual(asked.filter((u) => u !== url && !u.startsWith("blob:")), [], "the page asked for something");
+assert.deepEqual(errors, [], "errors in the page");
+await browser.close();
