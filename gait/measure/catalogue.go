@@ -3,6 +3,7 @@ package measure
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -28,7 +29,7 @@ type Definition struct {
 	Error      string // typical published error
 	Caution    string // what is contested, and what the number cannot say
 	Instead    string // what to film or give where it is withheld
-	Figure     string // a small drawing in letters; may be empty
+	Figure     string // a small drawing in letters; where it is empty Explain draws the Picture
 
 	// Worth is a difference worth resolving, in the unit (common practice); the
 	// number of strides needed is worked out for it.
@@ -80,6 +81,44 @@ func (d Definition) Views() []clip.View {
 
 // NeedsLandmarks tells whether the measure rests on more than the times of contacts.
 func (d Definition) NeedsLandmarks() bool { return d.plane != timeOnly }
+
+// Letters says what the letters of the formula stand for that are not said in it;
+// empty where there are none.
+func (d Definition) Letters() string {
+	var said []string
+	if axis.MatchString(d.Formula) {
+		said = append(said, "x forward, y up, z to the runner's right")
+	}
+	for _, l := range letters {
+		if l.in.MatchString(d.Formula) {
+			said = append(said, l.means)
+		}
+	}
+	if len(said) == 0 {
+		return ""
+	}
+	return "Here " + strings.Join(said, "; ") + "."
+}
+
+var (
+	axis    = regexp.MustCompile(`(^|[^\pL])[xyz](_|\()`)
+	letters = []struct {
+		in    *regexp.Regexp
+		means string
+	}{
+		{regexp.MustCompile(`atan2`), "atan2(a, b) is the angle whose tangent is a/b"},
+		{regexp.MustCompile(`\(k`), "k counts the contacts of both feet in order"},
+		{regexp.MustCompile(`m_i`), "m_i the share of a segment in the mass and y_i the height of its centre"},
+		{regexp.MustCompile(`s_left`), "s the standard deviation of the foot's step times"},
+		{regexp.MustCompile(`CoM`), "CoM the centre of mass"},
+		{regexp.MustCompile(`tc²|v·tc`), "tc the contact time"},
+		{regexp.MustCompile(`\(m·`), "m the body mass, g = 9.81 m/s²"},
+		{regexp.MustCompile(`Fmax`), "Fmax the peak vertical force"},
+		{regexp.MustCompile(`\+ Δy`), "L the leg length, v the speed, Δy the fall of the centre of mass"},
+		{regexp.MustCompile(`PSIS`), "PSIS and ASIS the posterior and the anterior spine of the pelvis"},
+		{regexp.MustCompile(`T12`), "T12 and S1 the thoracolumbar and the lumbosacral sticker"},
+	}
+)
 
 // SeenFrom tells whether a view can give the measure.
 func (d Definition) SeenFrom(v clip.View) bool {
@@ -144,6 +183,10 @@ func Explain(name string) (string, error) {
 	b.WriteString(fill(d.Definition, ""))
 	if d.Figure != "" {
 		b.WriteString("\n" + strings.TrimRight(strings.Trim(d.Figure, "\n"), " ") + "\n")
+	} else if picture, ok := Picture(d.Name, true); ok {
+		for line := range strings.Lines("\n" + picture.Text(60, 20)) {
+			b.WriteString(strings.TrimRight("  "+line, " \n") + "\n")
+		}
 	}
 	b.WriteByte('\n')
 	unit := d.Unit
@@ -166,6 +209,7 @@ func Explain(name string) (string, error) {
 	line("Unit", unit+"; "+sides)
 	line("Sign", d.Sign)
 	line("Formula", d.Formula)
+	line("", d.Letters())
 	line("Views", strings.Join(views, ", "))
 	line("Source", d.Source)
 	line("Error", d.Error)

@@ -3,7 +3,9 @@ package app
 import (
 	"math"
 
+	"gaitwright/gait/body"
 	"gaitwright/gait/figure"
+	"gaitwright/gait/measure"
 )
 
 // PageFigure is a line figure as the browser draws it: shapes in millimetres, x
@@ -39,10 +41,25 @@ func pageFigure(p figure.Pose) PageFigure {
 	if err != nil {
 		panic("app: " + err.Error())
 	}
+	low, high := d.Bounds()
+	return pageDrawing(d, low, high, p.NearSide())
+}
+
+// MeasureFigure draws what a measure measures, for the browser; it tells whether
+// the measure is known.
+func (st *Studio) MeasureFigure(name string) (PageFigure, bool) {
+	d, ok := measure.Picture(name, false)
+	if !ok {
+		return PageFigure{}, false
+	}
+	low, high := d.Frame()
+	return pageDrawing(d, low, high, body.NoSide), true
+}
+
+func pageDrawing(d figure.Drawing, low, high figure.Point, near body.Side) PageFigure {
 	const edge = 30 // mm
 	mm := func(v float64) float64 { return math.Round(v * 1000) }
-	low, high := d.Bounds()
-	out := PageFigure{X: mm(low.X) - edge, Y: mm(-high.Y) - edge, Width: mm(high.X-low.X) + 2*edge, Height: mm(high.Y-low.Y) + 2*edge, Side: p.NearSide().String()}
+	out := PageFigure{X: mm(low.X) - edge, Y: mm(-high.Y) - edge, Width: mm(high.X-low.X) + 2*edge, Height: mm(high.Y-low.Y) + 2*edge, Side: near.String()}
 	for _, s := range d.Shapes {
 		one := PageShape{Role: string(s.Role), Width: mm(s.Width), Fill: s.Fill, Radius: mm(s.Radius), Text: s.Text, Dashed: s.Dashed}
 		for _, q := range s.Points {

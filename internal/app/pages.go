@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"gaitwright/gait/body"
@@ -137,7 +138,7 @@ func (st *Studio) Track(id string, n int) (PageTrack, error) {
 func (st *Studio) Definitions() []PageDefinition {
 	var out []PageDefinition
 	for _, d := range measure.Catalogue() {
-		out = append(out, PageDefinition{Name: d.Name, Title: d.Title, Group: d.Group, Unit: d.Unit, Definition: d.Definition, Sign: d.Sign, Formula: d.Formula,
+		out = append(out, PageDefinition{Name: d.Name, Title: d.Title, Group: d.Group, Unit: d.Unit, Definition: d.Definition, Sign: d.Sign, Formula: strings.TrimSpace(d.Formula + "\n" + d.Letters()),
 			Source: d.Source, Error: d.Error, Caution: d.Caution, Instead: d.Instead})
 	}
 	return out

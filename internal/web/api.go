@@ -46,6 +46,7 @@ func routes(src Source, built page, log *slog.Logger, closing <-chan struct{}) h
 	mux.HandleFunc("GET /api/results/{id}/clips/{clip}/frames/{frame}", a.frame)
 	mux.HandleFunc("GET /api/results/{id}/{report}", a.report)
 	mux.HandleFunc("GET /api/measures", a.measures)
+	mux.HandleFunc("GET /api/measures/{name}/figure", a.measureFigure)
 	mux.HandleFunc("POST /api/reliability", a.reliability)
 	mux.HandleFunc("POST /api/reliability/adopt", a.adopt)
 	a.visitRoutes(mux)
@@ -145,6 +146,15 @@ func (a api) measures(w http.ResponseWriter, r *http.Request) {
 		list = []app.PageDefinition{}
 	}
 	a.json(w, r, list)
+}
+
+func (a api) measureFigure(w http.ResponseWriter, r *http.Request) {
+	figure, ok := a.src.MeasureFigure(r.PathValue("name"))
+	if !ok {
+		fail(w, http.StatusNotFound, "There is no such measure.")
+		return
+	}
+	a.json(w, r, figure)
 }
 
 // session finds the result that the path names, or answers that there is none.

@@ -12,6 +12,7 @@
 //	GET /api/results/{id}/clips/{n}/frames/{k}  frame k as JPEG
 //	GET /api/results/{id}/report.{format}     the report: pdf, png …
 //	GET /api/measures                         [app.PageDefinition …]
+//	GET /api/measures/{name}/figure           app.PageFigure
 //	POST /api/reliability                     app.PageReadings → app.PageReliability
 //	POST /api/reliability/adopt               app.PageReadings → [app.PageOwnError …]
 //

@@ -517,6 +517,10 @@ func (v *invented) Report(ctx context.Context, id, format string) ([]byte, strin
 
 func (v *invented) Definitions() []app.PageDefinition { return inventedDefinitions }
 
+func (v *invented) MeasureFigure(name string) (app.PageFigure, bool) {
+	return app.PageFigure{Width: 100, Height: 100, Side: "none", Shapes: []app.PageShape{}}, name == "step_rate"
+}
+
 // Reliability compares tables as the program does; none of the invented results
 // can be compared.
 func (v *invented) Reliability(ask app.PageReadings) (app.PageReliability, error) {

@@ -46,6 +46,8 @@ type Results interface {
 	Report(ctx context.Context, id, format string) (data []byte, contentType string, err error)
 	// Definitions explains every measure.
 	Definitions() []app.PageDefinition
+	// MeasureFigure draws what a measure measures.
+	MeasureFigure(name string) (app.PageFigure, bool)
 	// Reliability works out how well readings agree, and keeps nothing.
 	Reliability(ask app.PageReadings) (app.PageReliability, error)
 	// Adopt makes the errors of the readings those of the studio.

@@ -1,6 +1,8 @@
 // What the server sends, field for field. Unknown numbers are null; times are
 // seconds on the clip's own clock.
 
+import type { Figure } from "./parts/LineFigure.svelte";
+
 export type Side = "left" | "right" | "both";
 export type View = "left" | "right" | "rear" | "front" | "spatial";
 export type Maybe = number | null;
@@ -241,6 +243,7 @@ export const results = () => get<Summary[]>("/api/results");
 export const result = (id: string) => get<Session>(at(id));
 export const track = (id: string, clip: number) => get<Track>(`${at(id)}/clips/${clip}/track`);
 export const definitions = () => get<Definition[]>("/api/measures");
+export const measureFigure = (name: string) => get<Figure>(`/api/measures/${encodeURIComponent(name)}/figure`);
 export const framePath = (id: string, clip: number, frame: number) => `${at(id)}/clips/${clip}/frames/${frame}`;
 export const reportPath = (id: string) => `${at(id)}/report.pdf`;
 

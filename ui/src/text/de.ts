@@ -285,6 +285,7 @@ export const de: Text = {
     caution: "Zu beachten",
     instead: "Wo es nicht angegeben wird",
     unknown: "Zu diesem Messwert gibt es hier keine Erklärung.",
+    figure: (titel) => `Was gemessen wird: ${titel}`,
     here: "In diesem Ergebnis",
     sd: (v) => `von Schritt zu Schritt ${v} (SD)`,
     sem: (v) => `Standardfehler ${v}`,

@@ -296,6 +296,7 @@ export const en = {
     caution: "Mind",
     instead: "Where it is withheld",
     unknown: "There is no explanation of this measure here.",
+    figure: (title: string) => `What is measured: ${title}`,
     here: "In this result",
     sd: (v: string) => `from stride to stride ${v} (SD)`,
     sem: (v: string) => `standard error ${v}`,
