@@ -78,7 +78,7 @@ func (s Sheet) Check() []error {
 	for i, e := range s.Entries {
 		t, ok := Lookup(e.Test)
 		if !ok {
-			at(i, -1, "there is no test %q", e.Test)
+			at(i, -1, "there is no test %.60q", e.Test)
 			continue
 		}
 		if t.HasSides() && e.Side == body.NoSide {
@@ -88,10 +88,10 @@ func (s Sheet) Check() []error {
 			at(i, -1, "%s has no side", t.Title)
 		}
 		if e.Stage != "" && (!t.Stages || e.Stage != "before" && e.Stage != "after") {
-			at(i, -1, "stage %q: before or after release, and only of tests that are done twice", e.Stage)
+			at(i, -1, "stage %.60q: before or after release, and only of tests that are done twice", e.Stage)
 		}
 		if e.Felt != "" && !slices.Contains(t.Felt, e.Felt) {
-			at(i, -1, "felt %q is none of %v", e.Felt, t.Felt)
+			at(i, -1, "felt %.60q is none of %v", e.Felt, t.Felt)
 		}
 		k := key{e.Test, e.Stage, e.Side}
 		if j, twice := seen[k]; twice {

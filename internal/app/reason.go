@@ -1,6 +1,7 @@
 package app
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -292,14 +293,19 @@ func ExamTests() string {
 	return strings.TrimPrefix(b.String(), "\n")
 }
 
-// ScoreExam reads and scores a table of trials.
-func ScoreExam(file string, massKG float64, sex string) (string, error) {
+// ScoreExam reads and scores a table of trials; asJSON gives what the page gets of
+// it, and else it is a table for the terminal.
+func ScoreExam(file string, massKG float64, sex string, asJSON bool) (string, error) {
 	if massKG != 0 && !(massKG >= 15 && massKG <= 300) {
 		return "", problem(KindUsage, "", "Give kilograms.", "a mass of %.4g kg cannot be right", massKG)
 	}
 	sheet, err := ReadExam(file)
 	if err != nil {
 		return "", err
+	}
+	if asJSON {
+		b, err := json.MarshalIndent(examReport(sheet, massKG, sex), "", "  ")
+		return string(b) + "\n", err
 	}
 	return ExamText(exam.Score(sheet, exam.Body{MassKG: massKG, Sex: sex})), nil
 }

@@ -35,6 +35,7 @@ type examCommand struct {
 	Mass  float64 `help:"Body mass in kg, for torque per mass." default:"0"`
 	Sex   string  `help:"female or male, for the reference ranges." enum:"female,male," default:""`
 	Tests bool    `help:"List the tests and their units."`
+	JSON  bool    `name:"json" help:"Print the scores as JSON."`
 }
 
 // Run scores an exam.
@@ -43,7 +44,7 @@ func (c *examCommand) Run(r *run) error {
 		r.printf("%s", app.ExamTests())
 		return nil
 	}
-	text, err := app.ScoreExam(c.File, c.Mass, c.Sex)
+	text, err := app.ScoreExam(c.File, c.Mass, c.Sex, c.JSON)
 	if err != nil {
 		return err
 	}
