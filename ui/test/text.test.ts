@@ -3,12 +3,16 @@ import { de } from "../src/text/de";
 import { en } from "../src/text/en";
 import { examDe } from "../src/text/exam.de";
 import { examEn } from "../src/text/exam.en";
+import { findingsDe } from "../src/text/findings.de";
+import { findingsEn } from "../src/text/findings.en";
 import { filmDe } from "../src/text/film.de";
 import { filmEn } from "../src/text/film.en";
 import { intakeDe } from "../src/text/intake.de";
 import { intakeEn } from "../src/text/intake.en";
 import { measureDe } from "../src/text/measure.de";
 import { measureEn } from "../src/text/measure.en";
+import { planDe } from "../src/text/plan.de";
+import { planEn } from "../src/text/plan.en";
 import { shellDe } from "../src/text/shell.de";
 import { shellEn } from "../src/text/shell.en";
 
@@ -27,6 +31,8 @@ it.each([
   ["film", filmEn, filmDe],
   ["measure", measureEn, measureDe],
   ["exam", examEn, examDe],
+  ["findings", findingsEn, findingsDe],
+  ["plan", planEn, planDe],
 ])("%s: German has every text that English has", (_, one, other) => {
   const [a, b] = [leaves(one), leaves(other)];
   expect([...a.keys()].filter((k) => !b.has(k))).toEqual([]);

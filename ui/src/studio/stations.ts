@@ -2,9 +2,11 @@
 import type { Component } from "svelte";
 import type { Language } from "../prefs.svelte";
 import * as exam from "../text/exam";
+import * as findings from "../text/findings";
 import * as film from "../text/film";
 import * as intake from "../text/intake";
 import * as measure from "../text/measure";
+import * as plan from "../text/plan";
 import type { StationName } from "./api";
 
 type Part = Promise<{ default: Component<any> }>;
@@ -13,6 +15,8 @@ const filled: Partial<Record<StationName, { part: () => Part; speak: (l: Languag
   intake: { part: () => import("../intake/Intake.svelte"), speak: intake.speak },
   film: { part: () => import("../film/Film.svelte"), speak: film.speak },
   exam: { part: () => import("../exam/Exam.svelte"), speak: exam.speak },
+  findings: { part: () => import("../findings/Findings.svelte"), speak: findings.speak },
+  plan: { part: () => import("../plan/Plan.svelte"), speak: plan.speak },
   measure: { part: () => import("../measure/Measure.svelte"), speak: measure.speak },
 };
 

@@ -34,11 +34,9 @@ export const shellEn = {
     /** Said by a screen reader. */
     said: (name: string, state: string, missing: number) => `${name}: ${state}${missing ? `, ${missing} missing` : ""}`,
     later: {
-      findings: ["What the measures and the exam say together: three priorities at most, and how sure each is.", "The reasoning is not in this version. The table of measures is on the station Measure."],
-      plan: ["The correctives of the next weeks, with doses and days.", "Plans are not in this version."],
       handout: ["The sheet the runner takes home.", "The handout is not in this version. The report of a result can be printed from the station Measure."],
       return: ["The next visit beside this one: what changed beyond measurement error.", "The comparison is not in this version."],
-    } satisfies Record<Exclude<StationName, "intake" | "film" | "measure" | "exam">, [string, string]>,
+    } satisfies Record<Exclude<StationName, "intake" | "film" | "measure" | "exam" | "findings" | "plan">, [string, string]>,
     laterTag: "Not filled yet in this version",
   },
 
@@ -55,6 +53,10 @@ export const shellEn = {
     consent_filming: "May we film? Note the consent.",
     consent_records: "May we keep records? Note the consent.",
     signs: "Ask the warning signs.",
+    findings_none: "Look through the findings and decide.",
+    findings_accept: "Nothing is accepted; a plan is made of what was accepted.",
+    plan_none: "Make the plan from what was accepted.",
+    plan_stale: "Bring the plan up to date; the findings were changed since.",
     height: "Measure the height.",
     pain: "Ask what hurts now.",
     mass: "Weigh the runner.",
