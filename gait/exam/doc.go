@@ -18,6 +18,14 @@
 // assumed square to the segment. Force alone is also given in percent of body
 // mass (kgf per kg), which is how the open data on runners have it.
 //
+// # Film
+//
+// The frontal-plane angle of a single-leg squat or step-down is read from a clip
+// of the front by FromFront: the angle between the lines hip–knee and knee–ankle
+// in the picture at the lowest point of each repetition, knee inward positive, as
+// the mean of 0.1 s. Its own error is the trembling of the landmarks; the error of
+// the test goes beside it.
+//
 // # Sides
 //
 // ratio = weaker / stronger side, in percent (limb symmetry index). A difference

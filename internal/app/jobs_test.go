@@ -136,11 +136,11 @@ func TestMeasuringAgainKeepsTheOlderResult(t *testing.T) {
 	// Undo takes the measurement back, then the fact; redo brings both.
 	v = must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
 	v = must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
-	if len(v.Results) != 1 || v.Results[0].Stale || v.Next.Code != "look" {
+	if len(v.Results) != 1 || v.Results[0].Stale || v.Next.Code != "exam_none" {
 		t.Errorf("undone: %+v, %+v", v.Results, v.Next)
 	}
 	must[app.PageVisit](t)(st.Redo(bg, "", v.ID))
-	if v = must[app.PageVisit](t)(st.Redo(bg, "", v.ID)); len(v.Results) != 2 || v.Next.Code != "look" {
+	if v = must[app.PageVisit](t)(st.Redo(bg, "", v.ID)); len(v.Results) != 2 || v.Next.Code != "exam_none" {
 		t.Errorf("redone: %+v", v.Next)
 	}
 	// One clip alone leaves the other to be measured.

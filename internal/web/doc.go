@@ -34,6 +34,10 @@
 //	GET PUT DELETE /api/clips/{id}            app.PageVisitClip; app.PageClipChange
 //	GET /api/clips/{id}/frames/{n}            frame n of the file as JPEG; …/poster, …/times, …/belt
 //	POST /api/visits/{id}/measure             app.PageMeasureAsk → app.PageJob
+//	GET /api/exam/tests                       app.PageExamTests, with the guides' drawings
+//	GET PUT /api/visits/{id}/exam             app.PageExam, scored
+//	POST /api/visits/{id}/exam/table          app.PageExamTable → app.PageExam
+//	POST /api/visits/{id}/exam/film           app.PageExamFilm → app.PageExamFilmed; nothing is kept
 //	GET /api/jobs, POST /api/jobs/{id}/cancel app.PageJob
 //	GET /api/events                           server-sent events: job, visit, result, runner
 //	GET PUT /api/settings                     app.PageSettings

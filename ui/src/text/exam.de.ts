@@ -145,11 +145,9 @@ export const examDe: ExamText = {
   table: "Tabelle einlesen (CSV)",
   tableHint: "Ein Versuch je Zeile, mit den Spalten test, side, value, unit, lever, pain, invalid, felt, stage und note.",
   tableDone: "Die Versuche der Tabelle sind eingelesen.",
-  next: (what) => `Weiter: ${what}`,
-  go: (what) => what,
+  nextTest: "Nächste Prüfung",
+  nextSide: { left: "Linke Seite", right: "Rechte Seite" },
   side: (title, side) => `${title}, ${seiten[side] ?? side}`,
-  done: "Die vorgeschlagenen Prüfungen sind gemacht.",
-  findings: "Befunde",
   keys: [
     ["Leertaste", "zählen, starten oder stoppen"],
     ["L / R", "linke oder rechte Seite"],

@@ -105,11 +105,9 @@ export const examEn = {
   table: "Take in a table (CSV)",
   tableHint: "One trial a line, with the columns test, side, value, unit, lever, pain, invalid, felt, stage and note.",
   tableDone: "The trials of the table were taken in.",
-  next: (what: string) => `Next: ${what}`,
-  go: (what: string) => what,
+  nextTest: "Next test",
+  nextSide: { left: "Left side", right: "Right side" },
   side: (title: string, side: string) => `${title}, ${side}`,
-  done: "The suggested tests are taken.",
-  findings: "Findings",
   keys: [
     ["Space", "count, start or stop"],
     ["L / R", "left or right side"],
