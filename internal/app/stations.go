@@ -13,7 +13,7 @@ var stationNames = []string{"intake", "film", "measure", "exam", "findings", "pl
 
 // filledStations are those with rules; the others are places that are filled
 // later.
-var filledStations = []string{"intake", "film", "measure", "exam", "findings", "plan"}
+var filledStations = []string{"intake", "film", "measure", "exam", "findings", "plan", "handout"}
 
 // lack is one rule: what a station lacks where it holds. The first needed one
 // that holds is the next thing to do.
@@ -76,6 +76,9 @@ var lacks = []lack{
 	{"plan", "plan_none", true, func(f *visitRecords) bool { return f.plan == nil && f.accepts() }, say("Make the plan from what was accepted.")},
 	{"plan", "plan_stale", true, func(f *visitRecords) bool { return f.plan != nil && f.accepts() && f.plan.Rests != f.findings.mark() },
 		say("Bring the plan up to date: the findings were changed since; what you changed by hand is kept.")},
+
+	{"handout", "handout_none", false, func(f *visitRecords) bool { return !f.takesHome() }, say("Make a plan or a step-rate ramp; there is nothing to take home yet.")},
+	{"handout", "handout_log", false, func(f *visitRecords) bool { return f.takesHome() && f.log == nil }, say("Give the homework to the runner; its log comes back here.")},
 }
 
 // stations tells how far each station is.
@@ -122,6 +125,7 @@ func (f *visitRecords) state(station string, missing []PageMissing) string {
 		"exam":     f.tested() > 0,
 		"findings": f.findings != nil,
 		"plan":     f.plan != nil,
+		"handout":  f.log != nil,
 	}[station]
 	switch {
 	case !begun:

@@ -18,6 +18,8 @@ type visitRecords struct {
 	exam     *PageExam // without its report
 	findings *PageFindingsKept
 	plan     *keptPlan
+	steprate *keptStepRate
+	log      *keptLog
 	clips    []clipRecord
 	results  []resultRecord // newest first
 	jobs     []store.Job    // queued, running, or failed since the last one that was done
@@ -69,6 +71,14 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 			}
 		case docPlan:
 			if f.plan, err = parsePlan(d); err != nil {
+				return f, err
+			}
+		case docStepRate:
+			if f.steprate, err = parseStepRate(d); err != nil {
+				return f, err
+			}
+		case docLog:
+			if f.log, err = parseKeptLog(d); err != nil {
 				return f, err
 			}
 		case docTrack:

@@ -31,7 +31,7 @@ func guard(next http.Handler, names []string) http.Handler {
 		h.Set("Referrer-Policy", "no-referrer")
 		h.Set("Cross-Origin-Resource-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		h.Set("Permissions-Policy", "camera=(self), microphone=(), geolocation=(), browsing-topics=()")
+		h.Set("Permissions-Policy", "camera=(self), microphone=(self), geolocation=(), browsing-topics=()")
 		if !ownHost(r, names) {
 			fail(w, http.StatusMisdirectedRequest, "This server answers only under its own address; open the address that gaitwright printed.")
 			return
