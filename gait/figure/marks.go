@@ -5,7 +5,7 @@ import "math"
 // Letters of a drawing's texts, metres: their height and usual width.
 const (
 	letterH = 0.068
-	letterW = 0.036
+	letterW = 0.038
 )
 
 // Sketch is a drawing under way: a person or bars of time, and over them the
@@ -151,7 +151,7 @@ func (s *Sketch) Angle(at Point, from, to, radius float64, text string) {
 func (s *Sketch) Beside(at Point, deg float64, text string) {
 	sin, cos := math.Sincos(deg * math.Pi / 180)
 	wide := letterW * float64(len([]rune(text))) / 2
-	s.Write(Point{at.X + cos*(wide+0.04), at.Y + sin*(letterH/2+0.04)}, text)
+	s.Write(Point{at.X + cos*(wide+0.07), at.Y + sin*(letterH/2+0.04)}, text)
 }
 
 // Write writes a text about a point.
