@@ -287,7 +287,7 @@ func (f *reasoned) evidence(all []finding.Evidence) []PageEvidence {
 // mid-stance, and what has no moment is empty.
 var moments = map[string]string{
 	"overstride": "contact", "heel_to_com_at_contact": "contact", "shank_angle_at_contact": "contact", "knee_flexion_at_contact": "contact", "foot_angle_at_contact": "contact",
-	"step_width": "stance", "thigh_angle_at_toe_off": "toe_off", "hip_extension_at_toe_off": "toe_off", "triple_extension": "toe_off", "heel_whip": "swing",
+	"step_width": "stance", "thigh_angle_at_toe_off": "toe_off", "hip_extension_at_toe_off": "toe_off", "triple_extension": "toe_off", "heel_whip": "swing", "ankle_dorsiflexion_peak": "late",
 	"step_rate": "", "contact_time_asymmetry": "", "step_time_asymmetry": "", "vertical_oscillation": "", "step_length": "",
 }
 
@@ -315,7 +315,7 @@ func (f *reasoned) picture(e finding.Evidence) *PagePicture {
 	if !ok {
 		return nil
 	}
-	at := map[string]float64{"contact": k.InitialContactS, "stance": (k.InitialContactS + k.ToeOffS) / 2, "toe_off": k.ToeOffS, "swing": k.ToeOffS + 0.06}[moment]
+	at := map[string]float64{"contact": k.InitialContactS, "stance": (k.InitialContactS + k.ToeOffS) / 2, "late": k.InitialContactS + 0.65*k.DurationS(), "toe_off": k.ToeOffS, "swing": k.ToeOffS + 0.06}[moment]
 	n := track.NearestFrame(c.Track.TimeS, at)
 	id := f.results[0].ID
 	return &PagePicture{Clip: e.Clip, Frame: n, Moment: moment, Side: side.String(), URL: fmt.Sprintf("/api/results/%s/clips/%d/shows/%d", id, e.Clip, n),

@@ -162,7 +162,7 @@ type PageEvidence struct {
 type PagePicture struct {
 	Clip   int    `json:"clip"`
 	Frame  int    `json:"frame"`
-	Moment string `json:"moment"` // contact, stance, toe_off or swing
+	Moment string `json:"moment"` // contact, stance, late (in stance), toe_off or swing
 	Side   string `json:"side"`
 	URL    string `json:"url"`   // the frame around the runner with the landmarks drawn, as JPEG
 	Bench  string `json:"bench"` // where it is looked at

@@ -69,7 +69,7 @@ var lacks = []lack{
 	{"exam", "exam_mass", false, func(f *visitRecords) bool { return f.runner.MassKG == 0 && f.testedStrength() },
 		say("Weigh the runner: without the body mass strength is not compared with anybody's.")},
 
-	{"findings", "findings_none", true, func(f *visitRecords) bool { return f.findings == nil }, say("Look through the findings and decide: accept, or reject with a reason.")},
+	{"findings", "findings_none", true, func(f *visitRecords) bool { return f.findings == nil || len(f.findings.Decisions)+len(f.findings.Own) == 0 }, say("Look through the findings and decide: accept, or reject with a reason.")},
 	{"findings", "findings_accept", false, func(f *visitRecords) bool { return f.findings != nil && !f.accepts() },
 		say("Nothing is accepted; a plan is made of what was accepted.")},
 

@@ -6,7 +6,7 @@ export type Side = "left" | "right" | "both";
 export interface PictureOf {
   clip: number;
   frame: number;
-  moment: "contact" | "stance" | "toe_off" | "swing";
+  moment: "contact" | "stance" | "late" | "toe_off" | "swing";
   side: Side;
   url: string;
   bench: string;

@@ -27,7 +27,7 @@ export const findingsDe: FindingsText = {
   number: (v, e, l) => `${v}, Fehler ${e}, Grenze ${l}`,
   mdc: (n) => `${n} kleinste echte Änderungen jenseits der Grenze`,
   origin: "Beruht auf",
-  frame: { contact: "beim Aufsetzen", stance: "in der Mitte des Stands", toe_off: "beim Abstoß", swing: "kurz nach dem Abstoß" },
+  frame: { contact: "beim Aufsetzen", stance: "in der Mitte des Stands", late: "spät im Stand", toe_off: "beim Abstoß", swing: "kurz nach dem Abstoß" },
   pictureOf: (what, moment, side) => `Der Läufer ${moment}${side ? `, ${side}` : ""}: ${what}`,
   bench: "Bild öffnen",
   state: { supported: "gestützt", "for and against": "dafür und dagegen", "not tested": "nicht geprüft", "spoken against": "spricht dagegen" },

@@ -25,7 +25,7 @@ export const findingsEn = {
   number: (v: string, e: string, l: string) => `${v}, error ${e}, limit ${l}`,
   mdc: (n: string) => `${n} smallest real changes beyond the limit`,
   origin: "Rests on",
-  frame: { contact: "at contact", stance: "in mid-stance", toe_off: "at toe-off", swing: "just after toe-off" } as Record<string, string>,
+  frame: { contact: "at contact", stance: "in mid-stance", late: "late in stance", toe_off: "at toe-off", swing: "just after toe-off" } as Record<string, string>,
   pictureOf: (what: string, moment: string, side: string) => `The runner ${moment}${side ? `, ${side}` : ""}: ${what}`,
   bench: "Open the frame",
   state: { supported: "supported", "for and against": "for and against", "not tested": "not tested", "spoken against": "spoken against" } as Record<string, string>,

@@ -1,0 +1,191 @@
+// Drives Findings and Plan in a real Chromium, from a measured visit to a plan of
+// eight weeks, at the width of a desk and of a phone. By hand, with a visit that
+// is measured and has at least one finding:
+// PAGE=http://127.0.0.1:8787/ VISIT=01… node e2e/plan.e2e.mjs
+//
+// SHOTS keeps screenshots in a folder; ONLY runs the checks whose name has the
+// word in it.
+import assert from "node:assert/strict";
+import { mkdir } from "node:fs/promises";
+import { join } from "node:path";
+import axe from "axe-core";
+import { chromium } from "playwright-core";
+
+const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
+const visit = process.env.VISIT;
+const shots = process.env.SHOTS;
+const only = process.env.ONLY ?? "";
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+});
+if (shots) await mkdir(shots, { recursive: true });
+let failed = 0;
+
+async function check(name, options, body) {
+  if (!name.includes(only)) return;
+  const context = await browser.newContext({ locale: "en-GB", ...options });
+  const page = await context.newPage();
+  page.setDefaultTimeout(15000);
+  const complaints = [];
+  page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
+  page.on("pageerror", (e) => complaints.push(e.message));
+  try {
+    await body(page);
+    assert.deepEqual(complaints, [], "the browser complained");
+    console.log(`ok    ${name}`);
+  } catch (err) {
+    failed++;
+    console.log(`FAIL  ${name}\n${err.stack}`);
+    if (shots) await page.screenshot({ path: join(shots, `fail-${failed}.png`) }).catch(() => {});
+  }
+  await context.close();
+}
+
+/** Accessibility of the page as it stands, in light and in dark, and whether it is too wide. */
+async function sound(page, name) {
+  await page.evaluate(axe.source);
+  for (const scheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme: scheme });
+    await page.waitForFunction((s) => document.documentElement.dataset.look === s, scheme);
+    const found = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
+    assert.deepEqual(found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 160)).join(" | ")}`), [], `${name}, ${scheme}`);
+    if (shots) await page.screenshot({ path: join(shots, `${name}-${scheme}.png`), fullPage: true });
+  }
+  await page.emulateMedia({ colorScheme: "light" });
+  const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+  assert.ok(over <= 0, `${name} is ${over} px too wide`);
+}
+
+const saved = (page) => page.getByTestId("saved").filter({ hasText: "Saved" }).waitFor();
+const api = async (path, body) => {
+  const res = await fetch(`${page0}api/${path}`, body ? { method: "PUT", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) } : {});
+  return res.json();
+};
+
+for (const [width, viewport] of [["desk", { width: 1280, height: 800 }], ["phone", { width: 390, height: 844 }]]) {
+  await check(`${width}: from findings to a plan`, { viewport, hasTouch: width === "phone" }, async (page) => {
+    // As it was before anything was decided.
+    const before = await api(`visits/${visit}/findings`);
+    await api(`visits/${visit}/findings`, { version: before.version, decisions: {}, own: [], order: [] });
+    await page.goto(`${page0}visits/${visit}/findings`);
+    await page.getByRole("heading", { level: 1, name: "Findings" }).waitFor();
+    const first = page.locator("article[data-finding]").first();
+    await first.waitFor();
+    await page.waitForFunction(() => [...document.images].every((i) => i.complete));
+    await sound(page, `${width}-findings`);
+
+    // Each number answers to why; the picture leads to its frame.
+    await first.getByText("Why?").first().click();
+    await first.getByText("Rule", { exact: true }).first().waitFor();
+    assert.match(await first.locator("figure a").first().getAttribute("href"), /\/bench\/.*#frame=\d+/);
+    assert.ok((await first.locator("figure img").first().evaluate((i) => i.naturalHeight)) > 100, "the picture is there");
+
+    // Rejected with a reason only; decided again; accepted.
+    await first.getByRole("button", { name: /^Reject/ }).click();
+    assert.ok(await first.getByRole("button", { name: "Reject it" }).isDisabled());
+    await first.getByLabel("Why not?").fill("The shoe hides it.");
+    await first.getByRole("button", { name: "Reject it" }).click();
+    await saved(page);
+    await page.reload();
+    await page.getByText("The shoe hides it.").waitFor();
+    await page.getByRole("button", { name: "Decide again" }).first().click();
+    await saved(page);
+    for (let n = await page.locator("[data-decide] button.yes").count(); n > 0; n--) await page.locator("[data-decide] button.yes").first().click();
+    await saved(page);
+
+    // One of the coach's own.
+    await page.getByRole("button", { name: "Add a finding of your own" }).click();
+    await page.getByLabel("What you found").fill("Weak right hip");
+    await page.getByLabel("What it rests on").fill("Hand test on the couch.");
+    await page.getByText("right", { exact: true }).last().click();
+    await page.getByLabel("What the plan should do").selectOption(["activate/glute_med", "strengthen/glute_med"]);
+    await sound(page, `${width}-findings-own`);
+    await page.getByRole("button", { name: "Add it" }).click();
+    await page.locator(".own li").first().waitFor();
+    await saved(page);
+    const found = await api(`visits/${visit}/findings`);
+    assert.equal(found.own.length, 1);
+    assert.equal(found.own[0].aims.length, 2);
+    const tagged = await api(`runners?tag=${encodeURIComponent("Weak right hip")}`);
+    assert.ok(tagged.rows.length >= 1, "the visit is found by its finding");
+
+    // The plan: made, and each week's time told.
+    await page.locator("[data-next]").click();
+    await page.getByRole("heading", { level: 1, name: "Plan" }).waitFor();
+    if (width === "desk") await page.locator("[data-next]").filter({ hasText: "Make the plan" }).click();
+    await page.getByRole("navigation", { name: "Weeks" }).waitFor();
+    if (width === "phone" && (await page.locator("[data-next]").filter({ hasText: "Bring the plan up to date" }).count())) await page.locator("[data-next]").click();
+    assert.equal(await page.getByRole("navigation", { name: "Weeks" }).getByRole("button").count(), 8);
+    await page.waitForFunction(() => [...document.images].filter((i) => i.getBoundingClientRect().top < innerHeight).every((i) => i.complete && i.naturalWidth > 0));
+    await sound(page, `${width}-plan`);
+
+    // A dose changed by hand, in all later weeks; it stays when the plan is made anew.
+    const row = page.locator("[data-list=full] [data-exercise]").first();
+    const name = await row.getAttribute("data-exercise");
+    await row.getByRole("button", { name: /^Change/ }).click();
+    await row.getByLabel("Sets").fill("5");
+    await row.getByLabel("Sets").blur();
+    await saved(page);
+    await sound(page, `${width}-plan-edit`);
+    let plan = await api(`visits/${visit}/plan`);
+    const setsIn = (week) => plan.weeks[week].full.find((i) => i.exercise === name)?.dose.sets;
+    assert.equal(setsIn(0), 5);
+    await row.getByRole("button", { name: /^Done/ }).click();
+
+    // Moved within the week by keys, and into the next week.
+    const second = page.locator("[data-list=full] [data-exercise]").nth(1);
+    const moved = await second.getAttribute("data-exercise");
+    await second.getByRole("button", { name: /^Up:/ }).focus();
+    await page.keyboard.press("Enter");
+    await saved(page);
+    plan = await api(`visits/${visit}/plan`);
+    assert.equal(plan.weeks[0].full[0].exercise, moved);
+
+    // Dragged onto another week's button.
+    if (width === "desk") {
+      const last = page.locator("[data-list=warm] [data-exercise]").first();
+      const dragged = await last.getAttribute("data-exercise");
+      await page.evaluate(() => scrollTo(0, 0));
+      await last.locator(".title").dragTo(page.getByRole("navigation", { name: "Weeks" }).getByRole("button").nth(7));
+      await saved(page);
+      await page.waitForTimeout(800);
+      await saved(page);
+      plan = await api(`visits/${visit}/plan`);
+      assert.ok(!plan.weeks[0].warm.some((i) => i.exercise === dragged), "it left week 1");
+      assert.ok(plan.weeks[7].warm.some((i) => i.exercise === dragged), "it is in week 8");
+    }
+
+    // Fitted anew: what was changed by hand stays.
+    await page.getByText("What it has to fit").click();
+    await page.getByLabel("Minutes of a full session").fill(width === "desk" ? "25" : "22");
+    await page.locator("[data-next]").filter({ hasText: "Fit it anew" }).click();
+    await page.waitForFunction(async (v) => (await (await fetch(`/api/visits/${v}/plan`)).json()).ask.full_min !== 20, visit);
+    plan = await api(`visits/${visit}/plan`);
+    assert.equal(setsIn(0), 5, "the hand's dose is kept");
+
+    const ics = await (await fetch(`${page0}api/visits/${visit}/plan.ics`)).text();
+    assert.match(ics, /^BEGIN:VCALENDAR\r\n/);
+    assert.ok(ics.split("BEGIN:VEVENT").length > 20);
+  });
+}
+
+await check("german", { viewport: { width: 820, height: 1100 }, locale: "de-DE" }, async (page) => {
+  await page.goto(`${page0}settings`);
+  await page.locator('input[value="de"]').check();
+  await page.waitForFunction(() => document.documentElement.lang === "de");
+  await page.goto(`${page0}visits/${visit}/findings`);
+  await page.getByRole("heading", { level: 1, name: "Befunde" }).waitFor();
+  await page.locator("article[data-finding]").first().waitFor();
+  await sound(page, "tablet-findings-german");
+  await page.goto(`${page0}visits/${visit}/plan`);
+  await page.getByRole("navigation", { name: "Wochen" }).waitFor();
+  await sound(page, "tablet-plan-german");
+});
+
+await browser.close();
+if (failed) {
+  console.log(`${failed} checks failed`);
+  process.exit(1);
+}
