@@ -325,6 +325,9 @@ func (f *reasoned) picture(e finding.Evidence) *PagePicture {
 // ShowsJPEG is a frame around the runner with the landmarks drawn.
 func (st *Studio) ShowsJPEG(ctx context.Context, id string, n, frame int) ([]byte, error) {
 	s, err := st.Load(id)
+	if KindOf(err) == KindUsage && err != nil {
+		return nil, &Problem{Kind: KindNotFound, What: "There is no such result.", Err: err}
+	}
 	if err != nil {
 		return nil, err
 	}

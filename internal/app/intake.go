@@ -77,6 +77,7 @@ func (p *PageIntake) check(e *entries, st *Studio) {
 	if p.Pain == nil {
 		p.Pain = []PagePain{}
 	}
+	p.NoPain = p.NoPain && len(p.Pain) == 0
 	if p.Signs == nil {
 		p.Signs = map[string]string{}
 	}
@@ -105,6 +106,9 @@ func (p *PageIntake) settleClearance(before *PageIntake) {
 
 // tags are what the visit can be found by: the places that hurt.
 func (p *PageIntake) tags() []string {
+	if p == nil {
+		return nil
+	}
 	var out []string
 	for _, a := range p.Pain {
 		if r, ok := theForm().region(a.Region); ok && a.Score > 0 && !slices.Contains(out, r.Title) {
@@ -200,7 +204,7 @@ func intakeDeed(a, b *PageIntake) string {
 		a, b any
 	}{
 		{"training", a.Training, b.Training}, {"shoes", a.Shoes, b.Shoes}, {"goals", a.Goals, b.Goals}, {"history", a.History, b.History},
-		{"complaint", a.Complaint, b.Complaint}, {"pain", a.Pain, b.Pain}, {"warning signs", a.Signs, b.Signs}, {"clearance", a.Cleared, b.Cleared},
+		{"complaint", a.Complaint, b.Complaint}, {"pain", a.Pain, b.Pain}, {"that nothing hurts", a.NoPain, b.NoPain}, {"warning signs", a.Signs, b.Signs}, {"clearance", a.Cleared, b.Cleared},
 	} {
 		if !reflect.DeepEqual(part.a, part.b) {
 			what = append(what, part.name)

@@ -38,8 +38,9 @@ var lacks = []lack{
 	}},
 	{"intake", "height", true, func(f *visitRecords) bool { return f.runner.HeightM == 0 && f.runner.LegLengthM == 0 },
 		say("Measure the height or the leg length; lengths in the film rest on it.")},
-	{"intake", "pain", false, func(f *visitRecords) bool { return f.intake == nil },
-		say("Mark on the body map what hurts, or write that nothing does.")},
+	{"intake", "pain", false, func(f *visitRecords) bool {
+		return f.intake == nil || len(f.intake.Pain) == 0 && !f.intake.NoPain
+	}, say("Mark on the body map what hurts, or tick that nothing does.")},
 	{"intake", "mass", false, func(f *visitRecords) bool { return f.runner.MassKG == 0 }, say("Weigh the runner; forces and stiffness need it.")},
 	{"intake", "sex", false, func(f *visitRecords) bool { return f.runner.Sex == "" }, say("Say female or male; it chooses the table of segment masses and the ranges.")},
 	{"intake", "training", false, func(f *visitRecords) bool { return f.intake == nil || f.intake.Training == (PageTraining{}) }, say("Ask how the runner trains.")},
@@ -69,7 +70,9 @@ var lacks = []lack{
 	{"exam", "exam_mass", false, func(f *visitRecords) bool { return f.runner.MassKG == 0 && f.testedStrength() },
 		say("Weigh the runner: without the body mass strength is not compared with anybody's.")},
 
-	{"findings", "findings_none", true, func(f *visitRecords) bool { return f.findings == nil || len(f.findings.Decisions)+len(f.findings.Own) == 0 }, say("Look through the findings and decide: accept, or reject with a reason.")},
+	{"findings", "findings_none", true, func(f *visitRecords) bool {
+		return f.findings == nil || len(f.findings.Decisions)+len(f.findings.Own) == 0
+	}, say("Look through the findings and decide: accept, or reject with a reason.")},
 	{"findings", "findings_accept", false, func(f *visitRecords) bool { return f.findings != nil && !f.accepts() },
 		say("Nothing is accepted; a plan is made of what was accepted.")},
 
