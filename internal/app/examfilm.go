@@ -51,20 +51,20 @@ func (st *Studio) ExamFilm(ctx context.Context, visitID string, ask PageExamFilm
 	case c.facts.View != "" && c.facts.View != "front":
 		return PageExamFilmed{}, problem(KindUsage, c.Name, "Film the test from the front, at knee height.", "this clip is filmed from another side (%s)", c.facts.View)
 	}
-	raw, warnings, err := f.landmarksOf(ctx, kept, c)
+	path, err := c.path(kept.files)
 	if err != nil {
-		return PageExamFilmed{}, nameIn(err, c.Name, c.Name)
+		return PageExamFilmed{}, err
+	}
+	raw, warnings, err := f.landmarksOf(ctx, kept, c, path)
+	if err != nil {
+		return PageExamFilmed{}, nameIn(err, path, c.Name)
 	}
 	return filmedTrials(raw, t, side, c, warnings)
 }
 
-// landmarksOf finds the landmarks of a clip that need not show running, on its
-// true clock.
-func (f *visitRecords) landmarksOf(ctx context.Context, kept *records, c *clipRecord) (*track.Track, []string, error) {
-	path, err := c.path(kept.files)
-	if err != nil {
-		return nil, nil, err
-	}
+// landmarksOf finds the landmarks of a clip, whose file is path and which need not
+// show running, on its true clock.
+func (f *visitRecords) landmarksOf(ctx context.Context, kept *records, c *clipRecord, path string) (*track.Track, []string, error) {
 	facts, err := video.Probe(ctx, path)
 	if err != nil {
 		return nil, nil, videoProblem(c.Name, err)
