@@ -24,7 +24,7 @@ import (
 // MaxBytes bounds the file; it has to go through a message.
 const MaxBytes = 1_500_000
 
-//go:embed page
+//go:embed page/*.js page/*.css page/*.html
 var parts embed.FS
 
 // Sheet is what the runner takes home.

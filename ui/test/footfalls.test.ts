@@ -1,0 +1,54 @@
+import { describe, expect, it } from "vitest";
+import { Footfalls } from "../src/steprate/footfalls";
+import { clickLoop, tapRate } from "../../internal/handout/page/click.js";
+
+/** The sound of running: thuds of noise, the left ones louder, over a humming belt. */
+function running(perMin: number, seconds: number, rate: number, uneven = 0.5, noise = 0.02): Float32Array {
+  const out = new Float32Array(seconds * rate);
+  let seed = 7;
+  const random = () => ((seed = (seed * 1103515245 + 12345) % 2147483648) / 1073741824 - 1);
+  for (let i = 0; i < out.length; i++) out[i] = noise * random() + 0.1 * Math.sin((2 * Math.PI * 50 * i) / rate);
+  const step = 60 / perMin;
+  for (let k = 0; k * step < seconds; k++) {
+    const at = Math.round((k * step + 0.006 * random()) * rate);
+    const loud = k % 2 ? uneven : 1;
+    for (let i = 0; i < 0.06 * rate && at + i < out.length; i++) if (at + i >= 0) out[at + i]! += loud * 0.5 * random() * Math.exp(-i / (0.015 * rate));
+  }
+  return out;
+}
+
+describe("footfalls", () => {
+  for (const perMin of [140, 152, 160, 167, 175, 182, 190, 204])
+    for (const uneven of [1, 0.5, 0.3])
+      it(`${perMin} a minute, one foot ${uneven} as loud`, () => {
+        const f = new Footfalls(16000);
+        const sound = running(perMin, 10, 16000, uneven);
+        for (let i = 0; i < sound.length; i += 2048) f.push(sound.subarray(i, i + 2048));
+        expect(f.heard()!.perMin).toBeGreaterThan(perMin - 1);
+        expect(f.heard()!.perMin).toBeLessThan(perMin + 1);
+      });
+  it("says nothing of noise, silence or too little", () => {
+    const noise = new Footfalls(16000);
+    noise.push(running(160, 10, 16000, 0).map(() => 0));
+    expect(noise.heard()).toBeNull();
+    const early = new Footfalls(16000);
+    early.push(running(160, 2, 16000));
+    expect(early.heard()).toBeNull();
+    const hiss = new Footfalls(16000);
+    let seed = 11;
+    hiss.push(Float32Array.from({ length: 160000 }, () => ((seed = (seed * 1103515245 + 12345) % 2147483648) / 1073741824 - 1) * 0.3));
+    expect(hiss.heard()).toBeNull();
+  });
+});
+
+describe("taps", () => {
+  it("follow the runner and begin anew after a pause", () => {
+    const taps = [0, 0.4, 0.8, 1.2].concat([10, 10.375, 10.75, 11.125, 11.5].map((t, i) => t + (i % 2 ? 0.01 : -0.01)));
+    const r = tapRate(taps)!;
+    expect(r.perMin).toBeCloseTo(160, 0);
+    expect(r.taps).toBe(5);
+    expect(tapRate([1, 1.4, 1.8])).toBeNull();
+  });
+});
+
+it("a loop ends on the left foot's turn", () => expect(clickLoop(161, 48000).steps % 2).toBe(0));
