@@ -115,7 +115,7 @@ func TestTheDemonstrationLeavesAWholeVisit(t *testing.T) {
 				t.Errorf("%s is %s: %+v", name, s.State, s.Missing)
 			}
 		}
-		if v.Next.Code != "look" || len(v.Clips) != 2 || len(v.Results) != 1 || v.Results[0].ID != s.ID || v.Intake == nil || *v.Runner.HeightM != p.HeightM {
+		if v.Next.Code != "findings_none" || len(v.Clips) != 2 || len(v.Results) != 1 || v.Results[0].ID != s.ID || v.Intake == nil || *v.Runner.HeightM != p.HeightM {
 			t.Errorf("visit %+v", v.Next)
 		}
 		list := must[app.PageRunners](t)(st.Runners(bg, app.RunnerQuery{Text: "invented"}))
