@@ -136,8 +136,9 @@ func within(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
-// Check values 16 and 17: runner 001 at 2.5 and 3.5 m/s, worked out from the
-// same files by other means. Contact time may differ by 4 ms, since a force
+// Check values 15 to 17: runner 001 at 2.5 and 3.5 m/s, worked out from the
+// same files by other means (C): contact 278.8 ± 5.3 ms, duty factor 0.3646, step
+// width 8 ± 16 mm, rise of the pelvis 95.2 ± 4.5 mm. Contact time may differ by 4 ms, since a force
 // that drifts is levelled here before the threshold.
 func TestMeasuresOfRunner001(t *testing.T) {
 	slow := measure.Compute(openTrial(t, "001", "25"))
@@ -175,9 +176,13 @@ func TestMeasuresOfRunner001(t *testing.T) {
 	}
 	// Measured peak force 2.231 body weights; Morin 2005 reads 0.67 to 6.93 % low.
 	peak, _ := both(slow, "peak_vertical_force")
-	if low := 100 * (1 - peak/2.231); low < 0.67 || low > 6.93 {
+	// From the times of the file it is 3.4 % low (check value 15, C); a millisecond of
+	// contact time moves it by 0.4 %, and the contacts here may differ by 4 ms.
+	low := 100 * (1 - peak/2.231)
+	if low < 0.67 || low > 6.93 {
 		t.Errorf("peak force %.3f body weights, %.1f %% below the measured 2.231", peak, low)
 	}
+	within(t, "peak force below the plate, %", low, 3.4, 1.6)
 
 	fast := measure.Compute(openTrial(t, "001", "35"))
 	within(t, "step rate at 3.5", measureOf(t, fast, "step_rate", body.NoSide).Value, 171.2, 0.1)

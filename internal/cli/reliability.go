@@ -133,8 +133,12 @@ func writeOneReliability(w io.Writer, f app.Reliability) {
 		fmt.Fprintln(w, wrap(strings.Join(f.LeftOut, ", "), "  left out for want of a reading: ", 100))
 	}
 	fmt.Fprintln(w)
+	for _, sentence := range f.InWords() {
+		fmt.Fprintln(w, wrap(sentence, "  ", 100))
+	}
+	fmt.Fprintln(w)
 	for i, c := range f.ICC {
-		fmt.Fprintf(w, "  %s  %6s   95 %% interval %6s to %6s   %s\n", c.Form, figure("%.3f", c.Value), figure("%.3f", c.Low), figure("%.3f", c.High), iccMeaning[i])
+		fmt.Fprintf(w, "  %s  %6s   95 %% interval %6s to %6s   %s\n", c.Form, signed("%.3f", c.Value), signed("%.3f", c.Low), signed("%.3f", c.High), iccMeaning[i])
 	}
 	fig := app.AgreementFigure
 	fmt.Fprintf(w, "\n  SEM    %s%s (95 %% interval %s to %s), smallest real change MDC95 %s%s: differences between raters counted\n", fig(f.SEM), unit, fig(f.SEMInterval.Low), fig(f.SEMInterval.High), fig(f.MDC95), unit)
@@ -148,6 +152,14 @@ func writeOneReliability(w io.Writer, f app.Reliability) {
 	fmt.Fprintf(w, "\n%s\n", wrap("ICC: Shrout & Fleiss 1979, Psychol Bull 86:420. SEM and MDC95: Weir 2005, J Strength Cond Res 19:231 (from memory). Limits of agreement (bias ± 1.96 SD): Bland & Altman 1986, Lancet 327:307.", "", 100))
 }
 
+// signed prints a coefficient with a true minus, as the other figures have it.
+func signed(format string, v float64) string {
+	if v >= 0 {
+		return figure(format, v)
+	}
+	return "−" + figure(format, -v)
+}
+
 // writeReliabilityTable prints one line a measure and side.
 func writeReliabilityTable(w io.Writer, found []app.Reliability) {
 	wide := 0
@@ -157,7 +169,7 @@ func writeReliabilityTable(w io.Writer, found []app.Reliability) {
 	fmt.Fprintf(w, "  %s  %s  %s  %s  %s\n", padRight("", wide), padRight("n × k", 7), padRight("ICC(2,1) (95 % interval)", 26), padLeft("SEM", 9), padLeft("MDC95", 9))
 	for _, f := range found {
 		c := f.ICC[1]
-		icc := fmt.Sprintf("%6s (%s to %s)", figure("%.3f", c.Value), figure("%.2f", c.Low), figure("%.2f", c.High))
+		icc := fmt.Sprintf("%6s (%s to %s)", signed("%.3f", c.Value), signed("%.2f", c.Low), signed("%.2f", c.High))
 		fmt.Fprintf(w, "  %s  %s  %s  %s  %s  %s\n", padRight(f.Title(), wide), padRight(fmt.Sprintf("%d × %d", len(f.Subjects), len(f.Raters)), 7), padRight(icc, 26),
 			padLeft(app.AgreementFigure(f.SEM), 9), padLeft(app.AgreementFigure(f.MDC95), 9), f.Unit)
 	}
