@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 
+	"gaitwright/gait/track"
 	"gaitwright/internal/store"
 	"gaitwright/internal/synth"
 )
@@ -43,4 +44,19 @@ func WriteFolder(dir, name string, s *Session) error {
 		return err
 	}
 	return z.Close()
+}
+
+// RememberLandmarks keeps landmarks of a clip as if the pose network had found
+// them, on the file's clock.
+func (st *Studio) RememberLandmarks(ctx context.Context, clipID string, t *track.Track) error {
+	kept, err := st.records()
+	if err != nil {
+		return err
+	}
+	var c store.Clip
+	if err := kept.Read(ctx, func(r store.Reader) (err error) { c, err = r.Clip(clipID); return err }); err != nil {
+		return err
+	}
+	m := trackMemory{kept: kept, clip: c}
+	return m.remember(ctx, trackRecord{Model: "full", From: 0, To: t.Frames(), Slowdown: 1}, t, nil)
 }

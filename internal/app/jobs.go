@@ -227,10 +227,13 @@ func (st *Studio) carryOut(ctx context.Context, job store.Job) (err error) {
 			err = fmt.Errorf("the program failed in this work (%v); the films and all records are as they were", r)
 		}
 	}()
-	if job.Kind != jobMeasure {
-		return problem(KindUnexpected, "", "Start it again.", "this version does not know work of the kind %q", job.Kind)
+	switch job.Kind {
+	case jobMeasure:
+		return st.measureJob(ctx, job)
+	case jobFollow:
+		return st.followJob(ctx, job)
 	}
-	return st.measureJob(ctx, job)
+	return problem(KindUnexpected, "", "Start it again.", "this version does not know work of the kind %q", job.Kind)
 }
 
 // endJob writes the end of a job.

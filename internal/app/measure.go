@@ -44,6 +44,7 @@ func (st *Studio) Measure(ctx context.Context, r Request, progress Progress) (*S
 		if carried, ok := r.Edits[filepath.Base(file)]; ok {
 			t.edits = carried
 		}
+		t.stickers = r.Stickers[i]
 		takes = append(takes, t)
 	}
 	if err := st.measure(ctx, s, takes, progress); err != nil {
@@ -66,8 +67,10 @@ type take struct {
 	asked      *Request
 	pixelsPerM float64 // by a known length; 0 where none was given
 	edits      Edits
-	name       string // what the analyst calls it; empty for the file's own name
-	hash, id   string // of a clip of a visit
+	name       string         // what the analyst calls it; empty for the file's own name
+	hash, id   string         // of a clip of a visit
+	stickers   []StickerPoint // to be followed
+	followed   keptStickers   // that were followed before
 }
 
 // measure measures files of one runner together and adds them to the session. A
@@ -99,6 +102,12 @@ func (st *Studio) measure(ctx context.Context, s *Session, takes []take, progres
 				return err
 			}
 			continue
+		}
+		c.takeStickers(t.followed.Paths, t.followed.TimeS)
+		if len(t.stickers) > 0 {
+			if err := c.followedFor(ctx, t.stickers, progress); err != nil {
+				return nameIn(err, t.file, t.name)
+			}
 		}
 		c.Edits, c.Name, c.Hash, c.ID = t.edits, t.name, t.hash, t.id
 		if t.asked != s.Asked {

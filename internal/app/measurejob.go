@@ -178,6 +178,10 @@ func (st *Studio) prepare(ctx context.Context, kept *records, visit string, clip
 			s.Notes = append(s.Notes, f.clips[i].Name+": "+note)
 		}
 		t.edits = edits[id]
+		t.followed, note = kept.followedOf(ctx, id)
+		if note != "" {
+			s.Notes = append(s.Notes, f.clips[i].Name+": "+note)
+		}
 		takes = append(takes, t)
 	}
 	return &f, s, takes, nil

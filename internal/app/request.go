@@ -53,6 +53,10 @@ type Request struct {
 	EditsFile string
 	Edits     map[string]Edits
 
+	// Stickers are points to be followed in each film, by the file's place in
+	// Files, counted from 0.
+	Stickers map[int][]StickerPoint
+
 	Threads int // of the network; 0 is all cores
 
 	belt *BeltSpeed // the timed speed, worked out by settleBelt

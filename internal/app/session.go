@@ -54,6 +54,10 @@ type Clip struct {
 	// marker files Raw and Mended are in runner space already.
 	Raw, Mended, Track *track.Track
 
+	// Stickers are the points that were followed in the film, on the frames of
+	// the landmarks as they were seen; nil for none.
+	Stickers []StickerPath
+
 	Contacts event.Series
 	// Force holds the contacts by force where the file carries it and the
 	// measures were taken by motion, or the other way round: the series that

@@ -45,7 +45,12 @@ func (s *stages) mend(c *Clip, whole *track.Track, options track.CleanOptions) (
 	}
 	swaps, moves := fmt.Sprint(c.Edits.Swaps), fmt.Sprint(c.Edits.Moves)
 	if s.before == nil || swaps != s.swaps {
-		s.before, s.report = track.Mend(track.Exchanged(s.named, c.Edits.exchanges(c.Begun.FirstFrame)), options)
+		// Stickers have their names by a click, so no exchange touches them.
+		with, err := c.withStickers(track.Exchanged(s.named, c.Edits.exchanges(c.Begun.FirstFrame)))
+		if err != nil {
+			return err
+		}
+		s.before, s.report = track.Mend(with, options)
 		s.swaps, s.mended, s.cut = swaps, nil, nil
 	}
 	if s.mended != nil && moves == s.moves {

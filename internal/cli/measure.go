@@ -37,6 +37,7 @@ type measureCommand struct {
 	Yaw         float64  `help:"Degrees by which the side camera stood off square, positive where it stood ahead of the runner and saw the chest; corrected for." default:"0" group:"The film"`
 	Distance    string   `name:"camera-distance" help:"Distance from the side camera to the middle of the belt: near and far leg are then brought to one scale." placeholder:"LENGTH" group:"The film"`
 	Runner      string   `help:"Where the runner is, if several people are seen: x,y in pixels, or x,y@time." placeholder:"X,Y" group:"The film"`
+	Sticker     []string `help:"A sticker to follow, by one click on it: its name, the frame counted from 0, and pixels from the top-left corner; 2:NAME=… for the second film. The names of landmarks take part in the measurement (gaitwright explain landmarks). Repeat for more stickers, or for a further click on one." placeholder:"NAME=FRAME,X,Y" sep:"none" group:"The film"`
 	Model       string   `help:"Pose model: lite (quick), full, heavy (slow, a little better)." enum:"lite,full,heavy" default:"full" group:"The film"`
 
 	Static    string `help:"Standing trial that belongs to a marker file." type:"path" placeholder:"FILE" group:"Marker files"`
@@ -258,6 +259,11 @@ func (c *measureCommand) request() (app.Request, error) {
 		}
 		req.Point = &p
 	}
+	stickers, err := parseStickers(c.Sticker, len(req.Files))
+	if err != nil {
+		return req, err
+	}
+	req.Stickers = stickers
 	return req, nil
 }
 

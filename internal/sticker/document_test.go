@@ -22,6 +22,12 @@ where two rings could be meant.
 the point that the fit explains. The *error* is one standard deviation on each axis; it
 comes from the noise the fit leaves, widened for noise that neighbouring pixels share.
 
+**In a measurement.** ` + "`" + `gaitwright measure run.mp4 --sticker lumbosacral=60,431.5,640 --sticker
+thoracolumbar=60,428,566` + "`" + ` names the sticker, the frame counted from 0, and its place in
+pixels from the top-left corner; ` + "`" + `2:` + "`" + ` before the name means the second film, the same name
+again a further click. Names of landmarks take part in the measurement. There the stated error is doubled,
+since film is compressed.
+
 ## Measured on rendered clips with exact truth
 
 Invented scenes: a mark of 14 px on a turning limb of patterned cloth before a wall,
@@ -47,5 +53,9 @@ TABLE
   often where what covers it is as grey as what it sits on.
 - The middle of a sticker is not the bone. Skin moves over the posterior spines and the
   spine by far more than a tenth of a pixel (from memory; see the error of each measure).
+- Stickers that look alike and are near each other can be taken for one another where
+  one is lost for a moment. On a rendered film from behind, both posterior spines and both heels
+  with the same white disc at 60 frames a second, they were exchanged and the pelvic drop came out wrong.
+  Look at the paths; click again after such a place; use stickers that differ.
 - Real film has been tried by nobody yet: these figures are from rendered scenes.
 `

@@ -50,6 +50,7 @@ type Visits interface {
 	ChangeSettings(ctx context.Context, who string, p app.PageSettings) (app.PageSettings, error)
 	Events() (events <-chan app.PageEvent, leave func())
 	Exams
+	Stickers
 	Handouts
 	Plans
 }
@@ -180,6 +181,7 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 	mux.HandleFunc("GET /api/clips/{id}/frames/{frame}", a.clipFrame)
 	mux.HandleFunc("GET /api/clips/{id}/poster", a.clipPoster)
 	a.uploadRoutes(mux)
+	a.stickerRoutes(handle)
 	a.examRoutes(handle)
 	a.handoutRoutes(mux, handle)
 	a.planRoutes(mux, handle)

@@ -1,0 +1,380 @@
+package app
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+
+	"gaitwright/internal/sticker"
+	"gaitwright/internal/store"
+	"gaitwright/internal/video"
+)
+
+// What a person clicked is one record of the clip, and what was followed from it
+// another, so that the work in the background never makes a page's record stale.
+const (
+	docStickers     = "stickers"
+	docStickerPaths = "sticker_paths"
+	jobFollow       = "follow"
+)
+
+// stickerFormat is the version of kept paths.
+const stickerFormat = 1
+
+// keptStickers are the paths of one clip's stickers over all frames of its file.
+type keptStickers struct {
+	Format int
+	TimeS  []float64 // on the file's clock
+	Paths  []StickerPath
+}
+
+// stickerRecord says which file holds the paths, and of what clicks they came.
+type stickerRecord struct {
+	File   string         `json:"file"` // hash
+	Points []StickerPoint `json:"points"`
+}
+
+type askedStickers struct {
+	Points []StickerPoint `json:"points"`
+}
+
+// PageStickers are a clip's stickers as the browser gets them.
+type PageStickers struct {
+	Version  int64          `json:"version"`
+	Points   []StickerPoint `json:"points"`
+	Followed []PageFollowed `json:"followed"`
+	// Fresh tells whether all points were followed with these clicks.
+	Fresh bool `json:"fresh"`
+}
+
+// PageFollowed is a path in the browser: one value for each frame of the file.
+type PageFollowed struct {
+	Name    string     `json:"name"`
+	Shape   string     `json:"shape"`
+	X       []*float64 `json:"x"`
+	Y       []*float64 `json:"y"`
+	SDPX    []*float64 `json:"sd_px"`
+	Quality []*float64 `json:"quality"`
+	State   []string   `json:"state"`
+	Seen    int        `json:"seen"`
+	// Lost are the ranges of frames, both ends included, without the point.
+	Lost [][2]int `json:"lost"`
+	// Current tells whether the path came of the clicks that stand now.
+	Current bool `json:"current"`
+}
+
+// PageStickerChange is what the browser sends.
+type PageStickerChange struct {
+	Version int64          `json:"version"`
+	Points  []StickerPoint `json:"points"`
+}
+
+func readStickers(r store.Reader, clipID string) (store.Document, askedStickers, stickerRecord, error) {
+	var asked askedStickers
+	var rec stickerRecord
+	doc, err := r.Document(docStickers, clipID)
+	if err == nil {
+		err = json.Unmarshal(doc.Body, &asked)
+	}
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return doc, asked, rec, err
+	}
+	made, err := r.Document(docStickerPaths, clipID)
+	if err == nil {
+		err = json.Unmarshal(made.Body, &rec)
+	}
+	if errors.Is(err, store.ErrNotFound) {
+		err = nil
+	}
+	return doc, asked, rec, err
+}
+
+func (k *records) openStickers(hash string) (keptStickers, error) {
+	var out keptStickers
+	f, err := k.files.Open(hash)
+	if err != nil {
+		return out, err
+	}
+	defer f.Close()
+	if err := readGob(f, &out); err != nil {
+		return out, err
+	}
+	if out.Format != stickerFormat {
+		return out, fmt.Errorf("kept paths have the format %d", out.Format)
+	}
+	return out, nil
+}
+
+// current tells whether the points still have the clicks that the paths came of.
+func (r stickerRecord) current(p StickerPoint) bool {
+	return slices.ContainsFunc(r.Points, func(q StickerPoint) bool { return reflect.DeepEqual(p, q) })
+}
+
+// Stickers are the stickers of a clip with their paths.
+func (st *Studio) Stickers(ctx context.Context, clipID string) (PageStickers, error) {
+	kept, err := st.records()
+	if err != nil {
+		return PageStickers{}, err
+	}
+	var doc store.Document
+	var asked askedStickers
+	var rec stickerRecord
+	err = kept.Read(ctx, func(r store.Reader) error {
+		if _, err := r.Clip(clipID); err != nil {
+			return missingRecord(err, "clip")
+		}
+		var err error
+		doc, asked, rec, err = readStickers(r, clipID)
+		return err
+	})
+	if err != nil {
+		return PageStickers{}, recordProblem(err, "")
+	}
+	out := PageStickers{Version: doc.Version, Points: emptyNotNil(asked.Points), Followed: []PageFollowed{}, Fresh: len(asked.Points) > 0}
+	for _, p := range asked.Points {
+		out.Fresh = out.Fresh && rec.current(p)
+	}
+	if rec.File == "" {
+		return out, nil
+	}
+	made, err := kept.openStickers(rec.File)
+	if err != nil {
+		out.Fresh = false // they can be followed again
+		return out, nil
+	}
+	for _, p := range made.Paths {
+		i := slices.IndexFunc(asked.Points, func(q StickerPoint) bool { return q.Name == p.Name })
+		if i >= 0 {
+			out.Followed = append(out.Followed, p.page(rec.current(asked.Points[i])))
+		}
+	}
+	return out, nil
+}
+
+func (p StickerPath) page(current bool) PageFollowed {
+	out := PageFollowed{Name: p.Name, Shape: p.Shape, Current: current, Seen: p.framesSeen(), Lost: [][2]int{}}
+	for i := range p.X {
+		out.X = append(out.X, number(p.X[i], 2))
+		out.Y = append(out.Y, number(p.Y[i], 2))
+		out.SDPX = append(out.SDPX, number(p.SD[i], 2))
+		out.Quality = append(out.Quality, number(p.Quality[i], 2))
+		out.State = append(out.State, sticker.State(p.State[i]).String())
+		if !math.IsNaN(p.X[i]) {
+			continue
+		}
+		if n := len(out.Lost); n > 0 && out.Lost[n-1][1] == i-1 {
+			out.Lost[n-1][1] = i
+		} else {
+			out.Lost = append(out.Lost, [2]int{i, i})
+		}
+	}
+	return out
+}
+
+// ChangeStickers keeps what was clicked.
+func (st *Studio) ChangeStickers(ctx context.Context, who, clipID string, p PageStickerChange) (PageStickers, error) {
+	kept, err := st.records()
+	if err != nil {
+		return PageStickers{}, err
+	}
+	var visit string
+	if err := kept.Read(ctx, func(r store.Reader) error {
+		c, err := r.Clip(clipID)
+		visit = c.VisitID
+		return missingRecord(err, "clip")
+	}); err != nil {
+		return PageStickers{}, recordProblem(err, "")
+	}
+	err = st.change(ctx, who, fmt.Sprintf("Stickers: %s", plural(len(p.Points), "point", "points")), visit, func(w store.Writer) error {
+		c, err := filmOf(w, clipID)
+		if err != nil {
+			return err
+		}
+		if err := checkStickers(p.Points, c.probe.Frames, c.probe.WidthPX, c.probe.HeightPX); err != nil {
+			return err
+		}
+		doc, _, _, err := readStickers(w, clipID)
+		if err != nil {
+			return err
+		}
+		if doc.Version != p.Version {
+			return stale("The stickers of this clip", doc.Version)
+		}
+		if doc.Version == 0 {
+			doc = store.Document{VisitID: c.VisitID, Kind: docStickers, Owner: clipID}
+		}
+		doc.Body = rawJSON(askedStickers{Points: p.Points})
+		return w.PutDocument(&doc)
+	})
+	if err != nil {
+		return PageStickers{}, err
+	}
+	return st.Stickers(ctx, clipID)
+}
+
+// filmOf is a clip that is a film.
+func filmOf(r store.Reader, clipID string) (clipRecord, error) {
+	raw, err := r.Clip(clipID)
+	if err != nil {
+		return clipRecord{}, missingRecord(err, "clip")
+	}
+	c, err := parseClip(raw)
+	if err == nil && !c.isFilm() {
+		err = problem(KindUsage, c.Name, "", "is no film, so no sticker can be followed in it")
+	}
+	return c, err
+}
+
+// FollowStickers puts the following of a clip's stickers into the queue. Where it
+// waits there already, that job is returned.
+func (st *Studio) FollowStickers(ctx context.Context, who, clipID string) (PageJob, error) {
+	kept, err := st.records()
+	if err != nil {
+		return PageJob{}, err
+	}
+	var job store.Job
+	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
+		c, err := filmOf(w, clipID)
+		if err != nil {
+			return err
+		}
+		if _, err := c.path(kept.files); err != nil {
+			return err
+		}
+		_, asked, _, err := readStickers(w, clipID)
+		if err != nil {
+			return err
+		}
+		if len(asked.Points) == 0 {
+			return problem(KindUsage, c.Name, "Click a sticker first.", "has no sticker to follow")
+		}
+		waiting, err := w.Jobs(store.JobQueued)
+		if err != nil {
+			return err
+		}
+		for _, j := range waiting {
+			if j.Kind == jobFollow && j.ClipID == clipID {
+				job = j
+				return nil
+			}
+		}
+		job = store.Job{VisitID: c.VisitID, ClipID: clipID, Kind: jobFollow, State: store.JobQueued, Message: "waiting", Request: rawJSON(struct{}{})}
+		return w.PutJob(&job)
+	})
+	if err != nil {
+		return PageJob{}, recordProblem(err, "")
+	}
+	st.tellJob(job)
+	st.tellVisit(job.VisitID, who)
+	st.queue.nudge()
+	return st.pageJob(job), nil
+}
+
+// followJob follows the stickers of a clip, as they stand when it begins, through
+// the whole film and keeps their paths.
+func (st *Studio) followJob(ctx context.Context, job store.Job) error {
+	kept, err := st.records()
+	if err != nil {
+		return err
+	}
+	var c clipRecord
+	var asked askedStickers
+	err = kept.Read(ctx, func(r store.Reader) (err error) {
+		if c, err = filmOf(r, job.ClipID); err != nil {
+			return err
+		}
+		_, asked, _, err = readStickers(r, job.ClipID)
+		return err
+	})
+	if err != nil {
+		return recordProblem(err, "")
+	}
+	path, err := c.path(kept.files)
+	if err != nil {
+		return err
+	}
+	facts, err := video.Probe(ctx, path)
+	if err != nil {
+		return nameIn(videoProblem(path, err), path, c.Name)
+	}
+	if err := checkStickers(asked.Points, facts.Frames(), facts.WidthPX, facts.HeightPX); err != nil {
+		return err
+	}
+	st.queue.mu.Lock()
+	live := st.queue.now[job.ID]
+	st.queue.mu.Unlock()
+	progress := &jobProgress{st: st, ctx: ctx, live: live, names: map[string]string{path: c.Name}}
+	last := -1
+	paths, err := followStickers(ctx, facts, 0, facts.Frames(), asked.Points, func(done, total int) {
+		if last < 0 {
+			progress.total, last = total, 0
+			progress.Stage("following stickers", path, total)
+		}
+		progress.Advance(done - last)
+		last = done
+	})
+	if err != nil {
+		return nameIn(err, path, c.Name)
+	}
+	rec := stickerRecord{Points: asked.Points}
+	if rec.File, err = putGob(ctx, kept.files, keptStickers{Format: stickerFormat, TimeS: facts.TimeS, Paths: paths}); err != nil {
+		return err
+	}
+	err = kept.Change(ctx, store.Deed{What: "Followed the stickers in " + c.Name}, func(w store.Writer) error {
+		if _, err := w.Clip(c.ID); err != nil {
+			return missingRecord(err, "clip")
+		}
+		doc, err := w.Document(docStickerPaths, c.ID)
+		if errors.Is(err, store.ErrNotFound) {
+			doc = store.Document{VisitID: c.VisitID, Kind: docStickerPaths, Owner: c.ID}
+		} else if err != nil {
+			return err
+		}
+		doc.Body = rawJSON(rec)
+		if err := w.PutDocument(&doc); err != nil {
+			return err
+		}
+		job.State, job.Share, job.Message, job.Outcome = store.JobDone, 1, "followed", c.ID
+		return st.putEnd(w, &job)
+	})
+	if err != nil {
+		return recordProblem(err, "")
+	}
+	st.jobEnded(job)
+	return nil
+}
+
+// followedOf are the paths of a clip's stickers that came of the clicks that stand
+// now; none where there are none. A note says what is left out.
+func (k *records) followedOf(ctx context.Context, clipID string) (keptStickers, string) {
+	var asked askedStickers
+	var rec stickerRecord
+	err := k.Read(ctx, func(r store.Reader) (err error) { _, asked, rec, err = readStickers(r, clipID); return err })
+	if err != nil || len(asked.Points) == 0 {
+		return keptStickers{}, ""
+	}
+	var made keptStickers
+	if rec.File != "" {
+		if made, err = k.openStickers(rec.File); err != nil {
+			made = keptStickers{}
+		}
+	}
+	out := keptStickers{TimeS: made.TimeS}
+	left := 0
+	for _, p := range asked.Points {
+		i := slices.IndexFunc(made.Paths, func(q StickerPath) bool { return q.Name == p.Name })
+		if i < 0 || !rec.current(p) {
+			left++
+			continue
+		}
+		out.Paths = append(out.Paths, made.Paths[i])
+	}
+	if left == 0 {
+		return out, ""
+	}
+	return out, fmt.Sprintf("%s not followed yet since the last click and left out", plural(left, "sticker was", "stickers were"))
+}
