@@ -102,53 +102,55 @@ export function layClick(ctx, to, { perMin, minutes, onMin = 0, offMin = 0, coun
 }
 
 /**
- * Listens to what is really played: where each click begins, on the audio clock,
- * against where it belongs. tell gets { n, worstMs, sdMs } after each click; a
- * constant delay of the listening itself is taken out by the median.
+ * Listens to what is really played, in pieces of the sound as it leaves: how far
+ * apart the clicks are, counted in samples, against how far they should be. No clock
+ * of the page takes part. tell gets { n, worstMs, sdMs } after each click.
  */
 export function watchClick(ctx, from, laid, tell) {
-  const ear = ctx.createScriptProcessor(1024, 1, 1);
-  const mute = ctx.createGain();
-  mute.gain.value = 0;
-  let quiet = 1e9;
+  const ear = ctx.createAnalyser();
+  ear.fftSize = 32768;
+  from.connect(ear);
+  const piece = new Float32Array(ear.fftSize);
+  const rate = ctx.sampleRate;
   const off = [];
-  ear.onaudioprocess = (e) => {
-    const x = e.inputBuffer.getChannelData(0);
-    for (let i = 0; i < x.length; i++) {
-      if (Math.abs(x[i]) > 0.3) {
-        if (quiet > 0.1 * ctx.sampleRate) {
-          const t = e.playbackTime + i / ctx.sampleRate - laid.start;
-          const k = Math.round(t / laid.step);
-          if (k >= 1) {
-            off.push(t - k * laid.step);
-            if (off.length > 240) off.shift();
-            tell(spread(off));
-          }
-        }
+  let last = 0; // the number of the step heard last
+  const listen = () => {
+    const now = ctx.currentTime;
+    ear.getFloatTimeDomainData(piece);
+    const at = [];
+    // A click counts where silence before it was heard.
+    let quiet = 0;
+    for (let i = 0; i < piece.length; i++) {
+      if (Math.abs(piece[i]) > 0.3) {
+        if (quiet > 0.06 * rate) at.push(i);
         quiet = 0;
       } else quiet++;
     }
+    for (let j = 1; j < at.length; j++) {
+      const k = Math.round((now - (piece.length - at[j]) / rate - laid.start) / laid.step);
+      if (k <= Math.max(1, last)) continue;
+      last = k;
+      off.push((at[j] - at[j - 1]) / rate - laid.step);
+      if (off.length > 240) off.shift();
+      tell(spread(off));
+    }
   };
-  from.connect(ear);
-  ear.connect(mute);
-  mute.connect(ctx.destination);
+  const timer = setInterval(listen, 120);
   return () => {
-    ear.onaudioprocess = null;
+    clearInterval(timer);
     from.disconnect(ear);
-    ear.disconnect();
   };
 }
 
+/** How far from nothing: of the worst, and the standard deviation about zero. */
 export function spread(off) {
-  const sorted = [...off].sort((a, b) => a - b);
-  const middle = sorted[Math.floor(sorted.length / 2)];
   let sum = 0;
   let worst = 0;
   for (const o of off) {
-    sum += (o - middle) ** 2;
-    worst = Math.max(worst, Math.abs(o - middle));
+    sum += o * o;
+    worst = Math.max(worst, Math.abs(o));
   }
-  return { n: off.length, worstMs: worst * 1000, sdMs: Math.sqrt(sum / off.length) * 1000, delayMs: middle * 1000 };
+  return { n: off.length, worstMs: worst * 1000, sdMs: Math.sqrt(sum / off.length) * 1000 };
 }
 
 /** Step rate of taps, one for each step; times in seconds. Null before four. */

@@ -59,7 +59,7 @@ export const homeworkDe: HomeworkText = {
     halt: "Klick anhalten",
     lowLeft: "Tief ist links",
     lowRight: "Tief ist rechts",
-    jitter: (worst, sd, n) => `An der Audiouhr gemessen: ${n} Klicks, jeder höchstens ${worst} ms neben seinem Platz (SD ${sd} ms).`,
+    jitter: (worst, sd, n) => `An der Audiouhr gemessen: ${n} Klicks, jeder höchstens ${worst} ms neben seinem Platz hinter dem vorigen (quadratisches Mittel ${sd} ms).`,
     measuring: "Misst…",
     latency: (ms) => `Der Lautsprecher ist ${ms} ms später, bei jedem Klick gleich.`,
     tap: "Jeden Schritt tippen",

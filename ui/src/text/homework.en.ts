@@ -57,7 +57,7 @@ export const homeworkEn = {
     halt: "Stop the click",
     lowLeft: "Low is left",
     lowRight: "Low is right",
-    jitter: (worst: string, sd: string, n: number) => `Measured on the audio clock: ${n} clicks, each within ${worst} ms of its place (SD ${sd} ms).`,
+    jitter: (worst: string, sd: string, n: number) => `Measured on the audio clock: ${n} clicks, each within ${worst} ms of its place behind the one before (root mean square ${sd} ms).`,
     measuring: "Measuring…",
     latency: (ms: string) => `The loudspeaker is ${ms} ms behind, the same for each click.`,
     tap: "Tap each step",

@@ -1,0 +1,188 @@
+// Step rate and homework in the studio's page: a count becomes a baseline, a target
+// and a ramp; the click is measured, taps and footfalls are read; the homework goes
+// to a phone without a network and its log comes back. PAGE is the program's
+// address, CHROMIUM the browser, OUT a folder, SHOTS one for pictures.
+import assert from "node:assert/strict";
+import { createRequire } from "node:module";
+import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import path from "node:path";
+import { pathToFileURL } from "node:url";
+import { chromium } from "playwright-core";
+
+const { PAGE, CHROMIUM, OUT, SHOTS } = process.env;
+const base = PAGE.replace(/\/$/, "");
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+if (SHOTS) mkdirSync(SHOTS, { recursive: true });
+
+// What the microphone hears: footfalls at 168 a minute on a humming belt.
+const heardRate = 168;
+function wav() {
+  const rate = 48000;
+  const seconds = 20; // 56 steps, so that it repeats in step
+  const data = Buffer.alloc(44 + 2 * rate * seconds);
+  data.write("RIFF", 0);
+  data.writeUInt32LE(data.length - 8, 4);
+  data.write("WAVEfmt ", 8);
+  data.writeUInt32LE(16, 16);
+  data.writeUInt16LE(1, 20);
+  data.writeUInt16LE(1, 22);
+  data.writeUInt32LE(rate, 24);
+  data.writeUInt32LE(2 * rate, 28);
+  data.writeUInt16LE(2, 32);
+  data.writeUInt16LE(16, 34);
+  data.write("data", 36);
+  data.writeUInt32LE(data.length - 44, 40);
+  let seed = 5;
+  const random = () => (seed = (seed * 1103515245 + 12345) % 2147483648) / 1073741824 - 1;
+  const x = new Float32Array(rate * seconds);
+  for (let i = 0; i < x.length; i++) x[i] = 0.05 * Math.sin((2 * Math.PI * 100 * i) / rate) + 0.01 * random();
+  const step = 60 / heardRate;
+  for (let k = 0; k * step < seconds; k++) {
+    const at = Math.round(k * step * rate);
+    for (let i = 0; i < 0.06 * rate && at + i < x.length; i++) x[at + i] += (k % 2 ? 0.25 : 0.5) * random() * Math.exp(-i / (0.015 * rate));
+  }
+  x.forEach((v, i) => data.writeInt16LE(Math.round(32767 * Math.max(-1, Math.min(1, v))), 44 + 2 * i));
+  return data;
+}
+const sound = path.join(OUT, "footfalls.wav");
+writeFileSync(sound, wav());
+
+const browser = await chromium.launch({ executablePath: CHROMIUM, args: ["--autoplay-policy=no-user-gesture-required", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-audio-capture=${sound}`] });
+const context = await browser.newContext({ viewport: { width: 1180, height: 900 }, acceptDownloads: true, locale: "en-GB", permissions: ["microphone"] });
+const page = await context.newPage();
+const errors = [];
+page.on("pageerror", (e) => errors.push(String(e)));
+const shot = async (name, on = page) => SHOTS && (await on.screenshot({ path: path.join(SHOTS, name + ".png"), fullPage: true }));
+const clean = async (where, on = page) => {
+  const session = await on.context().newCDPSession(on);
+  await session.send("Runtime.evaluate", { expression: axe });
+  const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
+  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
+};
+const api = async (way, to, body) => {
+  const res = await fetch(base + to, { method: way, headers: { "Content-Type": "application/json" }, body: body === undefined ? undefined : JSON.stringify(body) });
+  const out = await res.json();
+  assert.ok(res.ok, `${way} ${to}: ${JSON.stringify(out)}`);
+  return out;
+};
+
+const runner = await api("POST", "/api/runners", { name: "Ada (invented)" });
+const iso = (d) => d.toISOString().slice(0, 10);
+const past = iso(new Date(Date.now() - 14 * 864e5));
+const { visits: _, ...plain } = runner;
+await api("PUT", `/api/runners/${runner.id}`, { ...plain, visits: [], height_m: 1.75, consent: { filming: past, records: past, research: null } });
+const visit = await api("POST", `/api/runners/${runner.id}/visits`, { date: past });
+
+// A count becomes a ramp.
+await page.goto(`${base}/visits/${visit.id}/plan`);
+const part = page.getByTestId("steprate");
+await part.getByText("From a count").click();
+await part.getByLabel("Contacts counted").fill("80");
+await part.getByLabel("Contacts counted").blur();
+await part.getByLabel("Seconds", { exact: true }).fill("30");
+await part.getByLabel("Seconds", { exact: true }).blur();
+await part.getByLabel("Easy pace").fill("10 km/h");
+await part.getByLabel("Easy pace").blur();
+await part.getByText("160.0 ±").waitFor();
+await part.getByText(/no foot that lands far ahead/).waitFor(); // none is asked for
+await part.getByLabel("Yes", { exact: true }).check({ force: true });
+await part.getByText("176 is proposed").waitFor();
+await part.getByLabel("Target, steps a minute").fill("170");
+await part.getByLabel("Target, steps a minute").blur();
+await part.getByLabel("Week 10, steps/min").waitFor();
+assert.equal(await part.getByLabel("Week 10, steps/min").inputValue(), "170");
+await part.getByLabel("Another pace: Name").fill("tempo");
+await part.getByLabel("km/h").fill("15 km/h");
+await part.getByRole("button", { name: "Add" }).click();
+await part.getByText(/15.0 km\/h · 4:00/).waitFor();
+await part.getByLabel("Week 3, steps/min").fill("162");
+await part.getByLabel("Week 3, steps/min").blur();
+await part.getByRole("button", { name: "As worked out" }).waitFor();
+
+// The click, measured.
+await part.getByRole("button", { name: "Start the click" }).click();
+const jitter = part.getByTestId("jitter");
+await page.waitForFunction(() => Number(document.querySelector('[data-testid="jitter"]')?.getAttribute("data-clicks")) >= 10, null, { timeout: 30000 });
+const worst = Number(await jitter.getAttribute("data-worst"));
+console.log(`click in the studio: worst ${worst.toFixed(4)} ms off its place`);
+assert.ok(worst < 0.1, `a click is ${worst} ms off`);
+await part.getByRole("button", { name: "Stop the click" }).click();
+
+// Taps.
+await page.evaluate(async () => {
+  const b = [...document.querySelectorAll("button")].find((x) => x.textContent.includes("Tap each step"));
+  for (let k = 0; k < 9; k++) {
+    b.dispatchEvent(new PointerEvent("pointerdown", { bubbles: true }));
+    await new Promise((done) => setTimeout(done, 375));
+  }
+});
+const tapped = Number.parseFloat(await part.getByTestId("tapped").textContent());
+assert.ok(tapped > 140 && tapped < 165, `taps every 375 ms read as ${tapped}`);
+
+// Footfalls from the microphone.
+await part.getByRole("button", { name: "Listen to the footfalls" }).click();
+await page.waitForFunction(() => Number(document.querySelector('[data-testid="heard"]')?.getAttribute("data-per-min")) > 0, null, { timeout: 30000 });
+await page.waitForTimeout(6000);
+const heard = Number(await part.getByTestId("heard").getAttribute("data-per-min"));
+console.log(`footfalls at ${heardRate} a minute: heard ${heard.toFixed(2)}`);
+assert.ok(Math.abs(heard - heardRate) < 1.5, `heard ${heard}`);
+await clean("Plan with step rate");
+await shot("steprate");
+await part.getByRole("button", { name: "Large" }).click();
+await shot("large");
+await part.getByRole("button", { name: "Large" }).click();
+await part.getByRole("button", { name: "Stop listening" }).click();
+
+// Homework.
+await page.goto(`${base}/visits/${visit.id}/handout`);
+const [file] = await Promise.all([page.waitForEvent("download"), page.getByRole("link", { name: "Save the homework file" }).click()]);
+const sheet = path.join(OUT, "homework.html");
+await file.saveAs(sheet);
+const [track] = await Promise.all([page.waitForEvent("download"), page.getByRole("link", { name: "Save the click track" }).click()]);
+assert.match(track.suggestedFilename(), /^click-week-1-161\.wav$/);
+await clean("Handout");
+await shot("handout");
+
+// On the phone.
+const phone = await browser.newContext({ viewport: { width: 360, height: 740 }, acceptDownloads: true });
+await phone.setOffline(true);
+const hand = await phone.newPage();
+await hand.goto(pathToFileURL(sheet).href);
+await hand.getByRole("tab", { name: "Log" }).click();
+await hand.locator(".days button").first().click();
+await hand.getByLabel("I ran").check();
+await hand.getByLabel("Minutes run").fill("30");
+await hand.getByLabel("Steps a minute you counted").fill("156");
+await hand.getByLabel("Worst pain").selectOption("4");
+await hand.getByLabel("Note").fill("Shin, second half");
+await hand.getByLabel("Note").blur();
+await hand.getByRole("tab", { name: "Send" }).click();
+await hand.getByText("The same in letters").click();
+const code = await hand.locator("#code").inputValue();
+const [log] = await Promise.all([hand.waitForEvent("download"), hand.getByRole("button", { name: "Save the log as a file" }).click()]);
+await log.saveAs(path.join(OUT, "log.json"));
+
+// And back.
+await page.getByLabel("Letters of the code").fill(code.slice(0, -3) + "XYZ");
+await page.getByRole("button", { name: "Take in" }).click();
+await page.getByRole("alert").filter({ hasText: "not whole" }).waitFor();
+await page.getByLabel("Letters of the code").fill(code);
+await page.getByRole("button", { name: "Take in" }).click();
+await page.getByText("1 day taken in, 1 new.").waitFor();
+await page.getByLabel("Choose the log file").setInputFiles(path.join(OUT, "log.json"));
+await page.getByText("Shin, second half").waitFor();
+const came = page.getByTestId("came");
+await came.getByText("Do the week again").waitFor();
+await clean("Handout with a log");
+await shot("log");
+await came.getByRole("button", { name: "Enter into the ramp" }).click();
+await came.getByText("entered", { exact: true }).waitFor();
+assert.ok((await (await fetch(`${base}/api/visits/${visit.id}/steprate`)).json()).ask.turns.length === 1);
+await page.setViewportSize({ width: 390, height: 800 });
+assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), "Handout is wider than a phone");
+await page.goto(`${base}/visits/${visit.id}/plan`);
+await page.getByTestId("steprate").getByLabel("Week 3, steps/min").waitFor();
+assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), "Plan is wider than a phone");
+await shot("steprate-phone");
+assert.deepEqual(errors, []);
+await browser.close();
