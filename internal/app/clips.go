@@ -49,6 +49,9 @@ func parseClip(c store.Clip) (clipRecord, error) {
 	if err := json.Unmarshal(c.Facts, &out.facts); err != nil {
 		return out, fmt.Errorf("clip %s: what is said of it cannot be read: %w", c.ID, err)
 	}
+	if len(c.Probe) == 0 {
+		return out, nil // nothing is known of the file yet
+	}
 	if err := json.Unmarshal(c.Probe, &out.probe); err != nil {
 		return out, fmt.Errorf("clip %s: what the file says of itself cannot be read: %w", c.ID, err)
 	}

@@ -350,6 +350,7 @@ var optionWords = map[string]string{
 	"--runner x,y@time": "a click on the runner", "--runner": "a click on the runner", "--overground": "over ground", "--belt-length and --seam": "the belt's length and seam",
 	"--static FILE": "as a standing trial", "--static": "a standing trial", "--markers FILE": "a mapping of the marker names", "--markers": "a mapping of the marker names",
 	"--contacts motion": "contacts from motion", "--camera-distance": "the camera's distance", "--model": "the model", "--results": "the folder of results",
+	"--mass": "the mass", "--contacts": "the way contacts are found", "--sticker": "the sticker", "--belt-length": "the belt's length", "--seam": "the passes of the seam",
 }
 
 // optionsByLength has the longest first, so that none is found inside another.
@@ -372,11 +373,7 @@ func InOneLine(err error) string {
 		}
 		s += " " + p.Mend
 	}
-	s = strings.Join(strings.Fields(s), " ")
-	for _, o := range optionsByLength {
-		s = strings.ReplaceAll(s, o, optionWords[o])
-	}
-	return s
+	return pageWords(strings.Join(strings.Fields(s), " "))
 }
 
 // rawJSON is what a job was asked, as it is kept.

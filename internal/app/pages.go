@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -26,9 +25,9 @@ func (st *Studio) Result(id string) (PageSession, error) {
 }
 
 func (s *Session) page() PageSession {
-	p := PageSession{PageSummary: s.summary(), ClipIDs: s.clipIDs(), HeightM: known(s.Runner.HeightM), Notes: emptyNotNil(s.Notes)}
+	p := PageSession{PageSummary: s.summary(), ClipIDs: s.clipIDs(), HeightM: known(s.Runner.HeightM), Notes: allOnPage(s.Notes)}
 	norms, notes := normsOrBuiltIn()
-	p.Notes = append(slices.Clone(p.Notes), notes...)
+	p.Notes = append(p.Notes, allOnPage(notes)...)
 	for i, c := range s.Clips {
 		page := c.page(i)
 		at := s.conditions(c)
@@ -61,7 +60,7 @@ func (c *Clip) page(index int) PageClip {
 		WidthPX: c.Info.WidthPX, HeightPX: c.Info.HeightPX, FrameRateHz: *number(c.Info.FrameRateHz, 3), Slowdown: c.Info.Slowdown,
 		Frames: c.Track.Frames(), FirstFrame: c.FirstFrame, BeltSpeedMPS: known(c.Info.BeltSpeedMPS), Scale: c.Info.Scale.Description,
 		Origin: c.origin().String(), ContactMethod: string(c.Contacts.Method), Contacts: pageContacts(c.Contacts), OtherContacts: []PageContact{},
-		Measures: []PageMeasure{}, Curves: []PageCurve{}, Warnings: emptyNotNil(c.Warnings)}
+		Measures: []PageMeasure{}, Curves: []PageCurve{}, Warnings: allOnPage(c.Warnings)}
 	if c.Other != nil {
 		p.OtherContacts = pageContacts(*c.Other)
 	}
@@ -69,7 +68,7 @@ func (c *Clip) page(index int) PageClip {
 		d, _ := measure.Lookup(m.Name)
 		p.Measures = append(p.Measures, PageMeasure{Name: m.Name, Title: d.Title, Side: m.Side.String(), Value: number(m.Value, 5), Text: m.Text,
 			Unit: m.Unit, SD: number(m.SD, 5), SEM: number(m.SEM, 5), MDC95: number(m.MDC95, 5), Strides: m.Strides, Origin: m.Origin,
-			Flag: m.Flag, Reason: m.Reason, Decimals: d.Decimals})
+			Flag: pageWords(m.Flag), Reason: onPage(m.Reason), Decimals: d.Decimals})
 	}
 	for _, k := range c.Curves {
 		p.Curves = append(p.Curves, PageCurve{Name: k.Name, Title: measure.CurveTitle(k.Name), Side: k.Side.String(), Unit: k.Unit,

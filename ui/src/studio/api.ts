@@ -109,6 +109,8 @@ export interface Intake {
   history: string;
   complaint: string;
   pain: Pain[];
+  /** Asked, and nothing hurts now. */
+  no_pain: boolean;
   signs: Record<string, "yes" | "no">;
   cleared: Clearance | null;
 }

@@ -30,6 +30,7 @@ export const blankIntake = (): Intake => ({
   history: "",
   complaint: "",
   pain: [],
+  no_pain: false,
   signs: {},
   cleared: null,
 });

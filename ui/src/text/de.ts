@@ -266,6 +266,9 @@ export const de: Text = {
     groups: { rhythm: "Rhythmus", contact: "Beim ersten Kontakt", posture: "Haltung und Gelenke", rear: "Von hinten", load: "Feder und Last, geschätzt", other: "Weitere Messwerte" },
     plusMinus:
       "± ist der Standardfehler der Messung: Körperpunkte, Kontakte, Bildrate, Maßstab und die Schwankung von Schritt zu Schritt zusammen. Erst eine Änderung um mehr als das 2,8-Fache zwischen zwei Terminen liegt über dem Messfehler (Weir 2005, J Strength Cond Res 19:231). Ein Unterschied zwischen links und rechts heißt deutlich, wo er über die Fehler beider Seiten zusammen hinausgeht (das 1,96-Fache der Wurzel aus der Summe ihrer Quadrate).",
+    few: "Wo unter den Schritten eine zweite Zahl steht, braucht ein ruhiger Mittelwert so viele: das nächste Mal länger filmen, 20 s oder mehr.",
+    far: (side) => `${side}: das Bein auf der abgewandten Seite. Was von der Seite gesehen wird, ist dort weniger sicher.`,
+    of: (n) => `von ${n}`,
     clear: "deutlich",
     unclear: "im Fehler",
     unknownError: "Fehler unbekannt",

@@ -277,6 +277,9 @@ export const en = {
     } satisfies Record<Group, string>,
     plusMinus:
       "± is the standard error of measurement: landmarks, contacts, frame rate, scale and stride-to-stride variation together. Only a change of more than 2.8 times that between two visits is beyond measurement error (Weir 2005, J Strength Cond Res 19:231). A difference between left and right is called clear where it is beyond the errors of both sides joined (1.96 times the root of their squares’ sum).",
+    few: "Where a second number stands under the strides, so many make a steady mean: film longer next time, 20 s or more.",
+    far: (side: string) => `${side}: the leg away from the camera. What is seen from the side is less sure there.`,
+    of: (n: number) => `of ${n}`,
     clear: "clear",
     unclear: "within error",
     unknownError: "error not known",

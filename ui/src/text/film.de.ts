@@ -59,6 +59,8 @@ export const filmDe: FilmText = {
     remove: "Entfernen",
     removeHint: "Es lässt sich zurücknehmen.",
     track: { none: "", queued: "wartet auf die Messung", running: "wird gemessen", done: "gemessen", failed: "konnte nicht gemessen werden" },
+    posterComing: "Das Bild wird aus dem Film geholt",
+    noPoster: "Aus dem Film war kein Bild zu holen",
     poster: (name) => `Ein Bild aus ${name}`,
   },
 

@@ -60,6 +60,8 @@ export const filmEn = {
     remove: "Remove",
     removeHint: "It can be undone.",
     track: { none: "", queued: "waits to be measured", running: "being measured", done: "measured", failed: "could not be measured" } as Record<string, string>,
+    posterComing: "The picture is being taken from the film",
+    noPoster: "No picture could be taken from the film",
     poster: (name: string) => `A picture from ${name}`,
   },
 
