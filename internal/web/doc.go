@@ -38,6 +38,10 @@
 //	GET PUT /api/visits/{id}/exam             app.PageExam, scored
 //	POST /api/visits/{id}/exam/table          app.PageExamTable → app.PageExam
 //	POST /api/visits/{id}/exam/film           app.PageExamFilm → app.PageExamFilmed; nothing is kept
+//	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
+//	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics is the calendar
+//	GET /api/results/{id}/clips/{n}/shows/{k} frame k around the runner with the landmarks drawn
+//	GET /api/exercises/{name}/{start|end}.svg ?side=left|right|both&look=light|dark
 //	GET /api/jobs, POST /api/jobs/{id}/cancel app.PageJob
 //	GET /api/events                           server-sent events: job, visit, result, runner
 //	GET PUT /api/settings                     app.PageSettings
