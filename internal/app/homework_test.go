@@ -140,11 +140,13 @@ func TestThreeWeeksComeBack(t *testing.T) {
 	if w := p.Weeks[2]; w.Do != "hold" || !strings.Contains(w.Why, "1 of 3") {
 		t.Errorf("a missed week proposes %q: %s", w.Do, w.Why)
 	}
-	// Holding the second week puts it in twice.
+	// Holding the second week puts it in twice; a later week set by hand moves along.
+	ramp.Weeks[4].PerMin, ramp.Weeks[4].Hand = 163, true
+	ramp = must[app.PageStepRate](t)(st.ChangeStepRate(bg, "test", v.ID, app.PageStepRateChange{Version: ramp.Version, Ask: ramp.Ask, Weeks: ramp.Weeks}))
 	ramp.Ask.Turns = []app.PageTurn{{Week: 2, Do: "hold"}}
 	held := must[app.PageStepRate](t)(st.ChangeStepRate(bg, "test", v.ID, app.PageStepRateChange{Version: ramp.Version, Ask: ramp.Ask}))
-	if len(held.Weeks) != len(ramp.Weeks)+1 || held.Weeks[1].PerMin != 162 || held.Weeks[2].PerMin != 162 || held.Weeks[3].PerMin != 163 {
-		t.Errorf("held: %+v", held.Weeks[:4])
+	if len(held.Weeks) != len(ramp.Weeks)+1 || held.Weeks[1].PerMin != 162 || held.Weeks[2].PerMin != 162 || held.Weeks[3].PerMin != 163 || !held.Weeks[5].Hand || held.Weeks[5].PerMin != 163 || held.Weeks[4].Hand {
+		t.Errorf("held: %+v", held.Weeks[:6])
 	}
 	if p = must[app.PageHandout](t)(st.Handout(bg, v.ID)); !p.Weeks[1].Turned {
 		t.Error("the held week does not say so")

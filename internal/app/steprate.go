@@ -150,17 +150,24 @@ func (a PageStepRateAsk) base(film, kept *PageRate) (*PageRate, error) {
 // countText says what a count is worth.
 func countText(r steprate.Rate, seconds float64, oneFoot bool) string {
 	s := fmt.Sprintf("%.0f steps a minute of both feet, ± %.1f (95 %%): one step more or less counted makes %.1f.", r.PerMin, 1.96*r.SEM, steprate.Resolution(seconds, oneFoot))
-	if steprate.CountingSD(seconds, oneFoot) > 1 {
-		s += fmt.Sprintf(" Too short to tell one step a minute: count for %.0f seconds.", math.Ceil(steprate.CountFor(1, oneFoot)/5)*5)
+	if r.SEM > 1 {
+		s += fmt.Sprintf(" Count for %.0f seconds for a standard error of one.", fives(r.SEM*seconds))
 	}
 	return s
 }
 
-// CountAdvice says how long to count steps, and why.
+// fives rounds up to five seconds.
+func fives(s float64) float64 { return math.Ceil(s/5-1e-9) * 5 }
+
+// CountAdvice says how long to count for a standard error of one step a minute, a
+// stop-watch pressed by hand included; the error falls as the time grows.
 func CountAdvice() PageCountAdvice {
-	both, one := math.Ceil(steprate.CountFor(1, false)/5)*5, math.Ceil(steprate.CountFor(1, true)/5)*5
-	return PageCountAdvice{BothS: both, OneS: one,
-		Text: fmt.Sprintf("Count both feet for %.0f seconds or more, or one foot for %.0f, at the runner's own easy pace: that is good to about one step a minute. Ten seconds of one foot tell only steps of %.0f a minute apart.", both, one, steprate.Resolution(10, true))}
+	const s = 60
+	both, _ := steprate.Counted(160, s, false)
+	one, _ := steprate.Counted(80, s, true)
+	p := PageCountAdvice{BothS: fives(both.SEM * s), OneS: fives(one.SEM * s)}
+	p.Text = fmt.Sprintf("Count both feet for %.0f seconds or more, or one foot for %.0f, at the runner's own easy pace: a standard error of about one step a minute. Ten seconds of one foot tell only steps of %.0f a minute apart.", p.BothS, p.OneS, steprate.Resolution(10, true))
+	return p
 }
 
 // landing is what the analyst, or the accepted findings, say of the landing.
@@ -362,8 +369,8 @@ func (st *Studio) ChangeStepRate(ctx context.Context, who, visitID string, c Pag
 	if c.Weeks != nil {
 		next.Weeks = c.Weeks
 	}
-	if len(c.Ask.Turns) != len(before.Ask.Turns) && c.Weeks == nil {
-		next.Weeks = nil // the weeks have other numbers now
+	if c.Weeks == nil {
+		next.Weeks = shifted(before, c.Ask.Turns)
 	}
 	if next.Base, err = c.Ask.base(f.filmRate(), before.Base); err != nil {
 		return PageStepRate{}, err
@@ -392,6 +399,23 @@ func (st *Studio) ChangeStepRate(ctx context.Context, who, visitID string, c Pag
 		return PageStepRate{}, missingRecord(err, "visit")
 	}
 	return st.StepRate(ctx, visitID)
+}
+
+// shifted gives the weeks set by hand their places after a turn was added. Where
+// turns were changed otherwise nobody can say which week is which, and they go.
+func shifted(before keptStepRate, turns []PageTurn) []PageRampWeek {
+	n := len(before.Ask.Turns)
+	switch {
+	case slices.Equal(turns, before.Ask.Turns):
+		return before.Weeks
+	case len(turns) != n+1 || !slices.Equal(turns[:n], before.Ask.Turns) || turns[n].Week > len(before.Weeks):
+		return nil
+	}
+	again := make([]PageRampWeek, 1)
+	if turns[n].Do == "step back" && turns[n].Week > 1 {
+		again = make([]PageRampWeek, 2)
+	}
+	return slices.Insert(slices.Clone(before.Weeks), turns[n].Week, again...)
 }
 
 func stepRateDeed(before, after keptStepRate) string {

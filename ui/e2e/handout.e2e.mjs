@@ -173,6 +173,7 @@ await page.getByLabel("Choose the log file").setInputFiles(path.join(OUT, "log.j
 await page.getByText("Shin, second half").waitFor();
 const came = page.getByTestId("came");
 await came.getByText("Do the week again").waitFor();
+assert.equal(await came.getByRole("cell").nth(1).textContent(), "156", "what the runner counted came back");
 await clean("Handout with a log");
 await shot("log");
 await came.getByRole("button", { name: "Enter into the ramp" }).click();

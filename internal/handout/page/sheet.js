@@ -45,7 +45,8 @@ const blank = () => ({ done: [], ran: false, run_min: null, pain: null, next_day
 const entry = (day) => ({ ...blank(), ...(days[day] ?? {}) });
 const empty = (e) => JSON.stringify(e) === JSON.stringify(blank());
 
-function enter(day, change) {
+/** Keeps what was entered; anew draws the log again, where other fields belong to it now. */
+function enter(day, change, anew = true) {
   const e = { ...entry(day), ...change };
   if (empty(e)) delete days[day];
   else days[day] = e;
@@ -57,7 +58,7 @@ function enter(day, change) {
     }
   }
   savedLine.textContent = remembers ? w.saved : w.lost;
-  showLog();
+  if (anew) showLog();
   showSend();
   showCounts();
 }
@@ -407,17 +408,19 @@ function showLog() {
   const held = document.activeElement?.id;
   const e = entry(day);
   const put = (change) => enter(day, change);
+  // A field that another is gone to from must stay where it is.
+  const keep = (change) => enter(day, change, false);
   logPart.replaceChildren(
     h("h2", {}, dayText(day, { weekday: "long", day: "numeric", month: "long" })),
     tick("ran", w.ran, e.ran, (v) => put({ ran: v })),
-    e.ran ? amount("minutes", w.runMin, "", e.run_min, 0, 1440, (v) => put({ run_min: v })) : null,
-    e.ran ? scale("effort", w.effort, "", e.effort, (v) => put({ effort: v })) : null,
-    e.ran ? amount("rate", w.perMin, w.perMinHint, e.per_min, 60, 300, (v) => put({ per_min: v })) : null,
+    e.ran ? amount("minutes", w.runMin, "", e.run_min, 0, 1440, (v) => keep({ run_min: v })) : null,
+    e.ran ? scale("effort", w.effort, "", e.effort, (v) => keep({ effort: v })) : null,
+    e.ran ? amount("rate", w.perMin, w.perMinHint, e.per_min, 60, 300, (v) => keep({ per_min: v })) : null,
     scale("pain", w.pain, w.painHint, e.pain, (v) => put({ pain: v, ...(v ? {} : { next_day: false, bone: false }) })),
     e.pain ? tick("next", w.nextDay, e.next_day, (v) => put({ next_day: v })) : null,
     e.pain ? tick("bone", w.bone, e.bone, (v) => put({ bone: v })) : null,
     e.bone ? h("p", { className: "stop", role: "alert" }, w.painBone) : e.pain > 5 || e.next_day ? h("p", { className: "stop", role: "alert" }, w.painStop) : null,
-    h("div", { className: "field" }, h("label", { htmlFor: "note" }, w.note), h("textarea", { id: "note", rows: 3, maxLength: 1000, value: e.note, onchange: (ev) => put({ note: ev.target.value.trim() }) })),
+    h("div", { className: "field" }, h("label", { htmlFor: "note" }, w.note), h("textarea", { id: "note", rows: 3, maxLength: 1000, value: e.note, onchange: (ev) => keep({ note: ev.target.value.trim() }) })),
   );
   if (held) document.getElementById(held)?.focus();
 }
