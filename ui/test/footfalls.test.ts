@@ -1,6 +1,6 @@
-import { describe, expect, it } from "vitest";
+import { describe, expect, it, vi } from "vitest";
 import { Footfalls } from "../src/steprate/footfalls";
-import { clickLoop, tapRate } from "../../internal/handout/page/click.js";
+import { clickLoop, tapRate, watchClick, type Spread } from "../../internal/handout/page/click.js";
 
 /** The sound of running: thuds of noise, the left ones louder, over a humming belt. */
 function running(perMin: number, seconds: number, rate: number, uneven = 0.5, noise = 0.02): Float32Array {
@@ -52,3 +52,23 @@ describe("taps", () => {
 });
 
 it("a loop ends on the left foot's turn", () => expect(clickLoop(161, 48000).steps % 2).toBe(0));
+
+it("a click that is five milliseconds late is measured as late", () => {
+  vi.useFakeTimers();
+  const rate = 48000;
+  const sound = (late: number) => {
+    const piece = new Float32Array(32768);
+    piece[6000] = 0.9;
+    piece[6000 + 18000 + Math.round(late * rate)] = 0.7;
+    let told: Spread | null = null;
+    const ear = { fftSize: 0, getFloatTimeDomainData: (to: Float32Array) => to.set(piece) };
+    const ctx = { sampleRate: rate, currentTime: 10 + (32768 - 6000) / rate, createAnalyser: () => ear };
+    const stop = watchClick(ctx as unknown as AudioContext, { connect() {}, disconnect() {} } as unknown as AudioNode, { start: 10 - 0.375 * 4, step: 0.375, loop: clickLoop(160, rate), stop() {} }, (m) => (told = m));
+    vi.advanceTimersByTime(130);
+    stop();
+    return told as Spread | null;
+  };
+  expect(sound(0)!.worstMs).toBeCloseTo(0, 6);
+  expect(sound(0.005)!.worstMs).toBeCloseTo(5, 2);
+  vi.useRealTimers();
+});

@@ -45,6 +45,8 @@ export const shellDe: ShellText = {
     findings_accept: "Nichts ist angenommen; ein Plan entsteht aus dem Angenommenen.",
     plan_none: "Den Plan aus dem Angenommenen erstellen.",
     plan_stale: "Den Plan anpassen; die Befunde wurden seither geändert.",
+    handout_none: "Einen Plan oder eine Rampe machen; es gibt noch nichts mitzugeben.",
+    handout_log: "Die Hausaufgaben mitgeben; die Einträge kommen hierher zurück.",
     height: "Die Körpergröße messen.",
     pain: "Fragen, was jetzt schmerzt.",
     mass: "Den Läufer wiegen.",

@@ -57,6 +57,8 @@ export const shellEn = {
     findings_accept: "Nothing is accepted; a plan is made of what was accepted.",
     plan_none: "Make the plan from what was accepted.",
     plan_stale: "Bring the plan up to date; the findings were changed since.",
+    handout_none: "Make a plan or a step-rate ramp; there is nothing to take home yet.",
+    handout_log: "Give the homework to the runner; its log comes back here.",
     height: "Measure the height.",
     pain: "Ask what hurts now.",
     mass: "Weigh the runner.",
