@@ -186,7 +186,7 @@ type PageIntake struct {
 	Complaint string            `json:"complaint"`
 	Pain      []PagePain        `json:"pain"`
 	NoPain    bool              `json:"no_pain"` // asked, and nothing hurts now
-	Signs     map[string]string `json:"signs"` // yes or no, by the sign's id
+	Signs     map[string]string `json:"signs"`   // yes or no, by the sign's id
 	Cleared   *PageClearance    `json:"cleared"`
 }
 
