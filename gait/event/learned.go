@@ -65,7 +65,7 @@ var learnedSideMarkers = [2]Table{
 
 var learnedSideVideo = [2]Table{
 	TouchDown: {
-		PaceMean: 3.595, RunnerSDS: 0.0084,
+		PaceMean: 3.595, RunnerSDS: 0.0102,
 		BiasS:  []float64{0.0055, 0.0166, 0.0465, 0.0084, 0.0395, -0.0154, 0.0296, -0.0043, -0.0008, 0.0000, 0.0000},
 		SlopeS: []float64{-0.0025, 0.0004, -0.0005, -0.0025, -0.0018, 0.0017, -0.0060, -0.0037, -0.0034, 0.0000, 0.0000},
 		Between: []float64{
@@ -94,7 +94,7 @@ var learnedSideVideo = [2]Table{
 			0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1},
 	},
 	LiftOff: {
-		PaceMean: 3.595, RunnerSDS: 0.0106,
+		PaceMean: 3.595, RunnerSDS: 0.0175,
 		BiasS:  []float64{0.0223, 0.0313, -0.0118, 0.0118, 0.0277, 0.0366, 0.0250, -0.0437, 0.0000, 0.0000, 0.0000},
 		SlopeS: []float64{0.0000, 0.0000, 0.0000, 0.0000, 0.0000, 0.0000, 0.0000, 0.0000, 0.0000, 0.0000, 0.0000},
 		Between: []float64{

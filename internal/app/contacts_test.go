@@ -479,9 +479,10 @@ func clipRuns(tb testing.TB, view string) []forceRun {
 }
 
 // onInventedFilmS is the root mean square, over legs, of the mean error of initial
-// contact and toe-off on side films of fifteen invented runners, seconds:
-// TestFilmsOfManyRunners prints it.
-var onInventedFilmS = [2]float64{0.0051, 0.0124}
+// contact and toe-off on side films of invented runners, seconds. The contact time
+// of six of them (docs/accuracy.md) errs by 25 ms so; it is shared out between the
+// two moments as TestFilmsOfManyRunners found it for fifteen others, 5.1 to 12.4.
+var onInventedFilmS = [2]float64{0.0096, 0.0233}
 
 // TestContactsLearn learns all tables and, with -learn, writes them.
 func TestContactsLearn(t *testing.T) {

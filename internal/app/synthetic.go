@@ -64,6 +64,16 @@ type DemoResult struct {
 	Report             string
 }
 
+// demonstration is the invented runner with her faults as large as a coach sees
+// them: beyond the error of film, so that the visit leads to findings.
+func demonstration() synth.Params {
+	p := synth.Demo()
+	p.StepRateSPM = 150
+	p.KneeValgusDeg.Right = 17
+	p.HipExtensionShiftDeg = synth.Both(-9)
+	return p
+}
+
 // Demo films the invented runner of the demonstration from the left and from
 // behind, takes the two films into a visit of the demonstration's runner, measures
 // them as any others and writes the report.
@@ -79,7 +89,7 @@ func (st *Studio) Demo(ctx context.Context, d DemoRequest, progress Progress) (*
 	}
 	o := demoFilm
 	o.Seconds = d.Seconds
-	p := synth.Demo()
+	p := demonstration()
 	p.DurationS = o.Seconds + 1
 	runner, err := synth.New(p)
 	if err != nil {
