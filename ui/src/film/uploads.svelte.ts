@@ -159,7 +159,8 @@ async function carry(u: Upload): Promise<void> {
         u.trouble = err.message;
         return;
       }
-      if (err instanceof Refusal && err.status >= 500 && failures > 3) {
+      // A full disk does not empty itself.
+      if (err instanceof Refusal && (err.status === 507 || (err.status >= 500 && failures > 3))) {
         u.state = "failed";
         u.trouble = err.message;
         return;
