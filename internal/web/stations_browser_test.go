@@ -3,9 +3,11 @@ package web
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"testing"
 	"time"
 
@@ -14,8 +16,10 @@ import (
 
 // TestStationsInBrowser drives the stations of a visit in a real Chromium with
 // the script ui/e2e/studio.e2e.mjs: a new runner, intake with pain and a warning
-// sign, consent, films sent and described, measured where the pose model is
-// installed; two browsers at once, broken connections, accessibility.
+// sign, consent, films sent and described; measured where the pose model is
+// installed, a landmark moved at the bench, what changed shown and taken back; two
+// browsers at once, broken connections, films that are damaged or gone,
+// accessibility.
 func TestStationsInBrowser(t *testing.T) {
 	if testing.Short() {
 		t.Skip("drives a browser; left out with -short")
@@ -61,7 +65,7 @@ func TestStationsInBrowser(t *testing.T) {
 	}
 	for _, view := range []string{"side", "rear"} {
 		out := filepath.Join(t.TempDir(), view+".mp4")
-		from := []string{"-i", filepath.Join(shared, "data", "clips", "RBDS001-35-"+view+".mp4"), "-t", "5", "-vf", "scale=-2:540"}
+		from := []string{"-i", filepath.Join(shared, "data", "clips", "RBDS001-35-"+view+".mp4"), "-t", "4", "-vf", "scale=-2:540,fps=60"}
 		if _, err := os.Stat(from[1]); err != nil {
 			t.Logf("no film of a runner at %s: nothing is measured in this test", from[1])
 			from, measure = []string{"-f", "lavfi", "-i", "testsrc2=size=640x360:rate=60:duration=2", "-pix_fmt", "yuv420p"}, ""
@@ -72,7 +76,20 @@ func TestStationsInBrowser(t *testing.T) {
 		films[view] = out
 	}
 
-	st, err := app.OpenStudio(filepath.Join(t.TempDir(), "studio"))
+	// While the file cut is there, ffmpeg is killed soon after it starts.
+	shim := t.TempDir()
+	cut := filepath.Join(shim, "cut")
+	script := fmt.Sprintf("#!/bin/sh\nif [ -e '%s' ]; then (sleep 0.4; kill -9 $$) >/dev/null 2>&1 </dev/null & fi\nexec '%s' \"$@\"\n", cut, ffmpeg)
+	if runtime.GOOS == "windows" {
+		cut = ""
+	} else if err := os.WriteFile(filepath.Join(shim, "ffmpeg"), []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	} else {
+		t.Setenv("PATH", shim+string(os.PathListSeparator)+os.Getenv("PATH"))
+	}
+
+	studio := filepath.Join(t.TempDir(), "studio")
+	st, err := app.OpenStudio(studio)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -83,7 +100,7 @@ func TestStationsInBrowser(t *testing.T) {
 	defer cancel()
 	cmd := exec.CommandContext(ctx, node, filepath.Join("e2e", "studio.e2e.mjs"))
 	cmd.Dir = dir
-	cmd.Env = append(os.Environ(), "PAGE="+page, "CHROMIUM="+chromium, "SIDE="+films["side"], "REAR="+films["rear"], "MEASURE="+measure, "PATIENCE=300000")
+	cmd.Env = append(os.Environ(), "PAGE="+page, "CHROMIUM="+chromium, "SIDE="+films["side"], "REAR="+films["rear"], "MEASURE="+measure, "STUDIO="+studio, "CUT="+cut, "PATIENCE=300000")
 	if *shots != "" {
 		abs, err := filepath.Abs(*shots)
 		if err != nil {

@@ -4,8 +4,10 @@
 //
 // SIDE and REAR are two short films. SHOTS keeps screenshots in a folder; ONLY
 // runs the checks whose name has the word in it; MEASURE= leaves measuring out.
+// STUDIO is the folder of the studio and CUT a file whose presence cuts ffmpeg off
+// halfway; without them those checks are left out.
 import assert from "node:assert/strict";
-import { mkdir } from "node:fs/promises";
+import { mkdir, rename, rm, writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
@@ -15,6 +17,8 @@ const films = [process.env.SIDE, process.env.REAR];
 const shots = process.env.SHOTS;
 const only = process.env.ONLY ?? "";
 const measuring = process.env.MEASURE ?? "1"; // empty: the films show no runner, or no model is installed
+const studio = process.env.STUDIO;
+const cut = process.env.CUT;
 const patience = Number(process.env.PATIENCE ?? 120000); // ms for measuring
 const origin = new URL(page0).origin;
 
@@ -74,7 +78,7 @@ async function sound(page, name) {
 }
 
 const next = (page) => page.locator("[data-next]");
-const saved = (page) => page.getByTestId("saved").filter({ hasText: "Saved" }).waitFor();
+const saved = (page) => page.getByTestId("saved").filter({ hasText: /Saved/ }).waitFor(); // not "Not saved yet"
 const unique = () => Math.random().toString(36).slice(2, 7);
 
 /** A new runner with a visit, at its intake. */
@@ -94,6 +98,71 @@ async function consent(page) {
 
 const api = async (path) => (await fetch(`${page0}api/${path}`)).json();
 const visitID = (page) => /\/visits\/([^/]+)/.exec(page.url())[1];
+
+/** From the table of measures to the bench: a landmark moved, what changed, taken back. */
+async function correct(page, width) {
+  const [{ id }] = (await api(`visits/${visitID(page)}`)).results;
+  const at = `results/${id}`;
+  const before = (await api(at)).clips;
+  await next(page).click();
+  const canvas = page.locator(".picture canvas[data-frame]");
+  await canvas.waitFor();
+  const clip = Number(/bench\/[^/]+\/(\d+)/.exec(page.url())[1]);
+  const of = { clip: before[clip], track: await api(`${at}/clips/${clip}/track`) };
+  const side = of.clip.view === "right" ? "right" : "left";
+  const stances = of.clip.contacts.filter((c) => c.side === side);
+  const stance = stances[Math.floor(stances.length / 2)];
+  const frame = of.track.time_s.findIndex((s) => s >= (stance.initial_contact_s + stance.toe_off_s) / 2);
+  const base = page.url().split("#")[0];
+  await page.goto(`${base}#frame=${frame}`);
+  await page.reload();
+  await page.waitForFunction((f) => document.querySelector(".picture canvas")?.dataset.frame === String(f), frame);
+  const knee = `${side}_knee`;
+  const i = of.track.landmarks.indexOf(knee);
+  const turn = () => page.evaluate(() => Number(document.querySelector(".picture canvas").dataset.turn));
+  let n = await turn();
+  if (width === "desk") {
+    // Drawn with the pointer.
+    await page.waitForTimeout(300); // the picture has its place
+    const spot = await page.evaluate(([x, y]) => {
+      const c = document.querySelector(".picture canvas");
+      const [scale, left, top] = c.dataset.lens.split(",").map(Number);
+      const box = c.getBoundingClientRect();
+      return { x: box.left + ((left + x * scale) * box.width) / c.width, y: box.top + ((top + y * scale) * box.width) / c.width };
+    }, [of.track.x[i][frame], of.track.y[i][frame]]);
+    await page.mouse.move(spot.x, spot.y);
+    await page.mouse.down();
+    await page.mouse.move(spot.x + 10, spot.y, { steps: 4 });
+    await page.mouse.move(spot.x + 24, spot.y, { steps: 4 });
+    await page.mouse.up();
+  } else {
+    await page.getByLabel("Point in hand").selectOption(knee);
+    await page.getByLabel("Point in hand").blur();
+    await page.keyboard.press("Control+ArrowRight");
+  }
+  await page.waitForFunction((n) => Number(document.querySelector(".picture canvas").dataset.turn) > n, n);
+  const told = page.getByTestId("changed").getByRole("listitem").first();
+  await told.waitFor();
+  const edits = await api(`${at}/clips/${clip}/edits`);
+  assert.deepEqual(edits.landmarks.map((m) => m.landmark), [knee]);
+  assert.ok(edits.landmarks[0].x > of.track.x[i][frame] + 3, `${knee} went from ${of.track.x[i][frame]} to ${edits.landmarks[0].x}`);
+  const changed = (await api(at)).clips;
+  assert.notDeepEqual(changed[clip].measures, before[clip].measures, "the measures are as before");
+  const other = changed[clip].measures.filter((m, k) => m.value !== before[clip].measures[k].value).map((m) => m.title);
+  assert.ok(other.includes(await told.locator("b").first().innerText()), `told of ${await told.innerText()}, changed ${other}`);
+  await page.waitForTimeout(1600); // the flash of what changed is over
+  await sound(page, `${width}-bench-corrected`);
+  await page.keyboard.press("z");
+  await page.getByText(/Taken back/).waitFor();
+  assert.deepEqual((await api(at)).clips, before, "undo does not give the same measures back");
+  await page.keyboard.press("Shift+Z");
+  await page.getByText(/Done again/).waitFor();
+  // The visit shows the corrected measures, another day too.
+  const visit = page.url().match(/visits\/[^/]+/)[0];
+  await page.goto(`${page0}${visit}/measure`);
+  await page.getByRole("table", { name: "Measures" }).waitFor();
+  assert.deepEqual((await api(at)).clips[clip].measures, changed[clip].measures);
+}
 
 for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
   await check(`${width}: from a new runner to the table of measures`, { viewport, hasTouch: width === "phone" }, async (page) => {
@@ -233,6 +302,7 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     await next(page).filter({ hasText: "Measure 2 clips" }).waitFor();
     await sound(page, `${width}-measure-ready`);
     if (measuring) {
+      await page.getByRole("radio", { name: /^Fast/ }).check({ force: true });
       await next(page).click();
       await page.getByTestId("job").first().waitFor();
       if (shots) await page.screenshot({ path: join(shots, `${width}-measure-running.png`) });
@@ -241,14 +311,17 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
       assert.equal(await page.locator("main [role=alert]").allInnerTexts().then((t) => t.join(" ")), "", "measuring failed");
       await page.getByRole("table", { name: "Measures" }).waitFor();
       await sound(page, `${width}-measure-done`);
+      assert.doesNotMatch(await page.locator("main").innerText(), /--[a-z]/, "the page speaks of the command line");
       assert.match(await next(page).innerText(), /Look at the frames/);
+      await correct(page, width);
     }
 
-    for (const station of ["Handout", "Return"]) {
-      await page.locator("nav a", { hasText: station }).click();
+    // Places that this version does not fill yet say so.
+    for (const { name } of (await api(`visits/${visitID(page)}`)).stations.filter((s) => s.state === "later")) {
+      await page.goto(`${page0}visits/${visitID(page)}/${name}`);
       await page.getByText("Not filled yet in this version.").waitFor();
+      await sound(page, `${width}-${name}`);
     }
-    await sound(page, `${width}-later`);
     await page.goto(page0);
     await page.getByRole("link", { name: new RegExp(`${name}.*Go on with the visit`, "s") }).click();
     await page.locator("nav[aria-label='Stations of this visit'] a[aria-current=page]").waitFor();
@@ -347,6 +420,95 @@ await check("an upload goes on after a broken connection and after a reload", {}
   await page.getByTestId("upload").getByText(basename(films[1])).waitFor();
   cut = false;
   await page.getByTestId("clip").nth(1).waitFor({ timeout: 30000 });
+  complaints.length = 0;
+});
+
+/** A new visit with the two films described, at the station Measure. */
+async function filmed(page, name) {
+  await begin(page, `${name} ${unique()}`);
+  await consent(page);
+  await page.goto(page.url().replace("/intake", "/film"));
+  await page.setInputFiles("#chooser", films);
+  await page.getByTestId("clip").nth(1).waitFor({ timeout: 60000 });
+  const clip = (film) => page.getByTestId("clip").filter({ has: page.getByRole("heading", { name: basename(film) }) });
+  await clip(films[0]).locator("label", { hasText: "Left" }).click();
+  await clip(films[0]).getByLabel("Belt speed").fill("12 km/h");
+  await clip(films[0]).getByLabel("Belt speed").blur();
+  await clip(films[0]).getByRole("button", { name: /for the other clips too/ }).click();
+  await clip(films[1]).locator("label", { hasText: "Behind" }).click();
+  await saved(page);
+  await page.goto(page.url().replace("/film", "/measure"));
+  await next(page).filter({ hasText: "Measure 2 clips" }).waitFor();
+}
+
+/** Measures and returns what the page says of the failure. */
+async function failsToMeasure(page) {
+  await next(page).click();
+  const said = page.locator("main [role=alert]").first();
+  await said.waitFor({ timeout: patience });
+  return said.innerText();
+}
+
+if (studio && cut)
+  await check("a film that is gone, and one that cannot be read to its end, fail in words and leave the visit whole", {}, async (page, complaints) => {
+    await filmed(page, "Wim Invented");
+    const whole = await api(`visits/${visitID(page)}`);
+    await rename(join(studio, "files"), join(studio, "elsewhere"));
+    try {
+      const said = await failsToMeasure(page);
+      console.log(`      gone: ${said}`);
+      assert.match(said, new RegExp(`${basename(films[0])}|${basename(films[1])}`), "which film it is");
+      assert.match(said, /file|film/);
+      assert.doesNotMatch(said, /--[a-z]|no such file|stat /, "the words of the machine");
+      await sound(page, "desk-measure-gone");
+      await page.goto(page.url().replace("/measure", "/film"));
+      await page.getByTestId("clip").nth(1).waitFor();
+      await page.waitForTimeout(500);
+      await sound(page, "desk-film-gone");
+    } finally {
+      await rm(join(studio, "files"), { recursive: true, force: true });
+      await rename(join(studio, "elsewhere"), join(studio, "files"));
+    }
+    await page.goto(page.url().replace("/film", "/measure"));
+    if (measuring) {
+      await writeFile(cut, "");
+      try {
+        const said = await failsToMeasure(page);
+        console.log(`      cut off: ${said}`);
+        assert.match(said, /ended from outside after \d+ of \d+ frames|could not be read/);
+        await sound(page, "desk-measure-cut");
+      } finally {
+        await rm(cut);
+      }
+    }
+    const now = await api(`visits/${visitID(page)}`);
+    assert.deepEqual([now.clips.map((c) => c.facts), now.results, now.version], [whole.clips.map((c) => c.facts), [], whole.version], "the visit is as it was");
+    complaints.length = 0; // the browser logs pictures that did not come
+  });
+
+await check("a full disk and a studio that is busy are told in words, and nothing typed is lost", {}, async (page, complaints) => {
+  await begin(page, `Xenia Invented ${unique()}`);
+  await consent(page);
+  let busy = true;
+  const words = "The records are busy with another program's work. Nothing was lost; try again in a moment.";
+  await page.route("**/intake", (r) => (busy && r.request().method() === "PUT" ? r.fulfill({ status: 503, json: { error: words } }) : r.continue()));
+  await page.getByLabel("What brings them here").fill("Heel in the morning");
+  await page.getByLabel("What brings them here").blur();
+  await page.getByText("Not saved yet").or(page.getByText(words)).first().waitFor();
+  await sound(page, "desk-intake-busy");
+  busy = false;
+  await saved(page);
+  assert.equal((await api(`visits/${visitID(page)}`)).intake.complaint, "Heel in the morning");
+  await page.goto(page.url().replace("/intake", "/film"));
+  const full = "The disk is full. Make room and go on; what has arrived is kept.";
+  let room = false;
+  await page.route("**/api/uploads/**", (r) => (!room && r.request().method() === "PATCH" ? r.fulfill({ status: 507, json: { error: full } }) : r.continue()));
+  await page.setInputFiles("#chooser", films[0]);
+  await page.getByTestId("upload").getByText(full).waitFor();
+  await sound(page, "desk-film-full");
+  room = true;
+  await page.getByTestId("upload").getByRole("button", { name: /again|go on/i }).click();
+  await page.getByTestId("clip").waitFor({ timeout: 30000 });
   complaints.length = 0;
 });
 
