@@ -9,6 +9,8 @@ export type Maybe = number | null;
 
 export interface Summary {
   id: string;
+  /** Empty for one measured outside a visit. */
+  visit_id?: string;
   created: string;
   runner: string;
   studio: string;
@@ -18,6 +20,8 @@ export interface Summary {
 }
 
 export interface Session extends Summary {
+  /** Of the visit's clips, in the order of clips; empty outside a visit. */
+  clip_ids?: string[] | null;
   height_m: Maybe;
   notes: string[] | null;
   clips: Clip[] | null;
