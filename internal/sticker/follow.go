@@ -90,6 +90,7 @@ func Follow(ctx context.Context, src Source, points []Point, o Options) ([]Path,
 	for k, w := range forth.followers {
 		paths[k] = w.result(join(w, back.followers[k]))
 	}
+	keepApart(paths)
 	return paths, nil
 }
 
