@@ -56,6 +56,8 @@ TABLE
 - Stickers that look alike and are near each other can be taken for one another where
   one is lost for a moment. On a rendered film from behind, both posterior spines and both heels
   with the same white disc at 60 frames a second, they were exchanged and the pelvic drop came out wrong.
+  Where two paths lie within half a diameter of each other neither has a sample, unless both were clicked
+  on that mark; an exchange in which they never meet is not noticed.
   Look at the paths; click again after such a place; use stickers that differ.
 - Real film has been tried by nobody yet: these figures are from rendered scenes.
 `
