@@ -87,6 +87,7 @@ export class StickerDesk {
 
   private async news(j: Job): Promise<void> {
     if (j.kind === "follow" && j.clip_id === this.clip) {
+      if (this.following && j.id < this.following.id) return; // ids grow with time: an older one is no news
       const ended = running(this.following) && !running(j);
       this.following = j;
       if (ended) await this.ended(j, w.followedNow);
