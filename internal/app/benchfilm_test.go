@@ -20,6 +20,12 @@ import (
 // films with the exact landmarks and a pixel of noise.
 func NumberedResult(tb testing.TB, st *Studio, dir string, seconds float64) *Session {
 	tb.Helper()
+	return numberedResult(tb, st, dir, seconds, 1920, 1080)
+}
+
+// numberedResult is the same with another size of the film from the left.
+func numberedResult(tb testing.TB, st *Studio, dir string, seconds float64, width, height int) *Session {
+	tb.Helper()
 	p := synth.Demo()
 	p.DurationS = seconds + 1
 	runner, err := synth.New(p)
@@ -32,7 +38,7 @@ func NumberedResult(tb testing.TB, st *Studio, dir string, seconds float64) *Ses
 	for _, film := range []struct {
 		view          clip.View
 		width, height int
-	}{{clip.LeftSide, 1920, 1080}, {clip.Rear, 360, 640}} {
+	}{{clip.LeftSide, width, height}, {clip.Rear, 360, 640}} {
 		const rate = 50
 		cam := synth.NewCamera(film.view, film.width, film.height, 4)
 		times := synth.Clock(rate, seconds)

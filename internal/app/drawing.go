@@ -30,12 +30,7 @@ func (c *Clip) overlayAt(i int, scale float64) video.Overlay {
 		}
 		o.Points[l] = video.Point{XPX: p.X[i] * scale, YPX: p.Y[i] * scale, Confidence: p.ConfidenceAt(i)}
 	}
-	switch c.Info.View {
-	case clip.LeftSide:
-		o.Near = body.Left
-	case clip.RightSide:
-		o.Near = body.Right
-	}
+	o.Near = c.near()
 	at := c.Mended.TimeS[i]
 	o.ContactsKnown = true
 	for _, k := range c.Contacts.Contacts {
@@ -45,6 +40,17 @@ func (c *Clip) overlayAt(i int, scale float64) video.Overlay {
 	}
 	o.Frame, o.TimeS = c.FirstFrame+i, at
 	return o
+}
+
+// near is the side toward the camera; NoSide from behind or in front.
+func (c *Clip) near() body.Side {
+	switch c.Info.View {
+	case clip.LeftSide:
+		return body.Left
+	case clip.RightSide:
+		return body.Right
+	}
+	return body.NoSide
 }
 
 // liveAngles are the series that are written into the picture, by name and side.
@@ -178,13 +184,7 @@ type keyMoment struct {
 // leg from the side, and mid-stance of each leg from behind: the contact whose
 // duration is nearest the side's median.
 func (c *Clip) keyMoments() []keyMoment {
-	near := body.NoSide
-	switch c.Info.View {
-	case clip.LeftSide:
-		near = body.Left
-	case clip.RightSide:
-		near = body.Right
-	}
+	near := c.near()
 	at := func(t float64) int { return track.NearestFrame(c.Track.TimeS, t) }
 	if near != body.NoSide {
 		k, ok := c.typicalContact(near)

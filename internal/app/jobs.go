@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -160,8 +162,10 @@ func (st *Studio) claimQueue(ctx context.Context) func() {
 }
 
 // tidy removes the files that no record names any more, such as those of films
-// that could not be read. What fails is tried again at the next start.
+// that could not be read, and the films made to be taken away. What fails is tried
+// again at the next start.
 func (st *Studio) tidy(ctx context.Context) {
+	os.RemoveAll(filepath.Join(st.dir, exportFolder))
 	kept, err := st.records()
 	if err != nil {
 		return
@@ -232,6 +236,8 @@ func (st *Studio) carryOut(ctx context.Context, job store.Job) (err error) {
 		return st.measureJob(ctx, job)
 	case jobFollow:
 		return st.followJob(ctx, job)
+	case jobExport:
+		return st.exportJob(ctx, job)
 	}
 	return problem(KindUnexpected, "", "Start it again.", "this version does not know work of the kind %q", job.Kind)
 }

@@ -28,8 +28,11 @@ type EncodeOptions struct {
 }
 
 // Encoder writes pictures to an MP4 that any player and browser shows: H.264 in
-// 4:2:0, or MPEG-4 part 2 where this ffmpeg has no libx264. The film appears
-// under its name when Finish has succeeded and not before.
+// 4:2:0, or MPEG-4 part 2 where this ffmpeg has no libx264; or, where the path ends
+// in .gif, to a GIF that plays round and round, in 256 colours chosen from all its
+// pictures. A GIF's pictures are all held by ffmpeg until its end, so it is for
+// short films, and it cannot show more than fifty a second. The film appears under
+// its name when Finish has succeeded and not before.
 type Encoder struct {
 	path, temp string
 	options    EncodeOptions
@@ -62,11 +65,11 @@ func NewEncoder(ctx context.Context, path string, o EncodeOptions) (*Encoder, er
 	if err != nil {
 		return nil, err
 	}
-	codec, err := tools.encoderOptions(ctx, o.Quality)
+	target, err := tools.targetOptions(ctx, path, o.Quality)
 	if err != nil {
 		return nil, err
 	}
-	temp, err := os.CreateTemp(filepath.Dir(path), ".gaitwright-*.mp4")
+	temp, err := os.CreateTemp(filepath.Dir(path), ".gaitwright-*"+filepath.Ext(path))
 	if err != nil {
 		return nil, &Error{File: path, What: "the film cannot be written there", Mend: "choose a folder that exists and may be written to", Kind: ErrEncode, Cause: err}
 	}
@@ -75,11 +78,8 @@ func NewEncoder(ctx context.Context, path string, o EncodeOptions) (*Encoder, er
 	ctx, e.cancel = context.WithCancel(ctx)
 	args := []string{"-hide_banner", "-nostats", "-v", "error", "-y",
 		"-f", "rawvideo", "-pix_fmt", "rgba", "-video_size", fmt.Sprintf("%dx%d", o.WidthPX, o.HeightPX),
-		"-framerate", strconv.FormatFloat(o.RateHz/o.SlowBy, 'f', 6, 64), "-i", "pipe:0",
-		// Sides must be even in 4:2:0.
-		"-vf", "pad=ceil(iw/2)*2:ceil(ih/2)*2,scale=out_color_matrix=bt709:out_range=tv,format=yuv420p",
-		"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"}
-	args = append(append(args, codec...), "-movflags", "+faststart", "-f", "mp4", "file:"+e.temp)
+		"-framerate", strconv.FormatFloat(o.RateHz/o.SlowBy, 'f', 6, 64), "-i", "pipe:0"}
+	args = append(append(args, target...), "file:"+e.temp)
 	e.cmd = command(ctx, tools.FFmpeg, args...)
 	e.cmd.Stderr = e.stderr
 	if e.in, err = e.cmd.StdinPipe(); err == nil {
@@ -91,6 +91,22 @@ func NewEncoder(ctx context.Context, path string, o EncodeOptions) (*Encoder, er
 		return nil, &Error{File: path, What: "ffmpeg does not start", Mend: "run `gaitwright check`", Kind: ErrNoFFmpeg, Cause: err}
 	}
 	return e, nil
+}
+
+// targetOptions are what ffmpeg is told of the file to be written.
+func (t Tools) targetOptions(ctx context.Context, path string, quality int) ([]string, error) {
+	if strings.EqualFold(filepath.Ext(path), ".gif") {
+		return []string{"-vf", "split[a][b];[a]palettegen=stats_mode=full[p];[b][p]paletteuse=dither=bayer:bayer_scale=4:diff_mode=rectangle",
+			"-loop", "0", "-f", "gif"}, nil
+	}
+	codec, err := t.encoderOptions(ctx, quality)
+	if err != nil {
+		return nil, err
+	}
+	// Sides must be even in 4:2:0.
+	args := []string{"-vf", "pad=ceil(iw/2)*2:ceil(ih/2)*2,scale=out_color_matrix=bt709:out_range=tv,format=yuv420p",
+		"-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv"}
+	return append(append(args, codec...), "-movflags", "+faststart", "-f", "mp4"), nil
 }
 
 // encoderOptions chooses the codec.
@@ -126,6 +142,9 @@ func (e *Encoder) Write(img *image.RGBA, timeS float64) error {
 	if gap := slot - e.written; gap > maxHold {
 		return fmt.Errorf("a gap of %d frames in the clip is too long for a film", gap)
 	}
+	if strings.EqualFold(filepath.Ext(e.path), ".gif") && 4*w*h*(slot+1) > maxGIF {
+		return &Error{File: e.path, What: "a GIF of this length and size would take too much memory", Mend: "make it shorter or smaller, or write an MP4", Kind: ErrEncode}
+	}
 	for e.written < slot {
 		if err := e.put(e.held); err != nil {
 			return err
@@ -139,6 +158,9 @@ func (e *Encoder) Write(img *image.RGBA, timeS float64) error {
 	}
 	return e.put(e.held)
 }
+
+// maxGIF is how many bytes of pictures a GIF may be made of.
+const maxGIF = 400 << 20
 
 // maxHold is the longest gap that is filled by holding a picture, in frames.
 const maxHold = 10_000

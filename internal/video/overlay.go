@@ -44,6 +44,7 @@ type Overlay struct {
 	OnGround      [3]bool
 	ContactsKnown bool
 	Angles        []Angle
+	Marks         []Mark // drawn by hand
 	// Caption is a line at the head of the panel: runner, view, speed.
 	Caption string
 	Frame   int
@@ -167,6 +168,9 @@ func Annotate(frame *image.RGBA, o Overlay) {
 	}
 	for _, a := range o.Angles {
 		d.angle(a)
+	}
+	for _, m := range o.Marks {
+		d.mark(m)
 	}
 	if o.Panel {
 		d.panel()
