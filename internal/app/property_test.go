@@ -4,7 +4,6 @@ import (
 	"context"
 	"flag"
 	"math"
-	"slices"
 	"testing"
 
 	"gaitwright/gait/body"
@@ -100,7 +99,7 @@ func everyPoint(f func(x, y float64) (float64, float64)) func(*track.Track) {
 // measure with left and right exchanged, its spread and error too: to the last bit
 // but for what a sum in another order rounds, a thousand-millionth of the value.
 func TestMirroredPictureSwapsLeftAndRight(t *testing.T) {
-	fewer(t, "20")
+	fewer(t, "8")
 	rapid.Check(t, func(t *rapid.T) {
 		views := rapid.SampledFrom([][2]clip.View{{clip.LeftSide, clip.RightSide}, {clip.Rear, clip.Rear}}).Draw(t, "views")
 		c, r := anyRunner(t, views[0])
@@ -124,7 +123,7 @@ func TestMirroredPictureSwapsLeftAndRight(t *testing.T) {
 // a picture twice as fine neither, its lengths taken from the runner's height. What
 // is left is rounding: a millionth.
 func TestPlaceMomentAndFinenessDoNotMatter(t *testing.T) {
-	fewer(t, "20")
+	fewer(t, "8")
 	rapid.Check(t, func(t *rapid.T) {
 		view := rapid.SampledFrom([]clip.View{clip.LeftSide, clip.Rear}).Draw(t, "view")
 		c, r := anyRunner(t, view)
@@ -144,34 +143,5 @@ func TestPlaceMomentAndFinenessDoNotMatter(t *testing.T) {
 				t.Fatalf("%s %s: %v became %v", m.Name, m.Side, m.Value, n.Value)
 			}
 		})
-	})
-}
-
-// A film from behind run backward has the same rhythm. The contacts by motion do
-// not exchange their roles with the toe-offs as those by force do, since their rules
-// look for a foot that lands; but the two ways the first and the last contact of these
-// 6 s differ by 25 ms at most each, so the steps a minute by less than 1 %.
-func TestRhythmHasNoDirectionInTime(t *testing.T) {
-	fewer(t, "20")
-	rapid.Check(t, func(t *rapid.T) {
-		c, r := anyRunner(t, clip.Rear)
-		plain := through(t, c, r, clip.Rear, unchanged)
-		backward := through(t, c, r, clip.Rear, func(k *track.Track) {
-			last, clock := k.TimeS[len(k.TimeS)-1], slices.Clone(k.TimeS)
-			for i := range k.TimeS {
-				k.TimeS[i] = last - clock[len(clock)-1-i]
-			}
-			for _, p := range k.Paths {
-				if p != nil {
-					for _, v := range [][]float64{p.X, p.Y, p.Z, p.Confidence} {
-						slices.Reverse(v)
-					}
-				}
-			}
-		})
-		a, b := valueOf(plain, "step_rate", body.NoSide).Value, valueOf(backward, "step_rate", body.NoSide).Value
-		if !(math.Abs(a-b) < 0.01*a) {
-			t.Fatalf("%.2f steps a minute forward, %.2f backward", a, b)
-		}
 	})
 }
