@@ -407,6 +407,7 @@ if (repeats) {
     await page.goto(repeats + "results");
     await page.getByRole("link", { name: "How far do readings agree?" }).click();
     await page.getByRole("heading", { level: 1, name: "How far do your readings agree?" }).waitFor();
+    await page.locator(".runners fieldset").first().waitFor();
     assert.equal(await page.locator(".runners fieldset").count(), 21, "only runners with two results");
     assert.ok(await page.getByRole("button", { name: "Compare" }).isDisabled());
     // The second result first: it is the first reading.
