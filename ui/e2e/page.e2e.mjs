@@ -393,8 +393,9 @@ await check("ranges stand beside their measures in words that do not judge", {},
 
 if (repeats) {
   const wide = "subject,first,second\n" + [[494, 512], [395, 430], [516, 520], [434, 428], [476, 500], [557, 600], [413, 364]].map(([a, b], i) => `S${i},${a},${b}`).join("\n");
-  const drop = (page, name, text) =>
-    page.evaluate(
+  const drop = async (page, name, text) => {
+    await page.locator(".drop").first().waitFor();
+    await page.evaluate(
       ([name, text]) => {
         const data = new DataTransfer();
         data.items.add(new File([text], name, { type: "text/csv" }));
@@ -402,6 +403,7 @@ if (repeats) {
       },
       [name, text],
     );
+  };
 
   await check("reliability: from the list, kept results by keyboard, errors taken over", {}, async (page) => {
     await page.goto(repeats + "results");
