@@ -6,7 +6,7 @@ export type Page =
   | { page: "result" | "runner"; id: string }
   | { page: "visit"; id: string; station: StationName | "" }
   | { page: "bench"; visit: string; result: string; clip: number }
-  | { page: "beside"; visit: string };
+  | { page: "beside"; visit: string; result: string };
 
 function unescaped(text: string): string {
   try {
@@ -22,12 +22,12 @@ export function pageOf(path: string): Page {
   const n = parts.length;
   if (n === 0) return { page: "home" };
   if (head === "results" && n === 4 && next === "bench" && /^\d+$/.test(result!)) return { page: "bench", visit: "", result: id!, clip: Number(result) };
-  if (head === "results" && n === 4 && next === "bench" && /^\d+$/.test(result!)) return { page: "bench", visit: "", result: id!, clip: Number(result) };
+  if (head === "results" && n === 3 && next === "beside") return { page: "beside", visit: "", result: id! };
   if (head === "results") return n === 1 ? { page: "results" } : n === 2 ? { page: "result", id: id! } : { page: "unknown" };
   if (n === 1 && (head === "reliability" || head === "settings")) return { page: head };
   if (head === "runners" && n === 2) return { page: "runner", id: id! };
   if (head === "visits" && n === 2) return { page: "visit", id: id!, station: "" };
-  if (head === "visits" && n === 3 && next === "beside") return { page: "beside", visit: id! };
+  if (head === "visits" && n === 3 && next === "beside") return { page: "beside", visit: id!, result: "" };
   if (head === "visits" && n === 3 && (stationNames as readonly string[]).includes(next!)) return { page: "visit", id: id!, station: next as StationName };
   if (head === "visits" && n === 5 && next === "bench" && /^\d+$/.test(clip!)) return { page: "bench", visit: id!, result: result!, clip: Number(clip) };
   return { page: "unknown" };
@@ -65,3 +65,8 @@ export const stationPath = (visit: string, station: StationName | ""): string =>
 
 /** The address of a clip's frames on the bench. */
 export const benchPath = (visit: string, result: string, clip: number): string => `/visits/${encodeURIComponent(visit)}/bench/${encodeURIComponent(result)}/${clip}`;
+
+/** The address of two strides side by side; with a clip and a frame, of that film to be drawn on. */
+export const besidePath = (visit: string, result: string, clip?: number, frame?: number): string =>
+  (visit ? `/visits/${encodeURIComponent(visit)}/beside` : `/results/${encodeURIComponent(result)}/beside`) +
+  (clip === undefined ? "" : `#a=${encodeURIComponent(result)}/${clip}/0${frame === undefined ? "" : `&frame=${frame}`}`);

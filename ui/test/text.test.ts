@@ -1,4 +1,6 @@
 import { expect, it } from "vitest";
+import { besideDe } from "../src/text/beside.de";
+import { besideEn } from "../src/text/beside.en";
 import { de } from "../src/text/de";
 import { en } from "../src/text/en";
 import { examDe } from "../src/text/exam.de";
@@ -33,6 +35,7 @@ it.each([
   ["exam", examEn, examDe],
   ["findings", findingsEn, findingsDe],
   ["plan", planEn, planDe],
+  ["side by side", besideEn, besideDe],
 ])("%s: German has every text that English has", (_, one, other) => {
   const [a, b] = [leaves(one), leaves(other)];
   expect([...a.keys()].filter((k) => !b.has(k))).toEqual([]);

@@ -3,9 +3,8 @@
 import type { Component } from "svelte";
 import { benchPath } from "../router.svelte";
 
-export const benches = import.meta.glob<{ default: Component<any> }>("../bench/{Bench,Beside}.svelte");
+export const benches = import.meta.glob<{ default: Component<any> }>("../bench/Bench.svelte");
 export const loadBench = benches["../bench/Bench.svelte"];
-export const loadBeside = benches["../bench/Beside.svelte"];
 
 /** Where the frames of a result's clip are looked at. */
 export const framesPath = (visit: string, result: string, clip: number): string => (loadBench ? benchPath(visit, result, clip) : `/results/${encodeURIComponent(result)}#clip=${clip}`);

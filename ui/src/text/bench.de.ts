@@ -50,6 +50,8 @@ export const benchDe: BenchText = {
   stale: "Dieser Film wurde inzwischen an einem anderen Bildschirm berichtigt. Gezeigt wird der neue Stand; wiederholen Sie Ihre letzte Berichtigung, falls sie noch nötig ist.",
   refused: (why) => `Nicht getan: ${why}`,
   dismiss: "Meldung schließen",
+  draw: "Zeichnen, vergleichen",
+  drawHint: "Linien und Winkel auf diesem Bild, zwei Doppelschritte nebeneinander, Bilder zum Mitnehmen",
   noBench: "Dieser Film kann nicht gezeigt werden.",
 
   picture: {

@@ -50,6 +50,8 @@ export const benchEn = {
   stale: "This clip was corrected on another screen meanwhile. What is there now is shown; do your last correction again if it is still needed.",
   refused: (why: string) => `Not done: ${why}`,
   dismiss: "Close this message",
+  draw: "Draw, compare",
+  drawHint: "Lines and angles on this frame, two strides side by side, pictures to take away",
   noBench: "This clip cannot be shown.",
 
   picture: {

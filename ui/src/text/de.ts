@@ -313,6 +313,7 @@ export const de: Text = {
   },
 
   correct: "Bilder berichtigen",
+  beside: "Nebeneinander",
   report: "Bericht (PDF)",
 
   keys: {

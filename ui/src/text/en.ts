@@ -324,6 +324,7 @@ export const en = {
   },
 
   correct: "Correct frames",
+  beside: "Side by side",
   report: "Report (PDF)",
 
   keys: {

@@ -139,6 +139,7 @@ export const shellDe: ShellText = {
   runner: {
     begin: "Heute einen Termin beginnen",
     goOn: "Heutigen Termin fortsetzen",
+    beside: "Filme dieser Termine nebeneinander",
     visits: "Termine",
     none: "Noch kein Termin.",
     of: (n) => `${n} von 3 Stationen fertig`,

@@ -151,6 +151,7 @@ export const shellEn = {
   runner: {
     begin: "Begin a visit today",
     goOn: "Go on with today’s visit",
+    beside: "Films of these visits side by side",
     visits: "Visits",
     none: "No visit yet.",
     of: (n: number) => `${n} of 3 stations done`,
