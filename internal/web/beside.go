@@ -194,4 +194,3 @@ func oneOfOurs(show app.PageShow) error {
 	}
 	return nil
 }
-
