@@ -1,2 +1,0 @@
-const __vite__mapDeps=(i,m=__vite__mapDeps,d=(m.f||(m.f=["assets/keys-BhLtDnjX.css","assets/Bench-DJAAetCp.css"])))=>i.map(i=>d[i]);
-import{t as e}from"./router.svelte-KOpLSXN1.js";import{a as t}from"./text-Dodf_CRp.js";var n=Object.assign({"../bench/Bench.svelte":()=>t(()=>import(`./Bench-DFboXtSD.js`),__vite__mapDeps([0,1]))}),r=n[`../bench/Bench.svelte`],i=n[`../bench/Beside.svelte`],a=(t,n,i)=>r?e(t,n,i):`/results/${encodeURIComponent(n)}#clip=${i}`;export{r as n,i as r,a as t};
