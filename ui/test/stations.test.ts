@@ -88,7 +88,7 @@ describe("addresses", () => {
     ["/", { page: "home" }],
     ["/visits/A1", { page: "visit", id: "A1", station: "" }],
     ["/visits/A1/film", { page: "visit", id: "A1", station: "film" }],
-    ["/visits/A1/beside", { page: "beside", visit: "A1" }],
+    ["/visits/A1/beside", { page: "beside", visit: "A1", result: "" }],
     ["/visits/A1/elsewhere", { page: "unknown" }],
     ["/visits/A1/bench/r%20x/2", { page: "bench", visit: "A1", result: "r x", clip: 2 }],
     ["/results/r/bench/0", { page: "bench", visit: "", result: "r", clip: 0 }],
