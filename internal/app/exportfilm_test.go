@@ -362,3 +362,41 @@ func TestOldExportsGiveWay(t *testing.T) {
 		t.Errorf("left: %v", list)
 	}
 }
+
+// NumberedVisits keeps the result of NumberedResult, filmed smaller, in two visits of
+// one runner a month apart, and names the later one.
+func NumberedVisits(tb testing.TB, st *Studio, dir string) (visitID string, now, before *Session) {
+	tb.Helper()
+	s := numberedResult(tb, st, dir, 3, 1280, 720)
+	kept, err := st.records()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	runner := store.Runner{Name: s.Runner.Name}
+	var visits [2]store.Visit
+	err = kept.Change(tb.Context(), store.Deed{What: "Took a runner in"}, func(w store.Writer) error {
+		if err := w.PutRunner(&runner); err != nil {
+			return err
+		}
+		for i := range visits {
+			visits[i] = store.Visit{RunnerID: runner.ID, Date: s.Created.AddDate(0, i-1, 0)}
+			if err := w.PutVisit(&visits[i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	var results [2]*Session
+	for i, v := range visits {
+		one := *s
+		one.Created = v.Date
+		if err := st.saveResult(tb.Context(), store.Deed{What: "Measured"}, &one, resultPlace{visit: v.ID}, nil); err != nil {
+			tb.Fatal(err)
+		}
+		results[i] = &one
+	}
+	return visits[1].ID, results[1], results[0]
+}

@@ -264,7 +264,12 @@ func (st *Studio) putEnd(w store.Writer, job *store.Job) error {
 	return w.PutJob(job)
 }
 
+// jobEnded tells the pages of a job's end. It runs no more, so that what is told is
+// the end and not the last that was known while it ran.
 func (st *Studio) jobEnded(job store.Job) {
+	st.queue.mu.Lock()
+	delete(st.queue.now, job.ID)
+	st.queue.mu.Unlock()
 	st.queue.remember(job)
 	st.tellJob(job)
 	st.tellVisit(job.VisitID, "")

@@ -41,6 +41,11 @@
 //	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
 //	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics is the calendar
 //	GET /api/results/{id}/clips/{n}/shows/{k} frame k around the runner with the landmarks drawn
+//	GET /api/visits/{id}/beside               app.PageBeside; …/results/{id}/beside for a result without a visit
+//	GET /api/pairing?a=&b=&foot=              app.PagePairing; a and b are result/clip/stride
+//	GET PUT /api/results/{id}/clips/{n}/drawings  app.PageDrawings; app.PageDrawingsChange; …/undo, …/redo
+//	GET /api/picture.png?show=                the app.PageShow in it, drawn, as a file to save
+//	POST /api/exports                         app.PageShow → app.PageJob; GET …/{job} is the film when it is done
 //	GET /api/exercises/{name}/{start|end}.svg ?side=left|right|both&look=light|dark
 //	GET /api/jobs, POST /api/jobs/{id}/cancel app.PageJob
 //	GET /api/events                           server-sent events: job, visit, result, runner
