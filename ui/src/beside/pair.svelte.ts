@@ -245,8 +245,6 @@ export class Pair {
     this.pause();
     const was = this.layout;
     this.layout = layout;
-    // The panes have another shape now; the runner fills them anew.
-    for (const s of [this.a, this.b]) if (s.reel) s.reel.placed = false;
     // From one film to two, the phase that was on show is kept as near as may be.
     if (was === "one" && this.pairing) {
       const at = this.a.reel?.shown ?? 0;
