@@ -21,6 +21,11 @@ type FileKeeper interface {
 	// day, and returns how many bytes that freed.
 	Sweep(keep map[string]bool) (int64, error)
 
+	// Remove removes a kept file at once; one that is not kept is no error.
+	Remove(hash string) error
+
+	// Arriving lists the files that arrive in parts.
+	Arriving() ([]string, error)
 	// Begin starts a file that arrives in parts; it survives a restart. Meta is
 	// kept with it.
 	Begin(meta []byte, size int64) (id string, err error)

@@ -160,6 +160,35 @@ type Entry struct {
 	Undone bool
 }
 
+// Look says that someone opened records of a runner.
+type Look struct {
+	RunnerID string
+	Who      string // name of the analyst or device
+	What     string // "Opened the exam of 14 March 2026"
+}
+
+// LookAgain is the time within which the same look of the same person is not
+// noted anew.
+const LookAgain = time.Hour
+
+// TrailLine is a line of the trail: something seen, done or undone.
+type TrailLine struct {
+	At       time.Time
+	Who      string
+	What     string
+	Saw      bool   // something seen; otherwise something done
+	RunnerID string // whose; empty where it was nobody's or several people's
+	UndoneAt time.Time
+	UndoneBy string
+}
+
+// Erased says what was erased.
+type Erased struct {
+	Records int      // with those that were out of sight
+	IDs     []string // of all of them and of their jobs
+	Files   []string // hashes that no record names any more
+}
+
 // Reader reads records, all of one moment.
 type Reader interface {
 	Runner(id string) (Runner, error)
@@ -218,6 +247,24 @@ type Store interface {
 	Undoable(ctx context.Context, visitID string) (undo, redo string, err error)
 	// Journal lists what was done, newest first; visitID "" means everything.
 	Journal(ctx context.Context, visitID string, limit int) ([]Entry, error)
+	// Look notes that someone opened records of a runner, once an hour. A look at
+	// a runner who is not kept is ErrNotFound.
+	Look(ctx context.Context, look Look) error
+	// Trail lists who saw and changed what, newest first: of one runner, or of all
+	// for "". 0 is no limit.
+	Trail(ctx context.Context, runnerID string, limit int) ([]TrailLine, error)
+	// Erase removes a runner for good: with all visits and what belongs to them,
+	// with jobs and looks, in sight or not, from the records and from the journal,
+	// and with the results named beside, which belong to no visit. It cannot be
+	// undone. The journal keeps a line by who that names nobody. What the erased
+	// bytes were may be read in the store's files until Purge.
+	Erase(ctx context.Context, runnerID, who string, results []string) (Erased, error)
+	// Purge writes the store's files anew, so that nothing of what was erased or
+	// replaced is left in them.
+	Purge(ctx context.Context) error
+	// Snapshot writes the records of one moment into a new file at path, while the
+	// store is in use.
+	Snapshot(ctx context.Context, path string) error
 	Close() error
 }
 

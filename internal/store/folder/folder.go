@@ -213,6 +213,20 @@ func (f *Folder) Path(name string) (string, error) {
 	return filepath.Join(f.dir, filepath.FromSlash(place(name))), nil
 }
 
+// Remove removes a kept file at once.
+func (f *Folder) Remove(name string) error {
+	if err := checkHash(name); err != nil {
+		return err
+	}
+	switch err := f.root.Remove(place(name)); {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		return said("the file cannot be removed", err)
+	}
+	return f.syncDir(path.Dir(place(name)))
+}
+
 // Sweep removes the files that keep does not name, and parts that nobody went
 // on with for a week.
 func (f *Folder) Sweep(keep map[string]bool) (int64, error) {

@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -459,3 +460,38 @@ func TestDiskFull(t *testing.T) {
 type zeros struct{}
 
 func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
+
+func TestRemoveAndArriving(t *testing.T) {
+	f := open(t)
+	ctx := t.Context()
+	hash, _, err := f.Put(ctx, strings.NewReader("a film"), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 { // the second finds it gone, which is what was asked for
+		if err := f.Remove(hash); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := f.Open(hash); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("a removed file opens: %v", err)
+	}
+	if err := f.Remove("../../secret"); err == nil {
+		t.Error("a path was taken for the name of a file")
+	}
+	var want []string
+	for range 3 {
+		id, err := f.Begin([]byte("{}"), 10)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want = append(want, id)
+	}
+	if err := f.Abandon(want[1]); err != nil {
+		t.Fatal(err)
+	}
+	want = slices.Delete(want, 1, 2)
+	if got, err := f.Arriving(); err != nil || !slices.Equal(got, want) {
+		t.Errorf("arriving are %q (%v), want %q", got, err, want)
+	}
+}

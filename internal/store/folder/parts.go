@@ -90,6 +90,18 @@ func (f *Folder) Begin(meta []byte, size int64) (_ string, err error) {
 	return id, f.syncDir(partsDir)
 }
 
+// Arriving lists the files that arrive in parts, oldest first.
+func (f *Folder) Arriving() ([]string, error) {
+	list, err := fs.ReadDir(f.root.FS(), partsDir)
+	var ids []string
+	for _, e := range list {
+		if store.ValidID(e.Name()) {
+			ids = append(ids, e.Name())
+		}
+	}
+	return ids, err
+}
+
 // find reads what is known of a part.
 func (f *Folder) find(id string) (about, error) {
 	var a about

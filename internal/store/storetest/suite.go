@@ -35,6 +35,7 @@ func Suite(t *testing.T, open func(t *testing.T) store.Store) {
 		{"Paging", paging},
 		{"Jobs", jobs},
 		{"Files", files},
+		{"Erase", func(t *testing.T, d *desk) { erase(d, t.TempDir()) }},
 		{"ManyAtOnce", manyAtOnce},
 		{"Random", random},
 	} {
