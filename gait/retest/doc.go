@@ -10,6 +10,13 @@
 // for they are the same at both visits where the origin is the same; where it is
 // not, the two are not compared.
 //
+// # Which films
+//
+// View, origin of the landmarks, surface, incline and speed must be alike; shoes and
+// the click may differ, and that is said. Of several films the pair most alike is
+// taken, and of those equally alike the one with the smallest error. The values have
+// no say in it.
+//
 // # Honesty
 //
 // Twenty measures compared bring about one false change: Compare says how many

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -21,13 +20,27 @@ type Conditions struct {
 	InclinePercent float64
 	Shoes          string // empty where not told
 	Origin         string // what found the landmarks
+	Model          string // the pose model, empty for none
 	Overground     bool
+	// Click tells whether a metronome ran: [WithClick], [WithoutClick], or empty
+	// where not told.
+	Click string
 }
+
+// What is said of the metronome while a film was taken.
+const (
+	WithClick    = "with"
+	WithoutClick = "without"
+)
 
 // Seen is what one clip of a visit showed.
 type Seen struct {
 	Conditions Conditions
 	Measures   []measure.Measure
+	// DF are the degrees of freedom behind a measure's SEM, by name, where that
+	// was itself found from few repeated visits; what is not named is taken as
+	// known.
+	DF map[string]int
 }
 
 // Tolerances of what counts as the same.
@@ -59,8 +72,8 @@ type Change struct {
 	// of that: the smallest real change of this pair.
 	Difference, Low, High, MDC95 float64
 	Verdict                      Verdict
-	// Why says why it cannot be told.
-	Why string
+	// Why says why it cannot be told; zero where it can.
+	Why Reason
 	// P is the two-sided p-value of no change, Adjusted that by Holm over all that
 	// were compared.
 	P, Adjusted float64
@@ -68,18 +81,41 @@ type Change struct {
 	// where the measure was looked at because it was extreme; 0 where not known.
 	Return float64
 	// Cautions are said with the verdict.
-	Cautions []string
+	Cautions []Reason
+	// BeforeClip and AfterClip tell which of what was seen the two values come
+	// from, −1 for none, and BeforeSEM and AfterSEM their errors.
+	BeforeClip, AfterClip int
+	BeforeSEM, AfterSEM   float64
+	// DF are the degrees of freedom of the error, 0 where it is taken as known.
+	DF int
+	// Test is true of a test of the exam, Stage its stage.
+	Test  bool
+	Stage string
 }
+
+// Stands tells whether the change is called even when all that was looked at is
+// taken together.
+func (c Change) Stands() bool { return c.Verdict == Changed && c.Adjusted < 0.05 }
 
 // Comparison is a visit against an earlier one.
 type Comparison struct {
 	Changes []Change
-	// Compared were told at all, Called were called changed, ByChance is how many
-	// of Compared chance alone would call changed.
-	Compared, Called int
-	ByChance         float64
-	// Notes tell what differed between the films.
-	Notes []string
+	// Compared were told at all, Called were called changed, Stand of these still
+	// stand when all are taken together; ByChance is how many of Compared chance
+	// alone would call changed.
+	Compared, Called, Stand int
+	ByChance                float64
+	// Pairs tell of each film which it was matched with and why not.
+	Pairs []Pair
+}
+
+// Pair is a film of the later visit with the one of the earlier visit that it is
+// held against.
+type Pair struct {
+	After  int    // index of what was seen after
+	Before int    // index of what was seen before; −1 where none is like it
+	Why    Reason // why there is none
+	Said   []Reason
 }
 
 // Options of a comparison.
@@ -107,146 +143,252 @@ func Compare(before, after []Seen, o Options) Comparison {
 			}
 			c.Unit = d.Unit
 			if c.Verdict != CannotTell {
-				out.Compared++
-				if c.Verdict == Changed {
-					out.Called++
-				}
 				c.regress(o)
 			}
 			out.Changes = append(out.Changes, c)
 		}
 	}
-	out.ByChance = 0.05 * float64(out.Compared)
-	holm(out.Changes)
-	out.Notes = differences(before, after)
+	out.Pairs = pairs(before, after)
+	out.count()
 	return out
+}
+
+// count counts what was looked at and adjusts for it.
+func (c *Comparison) count() {
+	holm(c.Changes)
+	c.Compared, c.Called, c.Stand = 0, 0, 0
+	for _, x := range c.Changes {
+		if x.Verdict == CannotTell {
+			continue
+		}
+		c.Compared++
+		if x.Verdict == Changed {
+			c.Called++
+		}
+		if x.Stands() {
+			c.Stand++
+		}
+	}
+	c.ByChance = 0.05 * float64(c.Compared)
+}
+
+// observation is a measure in one of the clips of a visit.
+type observation struct {
+	m    measure.Measure
+	clip int
+	at   Conditions
+	df   int
+}
+
+func observations(visit []Seen, name string, side body.Side) []observation {
+	var out []observation
+	for i, s := range visit {
+		for _, m := range s.Measures {
+			if m.Name == name && m.Side == side && m.Text == "" {
+				out = append(out, observation{m, i, s.Conditions, s.DF[name]})
+			}
+		}
+	}
+	return out
+}
+
+// usable leaves those that have a value with an error.
+func usable(all []observation) []observation {
+	return slices.DeleteFunc(slices.Clone(all), func(o observation) bool { return o.m.Withheld() || math.IsNaN(o.m.SEM) })
+}
+
+func unknown(name string, side body.Side) Change {
+	nan := math.NaN()
+	return Change{Name: name, Side: side, Before: nan, After: nan, Difference: nan, Low: nan, High: nan, MDC95: nan, P: nan, Adjusted: nan, Verdict: CannotTell,
+		BeforeClip: -1, AfterClip: -1, BeforeSEM: nan, AfterSEM: nan}
 }
 
 // pair finds the two best observations of a measure under like conditions.
 func pair(name string, side body.Side, before, after []Seen) (Change, bool) {
-	nan := math.NaN()
-	c := Change{Name: name, Side: side, Before: nan, After: nan, Difference: nan, Low: nan, High: nan, MDC95: nan, P: nan, Adjusted: nan, Verdict: CannotTell}
-	type found struct {
-		m  measure.Measure
-		at Conditions
-	}
-	list := func(visit []Seen) []found {
-		var out []found
-		for _, s := range visit {
-			for _, m := range s.Measures {
-				if m.Name == name && m.Side == side && m.Text == "" {
-					out = append(out, found{m, s.Conditions})
-				}
-			}
-		}
-		return out
-	}
-	a, b := list(before), list(after)
-	if len(a) == 0 && len(b) == 0 {
+	c := unknown(name, side)
+	all, now := observations(before, name, side), observations(after, name, side)
+	given := func(o observation) bool { return !o.m.Withheld() }
+	if !slices.ContainsFunc(all, given) && !slices.ContainsFunc(now, given) {
 		return c, false
 	}
-	has := func(x []found) bool { return slices.ContainsFunc(x, func(f found) bool { return !f.m.Withheld() }) }
-	if !has(a) && !has(b) {
-		return c, false
-	}
-	if !has(a) || !has(b) {
-		which := map[bool]string{true: "before", false: "now"}[!has(a)]
-		c.Why = "it was not measured " + which
-		return c, true
-	}
-	best := math.Inf(1)
-	var left, right found
-	var caution []string
-	why := ""
-	for _, x := range a {
-		for _, y := range b {
-			if x.m.Withheld() || y.m.Withheld() {
-				continue
+	a, b := usable(all), usable(now)
+	for _, miss := range []struct {
+		good, all []observation
+		code      string
+	}{{a, all, "not_before"}, {b, now, "not_now"}} {
+		if len(miss.good) == 0 {
+			c.Why = Reason{Code: miss.code}
+			if slices.ContainsFunc(miss.all, given) {
+				c.Why = Reason{Code: "error"}
 			}
-			no, said := like(x.at, y.at)
-			if no != "" {
-				if why == "" || no < why {
-					why = no
-				}
-				continue
-			}
-			if s := math.Hypot(x.m.SEM, y.m.SEM); s < best || s == best && x.m.Value+y.m.Value < left.m.Value+right.m.Value {
-				best, left, right, caution = s, x, y, said
-			}
+			return c, true
 		}
 	}
-	if math.IsInf(best, 1) {
-		if why == "" {
-			why = "the error of one of the two is not known"
-		}
+	x, y, said, why := best(a, b)
+	if x == nil {
 		c.Why = why
 		return c, true
 	}
-	c.Before, c.After = left.m.Value, right.m.Value
-	c.Difference = c.After - c.Before
-	c.MDC95 = 1.96 * best
+	c.BeforeClip, c.AfterClip, c.Cautions = x.clip, y.clip, said
+	c.judge(x.m.Value, y.m.Value, x.m.SEM, y.m.SEM, least(x.df, y.df))
+	return c, true
+}
+
+// least is the smaller number of degrees of freedom; 0 stands for a known error.
+func least(a, b int) int {
+	if a == 0 || b > 0 && b < a {
+		return b
+	}
+	return a
+}
+
+// judge fills in the two values and what follows from them.
+func (c *Change) judge(before, after, semBefore, semAfter float64, df int) {
+	c.Before, c.After, c.BeforeSEM, c.AfterSEM, c.DF = before, after, semBefore, semAfter, df
+	c.Difference = after - before
+	se := math.Hypot(semBefore, semAfter)
+	c.MDC95 = quantile(df) * se
 	c.Low, c.High = c.Difference-c.MDC95, c.Difference+c.MDC95
-	c.Cautions = caution
 	c.P = 1
-	if best > 0 {
-		c.P = 2 * distuv.UnitNormal.Survival(math.Abs(c.Difference)/best)
-	} else if c.Difference != 0 {
+	switch {
+	case se > 0 && df > 0:
+		c.P = 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Survival(math.Abs(c.Difference)/se)
+	case se > 0:
+		c.P = 2 * distuv.UnitNormal.Survival(math.Abs(c.Difference)/se)
+	case c.Difference != 0:
 		c.P = 0
 	}
 	c.Verdict = NoChange
 	if math.Abs(c.Difference) > c.MDC95 {
 		c.Verdict = Changed
 	}
-	return c, true
 }
 
-// like tells why two films cannot be compared, and what is to be said where they
-// can.
-func like(a, b Conditions) (no string, said []string) {
-	switch {
-	case a.View != b.View:
-		return fmt.Sprintf("it was filmed from %s before and from %s now", a.View, b.View), nil
-	case a.Origin != b.Origin:
-		return fmt.Sprintf("landmarks came from %s before and from %s now", a.Origin, b.Origin), nil
-	case a.Overground != b.Overground:
-		return "one was on a treadmill and one was not", nil
-	case math.Abs(a.InclinePercent-b.InclinePercent) > InclineTolerancePercent:
-		return fmt.Sprintf("the incline was %.1f %% before and %.1f %% now", a.InclinePercent, b.InclinePercent), nil
-	case a.SpeedMPS > 0 && b.SpeedMPS > 0 && math.Abs(a.SpeedMPS-b.SpeedMPS) > SpeedToleranceMPS:
-		return fmt.Sprintf("the speed was %.2f m/s before and %.2f m/s now", a.SpeedMPS, b.SpeedMPS), nil
+// quantile is how many standard errors hold 95 of 100 differences without any
+// change: 1.96, and more where the error was itself found from little.
+func quantile(df int) float64 {
+	if df > 0 {
+		return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Quantile(0.975)
 	}
-	if a.SpeedMPS == 0 || b.SpeedMPS == 0 {
-		said = append(said, "the speed of one film is not known; it is taken to be the same")
-	}
-	if a.Shoes != "" && b.Shoes != "" && !strings.EqualFold(strings.TrimSpace(a.Shoes), strings.TrimSpace(b.Shoes)) {
-		said = append(said, fmt.Sprintf("other shoes: %s before, %s now", a.Shoes, b.Shoes))
-	}
-	return "", said
+	return 1.96
 }
 
-func differences(before, after []Seen) []string {
-	var out []string
-	for _, y := range after {
-		matched := false
-		why := ""
-		for _, x := range before {
-			no, said := like(x.Conditions, y.Conditions)
-			if no == "" {
-				matched = true
-				for _, s := range said {
-					if !slices.Contains(out, s) {
-						out = append(out, s)
-					}
+// best chooses the pair that is most alike, and of those equally alike the one
+// with the smallest error; nil and the reason where none can be compared. The
+// values themselves have no say in it, for that would make changes out of chance.
+func best(a, b []observation) (x, y *observation, said []Reason, why Reason) {
+	least, rank := math.Inf(1), math.MaxInt
+	for i := range a {
+		for k := range b {
+			no, caution := like(&a[i], &b[k])
+			if no.Code != "" {
+				if why.Code == "" || no.order() < why.order() || no.order() == why.order() && no.String() < why.String() {
+					why = no
 				}
-			} else if x.Conditions.View == y.Conditions.View {
-				why = no
+				continue
+			}
+			r := 0
+			for _, c := range caution {
+				r += c.weight()
+			}
+			// A film with the click shows what is done with it; that without comes first.
+			if a[i].at.Click == WithClick || b[k].at.Click == WithClick {
+				r += 2
+			}
+			s := math.Hypot(a[i].m.SEM, b[k].m.SEM)
+			if r < rank || r == rank && (s < least || s == least && before(&a[i], &b[k], x, y)) {
+				rank, least, x, y, said = r, s, &a[i], &b[k], caution
 			}
 		}
-		if !matched && why != "" && !slices.Contains(out, why) {
-			out = append(out, why)
-		}
 	}
-	slices.Sort(out)
+	return x, y, said, why
+}
+
+// before gives equally good pairs an order that the order of clips does not touch.
+func before(a, b, x, y *observation) bool {
+	key := func(p, q *observation) string { return fmt.Sprintf("%+v %v %+v %v", p.at, p.m.Value, q.at, q.m.Value) }
+	return key(a, b) < key(x, y)
+}
+
+// like tells why two observations cannot be compared, and what is to be said where
+// they can.
+func like(x, y *observation) (no Reason, said []Reason) {
+	a, b := x.at, y.at
+	from, to := a.Origin, b.Origin
+	if x.m.Origin != "" && y.m.Origin != "" {
+		from, to = x.m.Origin, y.m.Origin
+	}
+	switch {
+	case a.View != b.View:
+		return Reason{"view", a.View.String(), b.View.String()}, nil
+	case from != to:
+		return Reason{"origin", from, to}, nil
+	case a.Model != b.Model && a.Origin == b.Origin:
+		return Reason{"model", a.Model, b.Model}, nil
+	}
+	return circumstances(a, b)
+}
+
+// circumstances are what must be alike beside the view and the origin.
+func circumstances(a, b Conditions) (no Reason, said []Reason) {
+	switch {
+	case a.Overground != b.Overground:
+		return Reason{"surface", surface(a), surface(b)}, nil
+	case math.Abs(a.InclinePercent-b.InclinePercent) > InclineTolerancePercent:
+		return Reason{"incline", fmt.Sprintf("%.1f", a.InclinePercent), fmt.Sprintf("%.1f", b.InclinePercent)}, nil
+	case a.SpeedMPS > 0 && b.SpeedMPS > 0 && math.Abs(a.SpeedMPS-b.SpeedMPS) > SpeedToleranceMPS:
+		return Reason{"speed", fmt.Sprintf("%.2f", a.SpeedMPS), fmt.Sprintf("%.2f", b.SpeedMPS)}, nil
+	}
+	if a.SpeedMPS == 0 || b.SpeedMPS == 0 {
+		said = append(said, Reason{Code: "speed_unknown"})
+	}
+	if a.Shoes != "" && b.Shoes != "" && !strings.EqualFold(strings.TrimSpace(a.Shoes), strings.TrimSpace(b.Shoes)) {
+		said = append(said, Reason{"shoes", a.Shoes, b.Shoes})
+	}
+	if (a.Click == WithClick) != (b.Click == WithClick) {
+		said = append(said, Reason{"click", orWithout(a.Click), orWithout(b.Click)})
+	}
+	return Reason{}, said
+}
+
+func orWithout(click string) string {
+	if click == "" {
+		return WithoutClick
+	}
+	return click
+}
+
+func surface(c Conditions) string {
+	if c.Overground {
+		return "over ground"
+	}
+	return "treadmill"
+}
+
+// pairs finds for each film of the later visit the one it is held against.
+func pairs(before, after []Seen) []Pair {
+	var out []Pair
+	for k, y := range after {
+		p := Pair{After: k, Before: -1, Why: Reason{Code: "no_view"}}
+		rank := math.MaxInt
+		for i, x := range before {
+			no, said := like(&observation{at: x.Conditions}, &observation{at: y.Conditions})
+			if no.Code != "" {
+				if p.Before < 0 && x.Conditions.View == y.Conditions.View {
+					p.Why = no
+				}
+				continue
+			}
+			r := 0
+			for _, c := range said {
+				r += c.weight()
+			}
+			if r < rank {
+				p, rank = Pair{After: k, Before: i, Said: said}, r
+			}
+		}
+		out = append(out, p)
+	}
 	return out
 }
 
@@ -256,11 +398,11 @@ func (c *Change) regress(o Options) {
 	if !ok || !(n.SD > 0) || !slices.Contains(o.Chosen, c.Name) {
 		return
 	}
-	sem := c.MDC95 / 1.96 / math.Sqrt2
+	sem := c.MDC95 / quantile(c.DF) / math.Sqrt2
 	r := max(0, 1-sem*sem/(n.SD*n.SD))
 	c.Return = (1 - r) * (n.Mean - c.Before)
 	if c.Verdict == Changed && math.Abs(c.Difference-c.Return) <= c.MDC95 && c.Return*c.Difference > 0 {
-		c.Cautions = append(c.Cautions, "it was looked at because it was extreme, and such a value returns toward the mean by itself: what is left of the change lies within the error")
+		c.Cautions = append(c.Cautions, Reason{Code: "return"})
 	}
 }
 
@@ -293,119 +435,5 @@ func (c Comparison) Summary() string {
 	if c.Compared == 0 {
 		return "Nothing could be compared."
 	}
-	sure := 0
-	for _, x := range c.Changes {
-		if x.Verdict == Changed && x.Adjusted < 0.05 {
-			sure++
-		}
-	}
-	return fmt.Sprintf("%d measures were compared and %d called changed; chance alone would call about %.1f. %d stand even when all are looked at together.", c.Compared, c.Called, c.ByChance, sure)
-}
-
-// Point is a measure at one visit.
-type Point struct {
-	At         time.Time
-	Value, SEM float64
-}
-
-// Trend is the line through a measure over visits.
-type Trend struct {
-	PerWeek, Low, High float64 // slope in the unit a week, with its 95 % interval
-	Visits             int
-	Verdict            Verdict
-	Why                string
-}
-
-// TrendOf fits a line weighted by 1/SEM². The spread about the line widens the
-// interval where it is larger than the errors explain. Fewer than three visits
-// have no trend.
-func TrendOf(points []Point) Trend {
-	var used []Point
-	for _, p := range points {
-		if !math.IsNaN(p.Value) && p.SEM > 0 {
-			used = append(used, p)
-		}
-	}
-	slices.SortFunc(used, func(a, b Point) int { return a.At.Compare(b.At) })
-	t := Trend{PerWeek: math.NaN(), Low: math.NaN(), High: math.NaN(), Visits: len(used), Verdict: CannotTell}
-	if len(used) < 3 {
-		t.Why = fmt.Sprintf("%d visits have no trend; three are the least", len(used))
-		return t
-	}
-	week := func(p Point) float64 { return p.At.Sub(used[0].At).Hours() / 168 }
-	sw, mx, my := 0.0, 0.0, 0.0
-	for _, p := range used {
-		w := 1 / (p.SEM * p.SEM)
-		sw += w
-		mx += w * week(p)
-		my += w * p.Value
-	}
-	mx, my = mx/sw, my/sw
-	sxx, sxy := 0.0, 0.0
-	for _, p := range used {
-		w := 1 / (p.SEM * p.SEM)
-		sxx += w * (week(p) - mx) * (week(p) - mx)
-		sxy += w * (week(p) - mx) * (p.Value - my)
-	}
-	if !(sxx > 0) {
-		t.Why = "all visits are on one day"
-		return t
-	}
-	t.PerWeek = sxy / sxx
-	chi := 0.0
-	for _, p := range used {
-		e := (p.Value - my - t.PerWeek*(week(p)-mx)) / p.SEM
-		chi += e * e
-	}
-	df := float64(len(used) - 2)
-	// Where the points spread no more than their errors say, those errors are known
-	// and the interval is normal; where more, the spread itself is all there is.
-	half := 1.96 * math.Sqrt(1/sxx)
-	if f := chi / df; f > 1 {
-		q := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975)
-		half = max(half, q*math.Sqrt(f/sxx))
-	}
-	t.Low, t.High = t.PerWeek-half, t.PerWeek+half
-	t.Verdict = NoChange
-	if t.Low > 0 || t.High < 0 {
-		t.Verdict = Changed
-	}
-	return t
-}
-
-// Proposal is what to do with a block of the programme.
-type Proposal struct {
-	Do  string // "progress", "hold", "step back" or "end"
-	Why string
-}
-
-// Done is how a block went between the visits.
-type Done struct {
-	Share     float64 // of the planned sessions done, 0 to 1; NaN where not known
-	PainWorst int     // 0 to 10 in it
-	BonePain  bool
-}
-
-// Propose says what follows for a block: toward is +1 where a larger value is
-// wanted and −1 where a smaller one.
-func Propose(c Change, toward float64, d Done) Proposal {
-	better := c.Verdict == Changed && c.Difference*toward > 0
-	worse := c.Verdict == Changed && c.Difference*toward < 0
-	switch {
-	case d.BonePain:
-		return Proposal{"step back", "Pin-point bone pain: stop this block and running, and refer."}
-	case d.PainWorst > 5:
-		return Proposal{"step back", fmt.Sprintf("Pain %d of 10 in it.", d.PainWorst)}
-	case worse && !(d.Share < 0.5):
-		return Proposal{"step back", "It was done and the measure is really worse: look again for the cause."}
-	case d.Share < 0.5:
-		return Proposal{"hold", fmt.Sprintf("Only %.0f %% of it was done: too little to judge it.", 100*d.Share)}
-	case d.PainWorst > 2:
-		return Proposal{"hold", fmt.Sprintf("Pain %d of 10 in it: the same dose until it is gone.", d.PainWorst)}
-	case better:
-		return Proposal{"progress", "It was done and the measure is really better."}
-	case c.Verdict == CannotTell:
-		return Proposal{"hold", "It cannot be told whether the measure changed: " + c.Why + "."}
-	}
-	return Proposal{"progress", "It was done without pain; the measure has not really changed yet, so ask more of it or of the finding."}
+	return fmt.Sprintf("%d measures were compared and %d called changed; chance alone would call about %.1f. %d stand even when all are looked at together.", c.Compared, c.Called, c.ByChance, c.Stand)
 }

@@ -17,7 +17,15 @@ import (
 
 var film = Conditions{View: clip.LeftSide, SpeedMPS: 2.8, Origin: "pose model", Shoes: "Blue"}
 
-func seen(at Conditions, ms ...measure.Measure) []Seen { return []Seen{{at, ms}} }
+func said(all []Reason) string {
+	var out []string
+	for _, r := range all {
+		out = append(out, r.String())
+	}
+	return strings.Join(out, ";")
+}
+
+func seen(at Conditions, ms ...measure.Measure) []Seen { return []Seen{{Conditions: at, Measures: ms}} }
 
 func rate(v, sem float64) measure.Measure {
 	return measure.Measure{Name: "step_rate", Value: v, SEM: sem, MDC95: 1.96 * math.Sqrt2 * sem}
@@ -67,6 +75,9 @@ func TestUnlikeFilmsAreNotCompared(t *testing.T) {
 		said   string
 	}{
 		{func(*Conditions) {}, "", ""},
+		{func(c *Conditions) { c.Model = "lite" }, "pose model", ""},
+		{func(c *Conditions) { c.Click = WithClick }, "", "filmed without the click before and with it now"},
+		{func(c *Conditions) { c.Click = WithoutClick }, "", ""},
 		{func(c *Conditions) { c.SpeedMPS = 2.85 }, "", ""},
 		{func(c *Conditions) { c.SpeedMPS = 3.1 }, "speed", ""},
 		{func(c *Conditions) { c.SpeedMPS = 0 }, "", "taken to be the same"},
@@ -81,15 +92,16 @@ func TestUnlikeFilmsAreNotCompared(t *testing.T) {
 		c.change(&after)
 		out := Compare(seen(film, rate(160, 1)), seen(after, rate(170, 1)), Options{})
 		x := out.Changes[0]
-		if (x.Verdict == CannotTell) != (c.want != "") || !strings.Contains(x.Why, c.want) || !strings.Contains(strings.Join(x.Cautions, ";"), c.said) {
+		if (x.Verdict == CannotTell) != (c.want != "") || !strings.Contains(x.Why.String(), c.want) || !strings.Contains(said(x.Cautions), c.said) {
 			t.Errorf("%+v: %s, %q, %v", after, x.Verdict, x.Why, x.Cautions)
 		}
-		if (c.want != "" && c.want != "filmed from" || c.said != "") && len(out.Notes) == 0 {
-			t.Errorf("%+v: nothing noted", after)
+		p := out.Pairs[0]
+		if c.want == "" && (p.Before != 0 || said(p.Said) != said(x.Cautions)) || c.want != "" && (p.Before != -1 || p.Why.String() == "") {
+			t.Errorf("%+v: pair %+v", after, p)
 		}
 	}
 	withheld := rate(math.NaN(), math.NaN())
-	if x := Compare(seen(film, withheld), seen(film, rate(170, 1)), Options{}).Changes[0]; x.Verdict != CannotTell || !strings.Contains(x.Why, "before") {
+	if x := Compare(seen(film, withheld), seen(film, rate(170, 1)), Options{}).Changes[0]; x.Verdict != CannotTell || !strings.Contains(x.Why.String(), "before") {
 		t.Errorf("%+v", x)
 	}
 }
@@ -163,8 +175,8 @@ func TestOrderNeverMatters(t *testing.T) {
 		for range rapid.IntRange(1, 4).Draw(t, "clips") {
 			at := film
 			at.View = rapid.SampledFrom([]clip.View{clip.LeftSide, clip.RightSide, clip.Rear}).Draw(t, "view")
-			one := Seen{at, []measure.Measure{rate(rapid.Float64Range(150, 190).Draw(t, "v"), rapid.SampledFrom([]float64{0.5, 1}).Draw(t, "s"))}}
-			two := Seen{at, []measure.Measure{rate(rapid.Float64Range(150, 190).Draw(t, "w"), 1)}}
+			one := Seen{Conditions: at, Measures: []measure.Measure{rate(rapid.Float64Range(150, 190).Draw(t, "v"), rapid.SampledFrom([]float64{0.5, 1}).Draw(t, "s"))}}
+			two := Seen{Conditions: at, Measures: []measure.Measure{rate(rapid.Float64Range(150, 190).Draw(t, "w"), 1)}}
 			a, b = append(a, one), append(b, two)
 		}
 		x := Compare(a, b, Options{})
@@ -186,7 +198,7 @@ func TestTrend(t *testing.T) {
 	if flat := TrendOf([]Point{{day(0), 160, 1}, {day(7), 161, 1}, {day(14), 160, 1}}); flat.Verdict != NoChange {
 		t.Errorf("%+v", flat)
 	}
-	if two := TrendOf([]Point{{day(0), 160, 1}, {day(7), 170, 1}}); two.Verdict != CannotTell || two.Why == "" {
+	if two := TrendOf([]Point{{day(0), 160, 1}, {day(7), 170, 1}}); two.Verdict != CannotTell || two.Why.String() == "" {
 		t.Errorf("%+v", two)
 	}
 	if same := TrendOf([]Point{{day(0), 160, 1}, {day(0), 170, 1}, {day(0), 165, 1}}); same.Verdict != CannotTell {
@@ -223,9 +235,11 @@ func TestPropose(t *testing.T) {
 		{changed(5), Done{Share: 0.9, PainWorst: 7}, "step back"},
 		{changed(5), Done{Share: 0.9, BonePain: true}, "step back"},
 		{Change{Verdict: NoChange}, Done{Share: 1}, "progress"},
-		{Change{Verdict: CannotTell, Why: "x"}, Done{Share: 1}, "hold"},
+		{Change{Verdict: NoChange}, Done{Share: math.NaN()}, "hold"},
+		{changed(5), Done{Share: math.NaN()}, "progress"},
+		{Change{Verdict: CannotTell, Why: Reason{Code: "speed"}}, Done{Share: 1}, "hold"},
 	} {
-		if p := Propose(c.c, 1, c.d); p.Do != c.want || p.Why == "" {
+		if p := Propose([]Outcome{{c.c, 1}}, c.d); p.Do != c.want || p.Why == "" || p.Code == "" {
 			t.Errorf("%+v %+v: %+v, want %s", c.c, c.d, p, c.want)
 		}
 	}

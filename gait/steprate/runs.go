@@ -60,7 +60,7 @@ func FitRate(segments []Segment) (Fit, error) {
 		my += w[i] * y[i]
 	}
 	mx, my = mx/sw, my/sw
-	f := Fit{AtSpeedMPS: mx, Rate: my, N: n, Runs: len(runs), Low: slices.Min(x), High: slices.Max(x), Slope: burnsPerMPS, SlopeSE: 4}
+	f := Fit{AtSpeedMPS: mx, Rate: my, N: n, Runs: len(runs), Low: slices.Min(x), High: slices.Max(x), Slope: burnsPerMPS, SlopeSE: slopeSD}
 	sxx, sxy := 0.0, 0.0
 	for i := range x {
 		sxx += w[i] / sw * (x[i] - mx) * (x[i] - mx)
@@ -138,24 +138,7 @@ func Compare(before, now []Segment) Comparison {
 	se := math.Hypot(sa, sb)
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: math.Max(1, float64(a.N+b.N-4))}.Quantile(0.975)
 	c.Low, c.High = c.Change-t*se, c.Change+t*se
-	faster := c.SpeedChange > 0.1
-	switch {
-	case c.Low > 0:
-		c.Verdict = Quicker
-		c.Text = fmt.Sprintf("Quicker steps: %+.1f a minute (%.1f to %.1f) at the same %.2f m/s.", c.Change, c.Low, c.High, v)
-	case c.High < 0:
-		c.Verdict = Slower
-		c.Text = fmt.Sprintf("Slower steps: %+.1f a minute (%.1f to %.1f) at the same %.2f m/s.", c.Change, c.Low, c.High, v)
-	case faster && c.RawChange > 0.5:
-		c.Verdict = JustFaster
-		c.Text = fmt.Sprintf("Just faster: the runs were %.2f m/s faster and the steps %.1f a minute quicker with that; at the same %.2f m/s the change is %+.1f (%.1f to %.1f).", c.SpeedChange, c.RawChange, v, c.Change, c.Low, c.High)
-	case c.High-c.Low > 12:
-		c.Verdict = CannotTell
-		c.Text = fmt.Sprintf("Too little steady running to tell: %+.1f a minute, anywhere from %.1f to %.1f.", c.Change, c.Low, c.High)
-	default:
-		c.Verdict = NoChange
-		c.Text = fmt.Sprintf("No real change: %+.1f a minute (%.1f to %.1f) at the same %.2f m/s.", c.Change, c.Low, c.High, v)
-	}
+	c.settle()
 	return c
 }
 
