@@ -59,8 +59,14 @@ const pane = (page, i = 0) => page.locator(".pane canvas").nth(i);
 
 async function open(page, path) {
   await page.goto(page0 + path);
-  await page.locator(".pane canvas[data-frame]").first().waitFor();
+  await ready(page);
   await page.locator(".tag", { hasText: "waiting" }).first().waitFor({ state: "detached" });
+}
+
+/** Every pane has its picture. */
+async function ready(page) {
+  await page.locator(".pane canvas[data-frame]").first().waitFor();
+  await page.locator(".pane canvas:not([data-frame])").waitFor({ state: "detached" });
 }
 
 /** Reads the number out of the picture on the i-th canvas, and what the page says it is. */
@@ -158,7 +164,7 @@ await check("picture, number and curve agree at every moment of hurried stepping
   await shows(page, 60);
   await page.keyboard.press("4");
   await page.keyboard.press("Space");
-  await page.waitForTimeout(2500);
+  await page.waitForFunction(() => new Set(window.seen.map((s) => s[0])).size > 12 && window.seen.at(-1)[0] > 62);
   await page.keyboard.press("Space");
   const seen = await page.evaluate(() => window.seen);
   const wrong = seen.filter((s) => new Set(s).size !== 1);
@@ -304,7 +310,7 @@ await check("keys: help, switching single keys off, zoom", {}, async (page) => {
   await page.keyboard.press("ArrowRight");
   await shows(page, 1);
   await page.reload();
-  await page.locator(".pane canvas[data-frame]").first().waitFor();
+  await ready(page);
   await page.getByRole("button", { name: "Keys" }).click();
   assert.equal(await dialog.getByRole("checkbox").isChecked(), false, "the choice was not kept");
   await dialog.getByRole("checkbox").check();
@@ -333,9 +339,12 @@ await check("the skeleton is on the body and can be put away", {}, async (page) 
   const [r, , b] = await colour();
   assert.ok(b > 200 && b > r + 60, `the left knee is not marked in the left's colour: ${await colour()}`);
   await page.keyboard.press("s");
-  await page.waitForTimeout(100);
-  const [r2, , b2] = await colour();
-  assert.ok(r2 > b2, "the skeleton is still drawn");
+  for (let i = 0; ; i++) {
+    const [r2, , b2] = await colour();
+    if (r2 > b2) break;
+    assert.ok(i < 100, "the skeleton is still drawn");
+    await page.waitForTimeout(50);
+  }
 });
 
 await check("a marker file is a figure that moves", {}, async (page) => {
