@@ -213,10 +213,22 @@ func (p pass) once(ctx context.Context, seek bool, next func(io.Reader) (payload
 	case tally.Delivered == 0:
 		return tally, explain(p.facts.Path, tally.Complaints, ErrDecode, exitError(waitErr))
 	case waitErr != nil || pumpErr != nil:
-		return tally, &Error{File: p.facts.Path, What: fmt.Sprintf("decoding broke off after %d of %d frames (%s)", tally.Delivered, p.count(), lastLine(tally.Complaints)),
+		return tally, &Error{File: p.facts.Path, What: fmt.Sprintf("decoding broke off after %d of %d frames (%s)", tally.Delivered, p.count(), said(tally.Complaints, waitErr)),
 			Mend: "the file is damaged from there on; copy it again, or choose an earlier end", Kind: ErrDecode, Cause: exitError(waitErr)}
 	}
 	return tally, nil
+}
+
+// said is why a child ended before its time: the last line of its complaints, or
+// how it ended where it ended without a word.
+func said(complaints string, waitErr error) string {
+	switch line := lastLine(complaints); {
+	case line != "":
+		return line
+	case waitErr != nil:
+		return "ffmpeg gave no reason: " + waitErr.Error()
+	}
+	return "ffmpeg gave no reason: its last picture is not whole"
 }
 
 // endedFromOutside tells whether a child did not end by itself but was ended, as

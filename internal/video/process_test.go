@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -114,6 +115,40 @@ func TestChildDies(t *testing.T) {
 	}
 	if !errors.Is(err, ErrDecode) || !strings.Contains(err.Error(), "ended from outside after") {
 		t.Errorf("got %v", err)
+	}
+}
+
+// TestChildEndsWithoutAWord: an ffmpeg that breaks off and says nothing is told by
+// how it ended.
+func TestChildEndsWithoutAWord(t *testing.T) {
+	f := probeClip(t, makeClip(t, "quiet.mp4", "-f", "lavfi", "-i", "color=gray:s=64x48:r=60:d=1,format=yuv420p", "-c:v", "libx264", "-preset", "ultrafast"))
+	const size = 64 * 48
+	for name, c := range map[string]struct {
+		bytes, exit int
+		want        string
+	}{
+		"exit":        {7 * size, 5, "after 7 of 60 frames (ffmpeg gave no reason: exit status 5)"},
+		"cut picture": {7*size + 100, 0, "after 7 of 60 frames (ffmpeg gave no reason: its last picture is not whole)"},
+	} {
+		p, err := newPass(context.Background(), f, 0, f.Frames(), 48)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p.raw("gray")
+		dir := t.TempDir()
+		script := fmt.Sprintf("#!/bin/sh\n'%s' \"$@\" > '%s/out' 2> '%s/err'\nhead -c %d '%s/out'\ngrep showinfo '%s/err' >&2\nexit %d\n", p.tools.FFmpeg, dir, dir, c.bytes, dir, dir, c.exit)
+		p.tools.FFmpeg = filepath.Join(dir, "ffmpeg")
+		if err := os.WriteFile(p.tools.FFmpeg, []byte(script), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		_, err = p.run(context.Background(), func(r io.Reader) (payload, error) {
+			data := make([]byte, size)
+			_, err := io.ReadFull(r, data)
+			return payload{data: data}, err
+		}, func(int, []byte) error { return nil })
+		if !errors.Is(err, ErrDecode) || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %s", name, err, c.want)
+		}
 	}
 }
 
