@@ -187,7 +187,7 @@ func (c candidate) sides() int {
 func Make(lib *Library, in Input) Plan {
 	in = in.defaults()
 	p := Plan{Start: in.Start, Retest: in.Start.AddDate(0, 0, 7*in.Weeks)}
-	p.RunDays, p.FullDays = spread(in.RunDays), spread(in.FullDays)
+	p.RunDays, p.FullDays = Spread(in.RunDays), Spread(in.FullDays)
 	shut := closed(in)
 	for r := range shut {
 		if r != "" {
@@ -217,8 +217,8 @@ func (in Input) defaults() Input {
 	return in
 }
 
-// spread places n days in a week as far apart as they go, 0 Monday.
-func spread(n int) []int {
+// Spread places n days in a week as far apart as they go, 0 Monday.
+func Spread(n int) []int {
 	n = max(0, min(n, 7))
 	var out []int
 	for i := range n {

@@ -218,3 +218,46 @@ func TestRampOfTheTrade(t *testing.T) {
 		}
 	}
 }
+
+// TestCalendarSaysTheClick reads the calendar of a ramp as the standard folds and
+// escapes it: each run day says its rate, its minutes with the click and the pace
+// to keep.
+func TestCalendarSaysTheClick(t *testing.T) {
+	st, v, ramp := counted(t)
+	data, _, err := st.PlanCalendar(bg, v.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.NewReplacer("\r\n ", "", `\,`, ",", `\;`, ";", `\n`, "\n").Replace(string(data))
+	if n := strings.Count(text, "BEGIN:VEVENT"); n != 3*len(ramp.Weeks) {
+		t.Errorf("%d events for %d weeks of three runs", n, len(ramp.Weeks))
+	}
+	for i, w := range ramp.Weeks {
+		from := strings.ReplaceAll(w.From, "-", "")
+		at := strings.Index(text, "DTSTART:"+from+"T070000")
+		if at < 0 {
+			t.Fatalf("no run on %s", from)
+		}
+		event, _, _ := strings.Cut(text[at:], "END:VEVENT")
+		for _, want := range []string{fmt.Sprintf("SUMMARY:Run with the click: %.0f steps/min, week %d", w.PerMin, i+1), fmt.Sprintf("%.0f steps a minute, both feet, at %.1f km/h (%s min/km)", w.PerMin, w.At[0].SpeedKMH, w.At[0].Pace),
+			fmt.Sprintf("Run %.0f min", w.RunMin), "Keep the pace", "see a clinician"} {
+			if !strings.Contains(event, want) {
+				t.Errorf("week %d does not say %q:\n%s", i+1, want, event)
+			}
+		}
+		if w.OffMin > 0 && !strings.Contains(event, "min without, in turn") {
+			t.Errorf("week %d does not say the minutes without the click:\n%s", i+1, event)
+		}
+	}
+	// With a plan the warm-up stands in the same event.
+	must[app.PageFindings](t)(st.ChangeFindings(bg, "test", v.ID, app.PageFindingsKept{Own: []app.PageOwnFinding{{ID: "own-1", Title: "Short calf", Side: "left", Aims: []app.PageAim{{Block: "lengthen", Area: "calf"}}}}}))
+	plan := must[app.PagePlan](t)(st.Plan(bg, v.ID))
+	plan = must[app.PagePlan](t)(st.ChangePlan(bg, "test", v.ID, app.PagePlanChange{Ask: plan.Ask}))
+	if data, _, err = st.PlanCalendar(bg, v.ID); err != nil {
+		t.Fatal(err)
+	}
+	runs := strings.Count(string(data), "SUMMARY:Run with the click")
+	if all := strings.Count(string(data), "BEGIN:VEVENT"); runs < 3*(min(len(plan.Weeks), len(ramp.Weeks))-1) || all <= runs || !strings.Contains(string(data), "SUMMARY:Re-test") {
+		t.Errorf("%d runs with the click of %d events for a plan of %d weeks", runs, all, len(plan.Weeks))
+	}
+}

@@ -14,7 +14,6 @@ import (
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/programme"
-	"gaitwright/internal/ical"
 	"gaitwright/internal/store"
 )
 
@@ -371,52 +370,6 @@ func planDeed(lib *programme.Library, before, after programme.Plan) string {
 	}
 	s := inWords(what)
 	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// PlanCalendar is the plan as a calendar file, and a name for it.
-func (st *Studio) PlanCalendar(ctx context.Context, visitID string) (data []byte, name string, err error) {
-	f, err := st.reason(ctx, visitID)
-	if err != nil {
-		return nil, "", err
-	}
-	p := st.pagePlan(&f)
-	if p.None != "" || len(p.Weeks) == 0 {
-		return nil, "", &Problem{Kind: KindNotFound, What: "There is no plan to put into a calendar.", Mend: p.None}
-	}
-	start, err := time.Parse(dayForm, p.Ask.Start)
-	if err != nil {
-		return nil, "", fmt.Errorf("the plan of visit %s: %w", visitID, err)
-	}
-	lib, _ := exercisesInUse()
-	var events []ical.Event
-	for n, w := range p.Weeks {
-		day := func(d int) time.Time { return start.AddDate(0, 0, 7*n+d) }
-		for k, d := range p.RunDays {
-			if len(w.Warm) == 0 && len(w.Running) == 0 {
-				continue
-			}
-			text := listText(lib, w.Warm)
-			if len(w.Running) > 0 {
-				text += "While running:\n" + listText(lib, w.Running)
-			}
-			events = append(events, ical.Event{Key: fmt.Sprintf("week %d, run %d", w.Number, k+1), Start: day(d).Add(7 * time.Hour), Length: atLeast(programme.TimeS(lib, w.Warm)),
-				Title: fmt.Sprintf("Warm-up before the run, week %d", w.Number), Description: text + cautionText})
-		}
-		for k, d := range p.FullDays {
-			if len(w.Full) == 0 {
-				continue
-			}
-			events = append(events, ical.Event{Key: fmt.Sprintf("week %d, full %d", w.Number, k+1), Start: day(d).Add(18 * time.Hour), Length: atLeast(programme.TimeS(lib, w.Full)),
-				Title: fmt.Sprintf("Exercises, week %d", w.Number), Description: w.Note + "\n" + listText(lib, w.Full) + cautionText})
-		}
-	}
-	retest, _ := time.Parse(dayForm, p.Retest)
-	events = append(events, ical.Event{Key: "re-test", Start: retest.Add(9 * time.Hour), Length: time.Hour, Title: "Re-test", Description: "Film and tests again, to see what changed."})
-	var out bytes.Buffer
-	if err := ical.Write(&out, "Running plan", visitID, st.now(), events); err != nil {
-		return nil, "", err
-	}
-	return out.Bytes(), "running-plan-" + p.Ask.Start + ".ics", nil
 }
 
 const cautionText = "Stop where pain is above 5 of 10 or changes how you move. Pain on one spot of a bone, at night or at rest: no running, see a clinician. This does not replace medical care."

@@ -25,7 +25,11 @@ func (c *clickCommand) Run(r *run) error {
 	err := app.MakeClick(r.ctx, app.ClickPattern{PerMin: c.Rate, EndPerMin: c.To, Minutes: c.Minutes, OnMin: c.On, OffMin: c.Off, CountIn: c.CountIn,
 		Accent: strings.TrimPrefix(c.Accent, "none"), Sound: app.ClickSound(c.Sound)}, c.Out)
 	if err == nil {
-		r.say("%s: %.4g steps a minute (both feet), %.4g minutes", c.Out, c.Rate, c.Minutes)
+		rate := fmt.Sprintf("%.4g", c.Rate)
+		if c.To != 0 && c.To != c.Rate {
+			rate += fmt.Sprintf(" to %.4g", c.To)
+		}
+		r.say("%s: %s steps a minute (both feet), %.4g minutes", c.Out, rate, c.Minutes)
 	}
 	return err
 }

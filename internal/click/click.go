@@ -24,7 +24,7 @@ type Sound string
 const (
 	Plain  Sound = "click"
 	Wood   Sound = "wood"
-	Rhythm Sound = "rhythm" // a beat with a bass under it
+	Rhythm Sound = "rhythm" // a beat with a bass and a string under it
 )
 
 // Pattern is what a track holds.
@@ -161,10 +161,24 @@ func Write(w io.Writer, p Pattern) error {
 	}
 	m := newMixer(p)
 	next := 0
+	var silence [1 << 12]byte
 	for i := int64(0); i < total; i++ {
 		for next < len(steps) && steps[next].Sample == i {
 			m.step(steps[next], next)
 			next++
+		}
+		if len(m.playing) == 0 { // nothing until the next step
+			until := total
+			if next < len(steps) {
+				until = min(total, steps[next].Sample)
+			}
+			for n := 2 * (until - i); n > 0; {
+				k := min(n, int64(len(silence)))
+				b.Write(silence[:k])
+				n -= k
+			}
+			i = until - 1
+			continue
 		}
 		v := int16(math.Round(32767 * math.Tanh(m.sample())))
 		b.WriteByte(byte(v))

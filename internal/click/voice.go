@@ -16,6 +16,7 @@ type mixer struct {
 	drum    voice
 	hat     voice
 	bass    []voice
+	pluck   [][3]voice // three notes to each of the bass
 	playing []playing
 }
 
@@ -37,6 +38,8 @@ func newMixer(p Pattern) *mixer {
 		// A round of four low notes, two steps each: A, C, G, D.
 		for _, hz := range []float64{55, 65.41, 49, 73.42} {
 			m.bass = append(m.bass, m.note(hz, 2*60/p.PerMin))
+			// Octave, fifth and the octave above ring over it.
+			m.pluck = append(m.pluck, [3]voice{m.string(4 * hz), m.string(6 * hz), m.string(8 * hz)})
 		}
 	}
 	return m
@@ -97,6 +100,26 @@ func (m *mixer) note(hz, seconds float64) voice {
 	return v
 }
 
+// string is a plucked string: a short burst runs round a delay that takes its edge
+// off (Karplus & Strong 1983, Computer Music Journal 7(2):43).
+func (m *mixer) string(hz float64) voice {
+	v := make(voice, int(0.5*m.fs))
+	round := max(2, int(math.Round(m.fs/hz-0.5)))
+	burst := m.noise()
+	for i := range v {
+		switch {
+		case i < round && i < len(burst):
+			v[i] = burst[i]
+		case i > round:
+			v[i] = 0.498 * (v[i-round] + v[i-round-1])
+		}
+	}
+	for i := range v { // no crack at the end
+		v[i] *= 1.1 * math.Min(1, float64(len(v)-i)/(0.05*m.fs))
+	}
+	return v
+}
+
 func (m *mixer) play(v voice) { m.playing = append(m.playing, playing{v, 0}) }
 
 // step begins the sounds of one step.
@@ -116,6 +139,7 @@ func (m *mixer) step(s Step, n int) {
 	}
 	if m.sound == Rhythm {
 		m.play(m.hat)
+		m.play(m.pluck[n/2%len(m.pluck)][[...]int{0, 1, 2, 1, 0, 2, 1, 2}[n%8]])
 		if s.Left {
 			m.play(m.drum)
 			m.play(m.bass[n/2%len(m.bass)])
