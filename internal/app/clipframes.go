@@ -153,3 +153,9 @@ func (st *Studio) ClipPoster(ctx context.Context, id string) ([]byte, error) {
 	}
 	return jpg, nil
 }
+
+func (m *clipFilms) drop() {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.order, m.facts, m.posters = nil, nil, nil
+}

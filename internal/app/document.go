@@ -238,7 +238,7 @@ func (s *Session) Document() Document {
 }
 
 func (c *Clip) document(table *norm.Table, at norm.Conditions) DocumentClip {
-	d := DocumentClip{File: c.Path, View: c.Info.View.String(), Surface: c.Info.Surface.String(),
+	d := DocumentClip{File: c.said(), View: c.Info.View.String(), Surface: c.Info.Surface.String(),
 		FrameRateHz: *number(c.Info.FrameRateHz, 4), Slowdown: c.Info.Slowdown, FirstFrame: c.FirstFrame,
 		BeltSpeedMPS: known(c.Info.BeltSpeedMPS), BeltSpeedSource: c.Info.BeltSpeedSource,
 		PixelsPerM: known(c.Info.Scale.PixelsPerM), ScaleSource: string(c.Info.Scale.Source), ScaleRelativeSD: known(c.Info.Scale.RelativeSD),
@@ -311,7 +311,7 @@ func (s *Session) WriteCSV(w io.Writer) error {
 			if d.Range != nil {
 				usual = *d.Range
 			}
-			err := cw.Write([]string{c.Path, c.Info.View.String(), d.Name, d.Side, cell(d.Value), d.Text, d.Unit, cell(d.SD), cell(d.SEM),
+			err := cw.Write([]string{c.said(), c.Info.View.String(), d.Name, d.Side, cell(d.Value), d.Text, d.Unit, cell(d.SD), cell(d.SEM),
 				cell(d.MDC95), fmt.Sprint(d.Strides), d.Origin, string(c.Contacts.Method), cell(known(c.Info.BeltSpeedMPS)), d.Flag, d.Reason,
 				cell(usual.Low), cell(usual.High), usual.Verdict, usual.Source})
 			if err != nil {

@@ -166,6 +166,7 @@ func (st *Studio) claimQueue(ctx context.Context) func() {
 // again at the next start.
 func (st *Studio) tidy(ctx context.Context) {
 	os.RemoveAll(filepath.Join(st.dir, exportFolder))
+	st.dropUnfinished()
 	kept, err := st.records()
 	if err != nil {
 		return

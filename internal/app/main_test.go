@@ -18,7 +18,11 @@ func TestMain(m *testing.M) {
 		}
 		os.Setenv("GAITWRIGHT_MODELS", dir)
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	if measuredOnce.dir != "" {
+		os.RemoveAll(measuredOnce.dir)
+	}
+	os.Exit(code)
 }
 
 // sharedData returns the path of a file of the shared open data; the test is

@@ -44,3 +44,9 @@ func (c *reportCache) put(d drawnReport) {
 	}
 	c.drawn = append(c.drawn, d)
 }
+
+func (c *reportCache) drop() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.drawn = nil
+}

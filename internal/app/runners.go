@@ -133,8 +133,7 @@ func consentText(r store.Runner, films int) string {
 	var s []string
 	switch {
 	case r.ConsentFilming.IsZero() && films > 0:
-		s = append(s, "Without consent to filming no film is taken in; "+plural(films, "film", "films")+" taken in before it was withdrawn can still be opened, and "+
-			"can be removed one by one at the station Film.")
+		s = append(s, "Without consent to filming no film is taken in, and "+plural(films, "film is", "films are")+" still here: note the consent, or remove what was filmed.")
 	case r.ConsentFilming.IsZero():
 		s = append(s, "Without consent to filming no film is taken in.")
 	}
@@ -174,8 +173,17 @@ func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p Pag
 	if e.err != nil {
 		return PageRunner{}, e.err
 	}
+	var before store.Runner
+	err := st.readRecords(ctx, func(r store.Reader) (err error) { before, err = r.Runner(id); return err })
+	if err != nil {
+		return PageRunner{}, missingRecord(err, "runner")
+	}
+	if !before.ConsentRecords.IsZero() && kept.IsZero() {
+		return PageRunner{}, &Problem{Kind: KindNotAllowed, Field: "consent.records", What: "without this consent nothing of " + before.Name + " may stay here, so withdrawing it means erasing all of it",
+			Mend: "On the runner's own page choose Erase: it says what goes, and asks before."}
+	}
 	var out PageRunner
-	err := st.changeRunner(ctx, who, id, visit, p.Version, func(r *store.Runner) {
+	err = st.changeRunner(ctx, who, id, visit, p.Version, func(r *store.Runner) {
 		r.Name, r.Sex, r.Note, r.LegLengthHow = p.Name, p.Sex, p.Note, p.LegLengthHow
 		r.HeightM, r.MassKG, r.LegLengthM, r.BornYear = orZero(p.HeightM), orZero(p.MassKG), orZero(p.LegLengthM), 0
 		if p.BornYear != nil {
@@ -183,7 +191,17 @@ func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p Pag
 		}
 		r.ConsentFilming, r.ConsentRecords, r.ConsentResearch = filming, kept, research
 	}, &out)
-	return out, err
+	if err != nil || before.ConsentFilming.IsZero() || !filming.IsZero() {
+		return out, err
+	}
+	// Withdrawn means gone.
+	if err := st.eraseFilms(ctx, who, id); err != nil {
+		return out, err
+	}
+	for _, v := range out.Visits {
+		st.tellVisit(v.ID, who)
+	}
+	return st.Runner(ctx, id)
 }
 
 func (st *Studio) changeRunner(ctx context.Context, who, id, visit string, version int64, edit func(*store.Runner), out *PageRunner) error {

@@ -101,6 +101,15 @@ func (c *Clip) name() string {
 	return filepath.Base(c.Path)
 }
 
+// said is the file as the analyst knows it: the path that was given, or for one the
+// studio keeps, the name it came with.
+func (c *Clip) said() string {
+	if c.Hash != "" {
+		return c.name()
+	}
+	return c.Path
+}
+
 // askedOf is what was asked of one clip of the session; nil in results of
 // versions that did not keep it.
 func (s *Session) askedOf(c *Clip) *Request {

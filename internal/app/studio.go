@@ -38,6 +38,7 @@ type Studio struct {
 	filmOrder []string
 	clipFilms clipFilms
 	reports   reportCache
+	looks     looks
 }
 
 // DefaultResultsDir is the studio's folder where none is named: in the user's

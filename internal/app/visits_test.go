@@ -376,8 +376,8 @@ func TestWithdrawnConsentSaysWhatItMeans(t *testing.T) {
 	if v = must[app.PageVisit](t)(st.Visit(bg, v.ID)); !strings.Contains(v.Undo, "withdrew") {
 		t.Errorf("the deed reads %q", v.Undo)
 	}
-	// A film that was on its way is not kept either.
-	if _, err := st.FinishUpload(bg, "", up.Upload); kindOf(t, err) != app.KindNotAllowed {
+	// A film that was on its way is gone too.
+	if _, err := st.FinishUpload(bg, "", up.Upload); kindOf(t, err) != app.KindNotFound {
 		t.Errorf("taken in after all: %v", err)
 	}
 }

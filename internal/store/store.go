@@ -254,14 +254,19 @@ type Store interface {
 	// for "". 0 is no limit.
 	Trail(ctx context.Context, runnerID string, limit int) ([]TrailLine, error)
 	// Erase removes a runner for good: with all visits and what belongs to them,
-	// with jobs and looks, in sight or not, from the records and from the journal,
+	// with jobs, looks and settings that name them, in sight or not, from the records and from the journal,
 	// and with the results named beside, which belong to no visit. It cannot be
 	// undone. The journal keeps a line by who that names nobody. What the erased
 	// bytes were may be read in the store's files until Purge.
 	Erase(ctx context.Context, runnerID, who string, results []string) (Erased, error)
+	// EraseFilms erases so the clips of a runner that are films, in sight or not,
+	// with what was drawn on them; results stay.
+	EraseFilms(ctx context.Context, runnerID, who string) (Erased, error)
 	// Purge writes the store's files anew, so that nothing of what was erased or
 	// replaced is left in them.
 	Purge(ctx context.Context) error
+	// Check reads everything and tells what is not whole; nil where all is.
+	Check(ctx context.Context) error
 	// Snapshot writes the records of one moment into a new file at path, while the
 	// store is in use.
 	Snapshot(ctx context.Context, path string) error

@@ -59,20 +59,43 @@ func (s *Store) Trail(ctx context.Context, runnerID string, limit int) ([]store.
 	return out, s.said(err)
 }
 
-// The records of a runner, also those out of sight: what has it for a parent, and
-// documents of clips and results, whose owner begins with their ID. Results named
-// beside are in it too.
-const erasedRecords = `
+// belonging are records, in sight or not, with all that has them for a parent, and
+// the documents whose owner begins with the ID of one: documents of clips and
+// results. %s selects the first of them.
+const belonging = `
 CREATE TEMP TABLE erased AS
 	WITH RECURSIVE mine (id) AS (
-		SELECT ?1
-		UNION SELECT value FROM json_each(?2)
+		%s
 		UNION SELECT r.id FROM record r JOIN mine m ON m.id <> '' AND (r.parent = m.id
 			OR r.kind = 'document' AND r.owner >= m.id AND r.owner < m.id || char(1114111)))
 	SELECT r.id FROM record r WHERE r.id IN mine`
 
 // Erase removes a runner for good.
 func (s *Store) Erase(ctx context.Context, runnerID, who string, results []string) (store.Erased, error) {
+	return s.erase(ctx, runnerID, store.Deed{Who: who, What: "Erased a runner and all that belonged to that runner"}, func(w *writer) error {
+		for _, id := range results {
+			if k, err := w.find(id); err != nil || k == nil || k.kind != store.KindResult || k.parent != "" {
+				return errors.Join(err, fmt.Errorf("%w: %.40q is no result that belongs to no visit", store.ErrNotFound, id))
+			}
+		}
+		list, err := encode(append([]string{}, results...))
+		if err != nil {
+			return err
+		}
+		return w.exec(fmt.Sprintf(belonging, `SELECT ?1 UNION SELECT value FROM json_each(?2)`), runnerID, string(list))
+	})
+}
+
+// EraseFilms removes the films of a runner for good.
+func (s *Store) EraseFilms(ctx context.Context, runnerID, who string) (store.Erased, error) {
+	return s.erase(ctx, runnerID, store.Deed{Who: who, What: "Erased the films of a runner who withdrew the consent to filming"}, func(w *writer) error {
+		return w.exec(fmt.Sprintf(belonging, `SELECT c.id FROM record c JOIN record v ON v.id = c.parent
+			WHERE v.parent = ?1 AND c.kind = 'clip' AND json_extract(c.body, '$.kind') = 'film'`), runnerID)
+	})
+}
+
+// erase removes for good what choose puts into the table erased.
+func (s *Store) erase(ctx context.Context, runnerID string, deed store.Deed, choose func(*writer) error) (store.Erased, error) {
 	var out store.Erased
 	err := s.alter(ctx, func(w *writer) error {
 		out = store.Erased{}
@@ -84,19 +107,10 @@ func (s *Store) Erase(ctx context.Context, runnerID, who string, results []strin
 		if k == nil || k.kind != store.KindRunner {
 			return notFound(store.KindRunner, runnerID)
 		}
-		for _, id := range results {
-			if k, err := w.find(id); err != nil || k == nil || k.kind != store.KindResult || k.parent != "" {
-				return errors.Join(err, fmt.Errorf("%w: %.40q is no result that belongs to no visit", store.ErrNotFound, id))
-			}
-		}
-		list, err := encode(append([]string{}, results...))
-		if err != nil {
-			return err
-		}
 		if err := w.exec(`DROP TABLE IF EXISTS temp.erased`); err != nil {
 			return err
 		}
-		if err := w.exec(erasedRecords, runnerID, string(list)); err != nil {
+		if err := choose(w); err != nil {
 			return err
 		}
 		column := func(query string) (list []string, err error) {
@@ -112,7 +126,12 @@ func (s *Store) Erase(ctx context.Context, runnerID, who string, results []strin
 			return err
 		}
 		out.Records = len(out.IDs)
-		jobs, err := column(`SELECT id FROM job WHERE json_extract(body, '$.visit') IN temp.erased OR json_extract(body, '$.clip') IN temp.erased OR json_extract(body, '$.outcome') IN temp.erased`)
+		if out.Records == 0 {
+			return w.exec(`DROP TABLE temp.erased`)
+		}
+		// A job that measured or followed may name a clip in what was asked of it.
+		const theirs = ` FROM job WHERE EXISTS (SELECT 1 FROM temp.erased e WHERE instr(job.body, '"' || e.id || '"') > 0)`
+		jobs, err := column(`SELECT id` + theirs)
 		if err != nil {
 			return err
 		}
@@ -122,18 +141,18 @@ func (s *Store) Erase(ctx context.Context, runnerID, who string, results []strin
 			return err
 		}
 		for _, q := range []string{
-			`DELETE FROM job WHERE json_extract(body, '$.visit') IN temp.erased OR json_extract(body, '$.clip') IN temp.erased OR json_extract(body, '$.outcome') IN temp.erased`,
+			`DELETE` + theirs,
+			`DELETE FROM setting WHERE EXISTS (SELECT 1 FROM temp.erased e WHERE instr(setting.name || ' ' || setting.value, e.id) > 0)`,
 			`DELETE FROM look WHERE runner IN temp.erased`,
 			`DELETE FROM word WHERE runner IN temp.erased`,
 			`DELETE FROM tag WHERE runner IN temp.erased`,
 			`DELETE FROM seen WHERE runner IN temp.erased`,
 			`DELETE FROM file WHERE record IN temp.erased`,
-			// What one deed did to others as well stays done, without its words.
-			`UPDATE deed SET what = 'Something that was erased since', undone_by = NULL
-				WHERE id IN (SELECT deed FROM content WHERE record IN temp.erased) AND id IN (SELECT deed FROM content WHERE record NOT IN temp.erased)`,
 			`CREATE TEMP TABLE gone AS SELECT id FROM deed WHERE list IN temp.erased OR id IN (SELECT deed FROM content WHERE record IN temp.erased)`,
 			`DELETE FROM content WHERE record IN temp.erased`,
-			`UPDATE deed SET list = '', what = 'Something that was erased since' WHERE list IN temp.erased AND id IN (SELECT deed FROM content)`,
+			// What one deed did to others as well stays done, without its words.
+			`UPDATE deed SET what = 'Something that was erased since' WHERE id IN (SELECT id FROM temp.gone)`,
+			`UPDATE deed SET list = '' WHERE list IN temp.erased`,
 			`DELETE FROM deed WHERE id IN (SELECT id FROM temp.gone) AND id NOT IN (SELECT deed FROM content)`,
 			`DROP TABLE temp.gone`,
 			`DELETE FROM record WHERE id IN temp.erased`,
@@ -143,7 +162,7 @@ func (s *Store) Erase(ctx context.Context, runnerID, who string, results []strin
 				return fmt.Errorf("%w (%.40s)", err, strings.TrimSpace(q))
 			}
 		}
-		return w.exec(`INSERT INTO deed (at, who, what, list) VALUES (?, ?, ?, '')`, w.now.UnixMicro(), who, "Erased a runner and all that belonged to that runner")
+		return w.exec(`INSERT INTO deed (at, who, what, list) VALUES (?, ?, ?, '')`, w.now.UnixMicro(), deed.Who, deed.What)
 	})
 	if err != nil {
 		out = store.Erased{}
@@ -191,4 +210,34 @@ func (s *Store) Snapshot(ctx context.Context, path string) error {
 		return err
 	}
 	return errors.Join(f.Chmod(0o600), f.Sync(), f.Close())
+}
+
+// Check reads the file through.
+func (s *Store) Check(ctx context.Context) error {
+	err := s.see(ctx, func(r *reader) error {
+		var faults []string
+		err := r.each(func(scan func(...any) error) error {
+			var line string
+			err := scan(&line)
+			if line != "ok" {
+				faults = append(faults, line)
+			}
+			return err
+		}, `PRAGMA integrity_check(10)`)
+		if err != nil {
+			return err
+		}
+		err = r.each(func(scan func(...any) error) error {
+			var table, parent string
+			var row, key any
+			err := scan(&table, &row, &parent, &key)
+			faults = append(faults, "a row of "+table+" without its "+parent)
+			return err
+		}, `PRAGMA foreign_key_check`)
+		if err == nil && len(faults) > 0 {
+			err = fmt.Errorf("%w: %s", store.ErrDamaged, strings.Join(faults, "; "))
+		}
+		return err
+	})
+	return s.said(err)
 }

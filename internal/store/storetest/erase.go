@@ -46,7 +46,9 @@ func erase(d *desk, snapshot string) {
 		return w.PutRunner(&r)
 	})
 	job := store.Job{VisitID: va.ID, Kind: "measure", State: store.JobDone, Message: "anna.mp4"}
-	d.must("", "", func(w store.Writer) error { return w.PutJob(&job) })
+	d.must("", "", func(w store.Writer) error {
+		return errors.Join(w.PutJob(&job), w.PutSetting("keep/"+anna.ID, "2030-01-01"), w.PutSetting("keep/"+bo.ID, "2030-01-01"))
+	})
 	for _, who := range []string{"Ida", "Ida", "Uwe"} {
 		if err := d.Look(ctx, store.Look{RunnerID: anna.ID, Who: who, What: "Opened Anna"}); err != nil {
 			d.t.Fatalf("look: %v", err)
@@ -79,6 +81,33 @@ func erase(d *desk, snapshot string) {
 		d.t.Fatalf("the newest three lines are %d (%v)", len(some), err)
 	}
 
+	// Films first, as when the consent to filming is withdrawn: also one that was
+	// only taken out of sight, and not what another runner has.
+	dropped := clip(va.ID, "dropped.mp4", hash("e"))
+	d.must(va.ID, "Removed a film", func(w store.Writer) error { return w.Remove(store.KindClip, dropped.ID, 1) })
+	markers := store.Clip{VisitID: va.ID, Name: "anna.c3d", Kind: "markers", Hash: hash("f")}
+	d.must(va.ID, "Took in markers", func(w store.Writer) error { return w.PutClip(&markers) })
+	films, err := d.EraseFilms(ctx, anna.ID, "Ida")
+	if err != nil {
+		d.t.Fatalf("erasing films: %v", err)
+	}
+	slices.Sort(films.Files)
+	if want := []string{hash("a"), hash("e")}; !slices.Equal(films.Files, want) || films.Records != 4 {
+		d.t.Fatalf("%d records and the files %q of films, want 4 and %q", films.Records, films.Files, want)
+	}
+	d.look(func(r store.Reader) error {
+		if list, err := r.ClipsOf(va.ID); err != nil || len(list) != 1 || list[0].ID != markers.ID {
+			d.t.Fatalf("left are the clips %+v, %v", list, err)
+		}
+		return nil
+	})
+	if _, err := d.Undo(ctx, va.ID, "Ida"); err != nil { // of the markers
+		d.t.Fatalf("undo after erasing films: %v", err)
+	}
+	if none, err := d.EraseFilms(ctx, anna.ID, "Ida"); err != nil || none.Records != 0 {
+		d.t.Fatalf("erasing films again: %+v, %v", none, err)
+	}
+
 	if _, err := d.Erase(ctx, "01KG0000000000000000000009", "Ida", nil); !errors.Is(err, store.ErrNotFound) {
 		d.t.Fatalf("erasing nobody: %v", err)
 	}
@@ -90,10 +119,11 @@ func erase(d *desk, snapshot string) {
 		d.t.Fatalf("erase: %v", err)
 	}
 	slices.Sort(got.Files)
-	if want := []string{hash("a"), hash("d")}; !slices.Equal(got.Files, want) {
+	if want := []string{hash("d"), hash("f")}; !slices.Equal(got.Files, want) {
 		d.t.Fatalf("files %q, want %q", got.Files, want)
 	}
-	if got.Records != 8 || len(got.IDs) != 9 || !slices.Contains(got.IDs, job.ID) || !slices.Contains(got.IDs, hidden.ID) {
+	// The runner, two visits, intake, markers, the loose result; and the job.
+	if got.Records != 6 || len(got.IDs) != 7 || !slices.Contains(got.IDs, job.ID) || !slices.Contains(got.IDs, hidden.ID) {
 		d.t.Fatalf("erased %d records, %q", got.Records, got.IDs)
 	}
 	if err := d.Purge(ctx); err != nil {
@@ -113,6 +143,11 @@ func erase(d *desk, snapshot string) {
 		used, err := r.FilesInUse()
 		if err != nil || len(used) != 2 || !used[hash("b")] || !used[hash("c")] {
 			d.t.Fatalf("files in use %v, %v", used, err)
+		}
+		mine, err := r.Setting("keep/" + anna.ID)
+		his, err2 := r.Setting("keep/" + bo.ID)
+		if err != nil || err2 != nil || mine != "" || his == "" {
+			d.t.Fatalf("settings %q and %q, %v, %v", mine, his, err, err2)
 		}
 		if list, err := r.Jobs(); err != nil || len(list) != 0 {
 			d.t.Fatalf("jobs %+v, %v", list, err)
@@ -139,6 +174,9 @@ func erase(d *desk, snapshot string) {
 		}
 		return nil
 	})
+	if err := d.Check(ctx); err != nil {
+		d.t.Fatalf("after all this: %v", err)
+	}
 	if err := d.Snapshot(ctx, filepath.Join(snapshot, "copy.db")); err != nil {
 		d.t.Fatalf("snapshot: %v", err)
 	}
