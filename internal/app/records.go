@@ -111,7 +111,7 @@ func stale(what string, kept int64) error {
 // kindInWords names sorts of record as a sentence begins.
 var kindInWords = map[store.Kind]string{
 	store.KindRunner: "This runner", store.KindVisit: "This visit", store.KindClip: "This clip",
-	store.KindDocument: "This part of the visit", store.KindResult: "This result",
+	store.KindDocument: "This part of the visit", store.KindResult: "This result", store.KindRun: "This run",
 }
 
 // recordProblem turns an error of the records into words; file names what was

@@ -31,7 +31,10 @@ type Runner struct {
 	ConsentFilming  time.Time
 	ConsentRecords  time.Time
 	ConsentResearch time.Time
-	Note            string
+	// ConsentPositions is that to keeping where runs were, with the files of the
+	// watch.
+	ConsentPositions time.Time
+	Note             string
 }
 
 // Visit is one appointment of a runner.
@@ -82,6 +85,24 @@ type Result struct {
 	Summary json.RawMessage // its line in lists
 }
 
+// Run is one run of a runner as a watch recorded it. No two runs, of whichever
+// runners, are of the same file.
+type Run struct {
+	Meta
+	RunnerID string
+	Start    time.Time
+	Name     string // the file's own name when it was taken in
+	Hash     string // of that file's content
+	Bytes    int64
+	// Samples is the hash of the records without places; see Files. Original is
+	// that of the file as it came, empty where the runner did not agree to it.
+	Samples  string
+	Original string
+	// Use is "yes" or "no" where a person said whether it counts, else empty.
+	Use   string
+	Facts json.RawMessage // what was read from it
+}
+
 // Job is work in the background. Jobs are not journalled and not undone.
 type Job struct {
 	Meta
@@ -121,6 +142,7 @@ const (
 	KindClip     Kind = "clip"
 	KindDocument Kind = "document"
 	KindResult   Kind = "result"
+	KindRun      Kind = "run"
 	// KindJob is named by conflicts alone: jobs are not removed.
 	KindJob Kind = "job"
 )
@@ -203,6 +225,9 @@ type Reader interface {
 	Result(id string) (Result, error)
 	ResultsOf(visitID string) ([]Result, error) // newest first
 	Results(limit int) ([]Result, error)        // of all visits and none, newest first; 0 is all
+	Run(id string) (Run, error)
+	RunsOf(runnerID string) ([]Run, error) // in the order run
+	RunOfFile(hash string) (Run, error)    // of whichever runner
 	Job(id string) (Job, error)
 	Jobs(states ...JobState) ([]Job, error) // oldest first; no states means all
 	Setting(name string) (string, error)    // "" where it was never set
@@ -221,6 +246,8 @@ type Writer interface {
 	PutClip(*Clip) error
 	PutDocument(*Document) error
 	PutResult(*Result) error
+	// PutRun refuses the file of another run with a *Conflict that names that run.
+	PutRun(*Run) error
 	PutJob(*Job) error
 	PutSetting(name, value string) error
 	// Remove takes a record and what belongs to it out of sight; undo brings it

@@ -31,6 +31,7 @@ type runnerForm struct {
 	ConsentFilming  string  `json:"consent_filming,omitempty"`
 	ConsentRecords  string  `json:"consent_records,omitempty"`
 	ConsentResearch string  `json:"consent_research,omitempty"`
+	ConsentPlaces   string  `json:"consent_positions,omitempty"`
 	Note            string  `json:"note,omitempty"`
 }
 
@@ -68,6 +69,18 @@ type resultForm struct {
 	Summary json.RawMessage `json:"summary,omitempty"`
 }
 
+type runForm struct {
+	Runner   string          `json:"runner"`
+	Start    string          `json:"start,omitempty"`
+	Name     string          `json:"name,omitempty"`
+	Hash     string          `json:"hash"`
+	Bytes    int64           `json:"bytes,omitempty"`
+	Samples  string          `json:"samples,omitempty"`
+	Original string          `json:"original,omitempty"`
+	Use      string          `json:"use,omitempty"`
+	Facts    json.RawMessage `json:"facts,omitempty"`
+}
+
 type jobForm struct {
 	Visit   string          `json:"visit,omitempty"`
 	Clip    string          `json:"clip,omitempty"`
@@ -90,6 +103,10 @@ func (f *documentForm) keys() (keys, error) {
 	return keys{parent: f.Visit, label: f.Kind, owner: f.Owner}, nil
 }
 func (f *resultForm) keys() (keys, error) { return keys{parent: f.Visit}, nil }
+func (f *runForm) keys() (keys, error) {
+	at, err := parseTime(f.Start)
+	return keys{parent: f.Runner, owner: f.Hash, at: at}, err
+}
 
 // formOf gives an empty form of a kind.
 func formOf(kind store.Kind) (form, error) {
@@ -104,6 +121,8 @@ func formOf(kind store.Kind) (form, error) {
 		return &documentForm{}, nil
 	case store.KindResult:
 		return &resultForm{}, nil
+	case store.KindRun:
+		return &runForm{}, nil
 	}
 	return nil, fmt.Errorf("%q is not a kind of record", kind)
 }

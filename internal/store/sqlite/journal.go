@@ -205,10 +205,8 @@ func (w *writer) bring(m move, k *kept) error {
 	if err != nil {
 		return err
 	}
-	if k.kind == store.KindDocument {
-		if err := w.alone(keys, m.id, m.version); err != nil {
-			return err
-		}
+	if err := w.alone(k.kind, keys, m.id, m.version); err != nil {
+		return err
 	}
 	at := k.created
 	if !keys.at.IsZero() {

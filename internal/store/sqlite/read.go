@@ -78,7 +78,7 @@ func runnerOf(x *row) (store.Runner, error) {
 	var c times
 	v := store.Runner{Meta: x.meta(), Name: f.Name, Sex: f.Sex, BornYear: f.BornYear, HeightM: f.HeightM, MassKG: f.MassKG,
 		LegLengthM: f.LegLengthM, LegLengthHow: f.LegLengthHow, Note: f.Note,
-		ConsentFilming: c.parse(f.ConsentFilming), ConsentRecords: c.parse(f.ConsentRecords), ConsentResearch: c.parse(f.ConsentResearch)}
+		ConsentFilming: c.parse(f.ConsentFilming), ConsentRecords: c.parse(f.ConsentRecords), ConsentResearch: c.parse(f.ConsentResearch), ConsentPositions: c.parse(f.ConsentPlaces)}
 	return v, c.err
 }
 
@@ -161,6 +161,34 @@ func (r *reader) Results(limit int) ([]store.Result, error) {
 		limit = -1 // none
 	}
 	return list(r, `record WHERE kind = 'result' AND removed = 0 ORDER BY at DESC, id DESC LIMIT ?`, resultOf, limit)
+}
+
+func runOf(x *row) (store.Run, error) {
+	var f runForm
+	if err := decode(x.id, x.body, &f); err != nil {
+		return store.Run{}, err
+	}
+	var c times
+	v := store.Run{Meta: x.meta(), RunnerID: f.Runner, Start: c.parse(f.Start), Name: f.Name, Hash: f.Hash, Bytes: f.Bytes,
+		Samples: f.Samples, Original: f.Original, Use: f.Use, Facts: f.Facts}
+	return v, c.err
+}
+
+func (r *reader) Run(id string) (store.Run, error) { return pick(r, store.KindRun, id, runOf) }
+
+func (r *reader) RunsOf(runnerID string) ([]store.Run, error) {
+	return list(r, `record WHERE parent = ? AND kind = 'run' AND removed = 0 ORDER BY at, id`, runOf, runnerID)
+}
+
+func (r *reader) RunOfFile(hash string) (store.Run, error) {
+	out, err := list(r, `record WHERE owner = ? AND kind = 'run' AND removed = 0`, runOf, hash)
+	if err == nil && len(out) == 0 {
+		err = notFound(store.KindRun, hash)
+	}
+	if err != nil {
+		return store.Run{}, err
+	}
+	return out[0], nil
 }
 
 const jobColumns = `id, version, created, changed, state, body`

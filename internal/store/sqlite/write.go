@@ -112,7 +112,7 @@ func (w *writer) put(kind store.Kind, m *store.Meta, f form) error {
 	if err != nil {
 		return err
 	}
-	if above := parentKind(kind); above != "" && (k.parent != "" || kind == store.KindVisit || kind == store.KindClip) {
+	if above := parentKind(kind); above != "" && (k.parent != "" || kind == store.KindVisit || kind == store.KindClip || kind == store.KindRun) {
 		if _, err := w.visible(above, k.parent); err != nil {
 			return err
 		}
@@ -121,9 +121,12 @@ func (w *writer) put(kind store.Kind, m *store.Meta, f form) error {
 		if k.label == "" || k.owner == "" {
 			return errors.New("a document needs a kind and an owner")
 		}
-		if err := w.alone(k, m.ID, m.Version); err != nil {
-			return err
-		}
+	}
+	if kind == store.KindRun && k.owner == "" {
+		return errors.New("a run needs the hash of its file")
+	}
+	if err := w.alone(kind, k, m.ID, m.Version); err != nil {
+		return err
 	}
 	next := store.Meta{ID: m.ID, Version: 1, Created: w.now, Changed: w.now}
 	var before int64
@@ -173,24 +176,28 @@ func parentKind(kind store.Kind) store.Kind {
 	switch kind {
 	case store.KindRunner:
 		return ""
-	case store.KindVisit:
+	case store.KindVisit, store.KindRun:
 		return store.KindRunner
 	}
 	return store.KindVisit
 }
 
-// alone refuses a document where another of its kind has the owner.
-func (w *writer) alone(k keys, id string, version int64) error {
+// alone refuses a document where another of its kind has the owner, and a run
+// where another is of the same file.
+func (w *writer) alone(kind store.Kind, k keys, id string, version int64) error {
+	if kind != store.KindDocument && kind != store.KindRun {
+		return nil
+	}
 	var other string
 	var kept int64
-	err := w.tx.QueryRowContext(w.ctx, `SELECT id, version FROM record WHERE owner = ? AND label = ? AND kind = 'document' AND removed = 0 AND id <> ?`, k.owner, k.label, id).Scan(&other, &kept)
+	err := w.tx.QueryRowContext(w.ctx, `SELECT id, version FROM record WHERE owner = ? AND label = ? AND kind = ? AND removed = 0 AND id <> ?`, k.owner, k.label, string(kind), id).Scan(&other, &kept)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil
 	}
 	if err != nil {
 		return err
 	}
-	return &store.Conflict{Kind: store.KindDocument, ID: other, Have: version, Kept: kept}
+	return &store.Conflict{Kind: kind, ID: other, Have: version, Kept: kept}
 }
 
 // remember writes what a record becomes by the deed.
@@ -218,7 +225,7 @@ func (w *writer) PutRunner(v *store.Runner) error {
 	var c times
 	f := &runnerForm{Name: v.Name, Sex: v.Sex, BornYear: v.BornYear, HeightM: v.HeightM, MassKG: v.MassKG,
 		LegLengthM: v.LegLengthM, LegLengthHow: v.LegLengthHow, Note: v.Note,
-		ConsentFilming: c.text(v.ConsentFilming), ConsentRecords: c.text(v.ConsentRecords), ConsentResearch: c.text(v.ConsentResearch)}
+		ConsentFilming: c.text(v.ConsentFilming), ConsentRecords: c.text(v.ConsentRecords), ConsentResearch: c.text(v.ConsentResearch), ConsentPlaces: c.text(v.ConsentPositions)}
 	if c.err != nil {
 		return c.err
 	}
@@ -245,6 +252,15 @@ func (w *writer) PutDocument(v *store.Document) error {
 
 func (w *writer) PutResult(v *store.Result) error {
 	return w.put(store.KindResult, &v.Meta, &resultForm{Visit: v.VisitID, Clips: v.ClipIDs, Runner: v.Runner, Hash: v.Hash, Summary: v.Summary})
+}
+
+func (w *writer) PutRun(v *store.Run) error {
+	var c times
+	f := &runForm{Runner: v.RunnerID, Start: c.text(v.Start), Name: v.Name, Hash: v.Hash, Bytes: v.Bytes, Samples: v.Samples, Original: v.Original, Use: v.Use, Facts: v.Facts}
+	if c.err != nil {
+		return c.err
+	}
+	return w.put(store.KindRun, &v.Meta, f)
 }
 
 func (w *writer) PutJob(v *store.Job) error {

@@ -76,14 +76,17 @@ func (m *model) below(id string) []string {
 	return out
 }
 
-func (m *model) taken(kind2, owner, but string) bool {
+func (m *model) taken(kind store.Kind, kind2, owner, but string) bool {
 	for id, x := range m.records {
-		if id != but && x.kind == store.KindDocument && !x.state.gone && x.state.kind2 == kind2 && x.state.owner == owner {
+		if id != but && x.kind == kind && !x.state.gone && x.state.kind2 == kind2 && x.state.owner == owner {
 			return true
 		}
 	}
 	return false
 }
+
+// lone tells whether an owner has at most one record of a kind.
+func lone(kind store.Kind) bool { return kind == store.KindDocument || kind == store.KindRun }
 
 // do notes a deed that was done.
 func (m *model) do(list, what string, to map[string]*state) {
@@ -153,7 +156,7 @@ func (m *model) turn(d *modelDeed, undo bool) error {
 		if p := m.records[x.state.parent]; p != nil && p.state.gone {
 			bad = true
 		}
-		if x.kind == store.KindDocument && m.taken(x.state.kind2, x.state.owner, id) {
+		if lone(x.kind) && m.taken(x.kind, x.state.kind2, x.state.owner, id) {
 			bad = true
 		}
 	}
@@ -182,6 +185,7 @@ func random(t *testing.T, d *desk) {
 			"clip":     a.putClip,
 			"document": a.putDocument,
 			"result":   a.putResult,
+			"run":      a.putRun,
 			"remove":   a.remove,
 			"undo":     func(t *rapid.T) { a.turn(t, true) },
 			"undo too": func(t *rapid.T) { a.turn(t, true) },
@@ -235,11 +239,11 @@ func (a *actor) put(t *rapid.T, kind store.Kind, s *state, write func(store.Writ
 		}
 	}
 	var want error
-	above := map[store.Kind]store.Kind{store.KindVisit: store.KindRunner, store.KindClip: store.KindVisit, store.KindDocument: store.KindVisit, store.KindResult: store.KindVisit}[kind]
+	above := map[store.Kind]store.Kind{store.KindVisit: store.KindRunner, store.KindClip: store.KindVisit, store.KindDocument: store.KindVisit, store.KindResult: store.KindVisit, store.KindRun: store.KindRunner}[kind]
 	switch {
-	case above != "" && (s.parent != "" || kind == store.KindVisit || kind == store.KindClip) && a.m.visible(above, s.parent) == nil:
+	case above != "" && (s.parent != "" || kind == store.KindVisit || kind == store.KindClip || kind == store.KindRun) && a.m.visible(above, s.parent) == nil:
 		want = store.ErrNotFound
-	case kind == store.KindDocument && a.m.taken(s.kind2, s.owner, meta.ID):
+	case lone(kind) && a.m.taken(kind, s.kind2, s.owner, meta.ID):
 		want = stale
 	case meta.ID != "" && x.state.gone:
 		want = store.ErrNotFound
@@ -311,6 +315,17 @@ func (a *actor) putResult(t *rapid.T) {
 	a.put(t, store.KindResult, s, func(w store.Writer, m *store.Meta) error {
 		v := store.Result{Meta: *m, VisitID: s.parent, Runner: s.text}
 		err := w.PutResult(&v)
+		*m = v.Meta
+		return err
+	})
+}
+
+func (a *actor) putRun(t *rapid.T) {
+	s := &state{parent: a.some(t, store.KindRunner, "runner"), owner: hash(int(a.round)*10 + rapid.IntRange(0, 2).Draw(t, "file"))}
+	s.date = day("2026-01-01").AddDate(0, 0, rapid.IntRange(0, 5).Draw(t, "day"))
+	a.put(t, store.KindRun, s, func(w store.Writer, m *store.Meta) error {
+		v := store.Run{Meta: *m, RunnerID: s.parent, Start: s.date, Hash: s.owner}
+		err := w.PutRun(&v)
 		*m = v.Meta
 		return err
 	})
@@ -448,6 +463,9 @@ func read(r store.Reader, x *thing, id string) (string, error) {
 	case store.KindResult:
 		v, err := r.Result(id)
 		return line(v.Version, v.VisitID, v.Runner, "", none, nil), err
+	case store.KindRun:
+		v, err := r.Run(id)
+		return line(v.Version, v.RunnerID, "", v.Hash, v.Start, nil), err
 	}
 	v, err := r.Document(x.state.kind2, x.state.owner)
 	if err == nil && v.ID != id {
@@ -484,6 +502,8 @@ func (a *actor) checkLists(t *rapid.T, r store.Reader) {
 		case store.KindRunner:
 			visits, err := r.VisitsOf(id)
 			alike("visits", idsOf(visits, err, func(v store.Visit) string { return v.ID }), of[store.KindVisit])
+			runs, err := r.RunsOf(id)
+			alike("runs", idsOf(runs, err, func(v store.Run) string { return v.ID }), of[store.KindRun])
 			if a.m.records[id].state.gone {
 				continue
 			}

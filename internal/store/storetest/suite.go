@@ -33,6 +33,7 @@ func Suite(t *testing.T, open func(t *testing.T) store.Store) {
 		{"Search", search},
 		{"SearchHostile", searchHostile},
 		{"Paging", paging},
+		{"Runs", runs},
 		{"Jobs", jobs},
 		{"Files", files},
 		{"Erase", func(t *testing.T, d *desk) { erase(d, t.TempDir()) }},
@@ -145,7 +146,7 @@ func day(s string) time.Time {
 func roundTrip(t *testing.T, d *desk) {
 	zone := time.FixedZone("", 5*3600+45*60)
 	r := store.Runner{Name: "Åsa Ñuñez <&>\x00\u2028", Sex: "female", BornYear: 1987, HeightM: 1.71, MassKG: 61.25, LegLengthM: 0.887, LegLengthHow: "measured",
-		ConsentFilming: time.Date(2026, 2, 3, 4, 5, 6, 789, zone), ConsentRecords: day("2026-02-03"), ConsentResearch: day("2025-12-31"), Note: "two\nlines"}
+		ConsentFilming: time.Date(2026, 2, 3, 4, 5, 6, 789, zone), ConsentRecords: day("2026-02-03"), ConsentResearch: day("2025-12-31"), ConsentPositions: day("2026-02-05"), Note: "two\nlines"}
 	empty := store.Runner{}
 	v := store.Visit{Date: time.Date(2026, 3, 1, 23, 30, 0, 0, zone), Tags: []string{"overstride", "knee pain"}, Note: "n"}
 	c := store.Clip{Name: "../side left.mp4", Kind: "film", Hash: hash(1), Bytes: 1 << 40, Facts: json.RawMessage(`{"view":"left","speed_mps":3.1}`),
@@ -153,14 +154,15 @@ func roundTrip(t *testing.T, d *desk) {
 	doc := store.Document{Kind: "edits", Body: json.RawMessage(`{"a":"ü<>\u0000"}`)}
 	res := store.Result{Runner: "Åsa", Hash: hash(3), Summary: json.RawMessage(`{"strides":12}`)}
 	loose := store.Result{Runner: "nobody's"}
+	run := store.Run{Start: time.Date(2026, 3, 2, 6, 30, 0, 0, zone), Name: "morning.fit", Hash: hash(4), Bytes: 90001, Samples: hash(5), Original: hash(6), Use: "no", Facts: json.RawMessage(`{"seconds":1800.5}`)}
 	job := store.Job{Kind: "measure", State: store.JobRunning, Request: json.RawMessage(`{"m":"full"}`), Share: 0.25, Message: "m", Started: time.Date(2026, 3, 1, 1, 2, 3, 4000, time.UTC), Ended: time.Date(2026, 3, 1, 2, 2, 3, 0, zone), Outcome: "o"}
 	began := time.Now()
 	d.must("", "All", func(w store.Writer) error {
 		if err := errors.Join(w.PutRunner(&r), w.PutRunner(&empty)); err != nil {
 			return err
 		}
-		v.RunnerID = r.ID
-		if err := w.PutVisit(&v); err != nil {
+		v.RunnerID, run.RunnerID = r.ID, r.ID
+		if err := errors.Join(w.PutVisit(&v), w.PutRun(&run)); err != nil {
 			return err
 		}
 		c.VisitID, doc.VisitID, res.VisitID, job.VisitID = v.ID, v.ID, v.ID, v.ID
@@ -170,7 +172,7 @@ func roundTrip(t *testing.T, d *desk) {
 		doc.Owner, job.ClipID, res.ClipIDs = c.ID+"/0", c.ID, []string{c.ID, "other"}
 		return errors.Join(w.PutDocument(&doc), w.PutResult(&res), w.PutResult(&loose), w.PutJob(&job), w.PutSetting("units", "miles ü"))
 	})
-	for _, m := range []store.Meta{r.Meta, empty.Meta, v.Meta, c.Meta, doc.Meta, res.Meta, job.Meta} {
+	for _, m := range []store.Meta{r.Meta, empty.Meta, v.Meta, c.Meta, doc.Meta, res.Meta, run.Meta, job.Meta} {
 		if !store.ValidID(m.ID) || m.Version != 1 || !m.Created.Equal(m.Changed) || m.Created.Before(began.Add(-time.Minute)) && !m.Created.IsZero() && m.Created.After(began.Add(time.Minute)) {
 			t.Errorf("a new record got %+v", m)
 		}
@@ -186,6 +188,9 @@ func roundTrip(t *testing.T, d *desk) {
 		same(t, doc, try(rd.Document("edits", c.ID+"/0")))
 		same(t, res, try(rd.Result(res.ID)))
 		same(t, loose, try(rd.Result(loose.ID)))
+		same(t, run, try(rd.Run(run.ID)))
+		same(t, run, try(rd.RunOfFile(run.Hash)))
+		same(t, []store.Run{run}, try(rd.RunsOf(r.ID)))
 		same(t, job, try(rd.Job(job.ID)))
 		same(t, []store.Visit{v}, try(rd.VisitsOf(r.ID)))
 		same(t, []store.Clip{c}, try(rd.ClipsOf(v.ID)))
@@ -213,6 +218,7 @@ func roundTrip(t *testing.T, d *desk) {
 	for what, fn := range map[string]func(store.Writer) error{
 		"a mass that is no number": func(w store.Writer) error { return w.PutRunner(&store.Runner{MassKG: nan()}) },
 		"facts that are no JSON":   func(w store.Writer) error { return w.PutClip(&store.Clip{VisitID: v.ID, Facts: json.RawMessage(`{`)}) },
+		"a run without its file":   func(w store.Writer) error { return w.PutRun(&store.Run{RunnerID: r.ID}) },
 		"a document without owner": func(w store.Writer) error { return w.PutDocument(&store.Document{Kind: "plan"}) },
 		"a year beyond the calendar": func(w store.Writer) error {
 			return w.PutVisit(&store.Visit{RunnerID: r.ID, Date: time.Date(12026, 1, 1, 0, 0, 0, 0, time.UTC)})
@@ -848,6 +854,58 @@ func manyAtOnce(t *testing.T, d *desk) {
 	d.look(func(rd store.Reader) error {
 		if got := try(rd.Runner(r.ID)); got.BornYear != workers*each || got.Version != workers*each+1 {
 			t.Errorf("counted to %d at version %d, want %d", got.BornYear, got.Version, workers*each)
+		}
+		return nil
+	})
+}
+
+// runs: a file is taken in once, whoever's it is, also by undo; what was removed
+// makes room.
+func runs(t *testing.T, d *desk) {
+	a, b := d.runner("A"), d.runner("B")
+	take := func(runner, date string, n int) (store.Run, error) {
+		v := store.Run{RunnerID: runner, Start: day(date), Hash: hash(n)}
+		return v, d.do("list", "Took in a run", func(w store.Writer) error { return w.PutRun(&v) })
+	}
+	late, err := take(a.ID, "2026-03-09", 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	early, err := take(a.ID, "2026-03-02", 2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.look(func(r store.Reader) error {
+		same(t, []store.Run{early, late}, try(r.RunsOf(a.ID)))
+		return nil
+	})
+	for _, runner := range []string{a.ID, b.ID} {
+		var c *store.Conflict
+		if _, err := take(runner, "2026-03-09", 1); !errors.As(err, &c) || c.Kind != store.KindRun || c.ID != late.ID {
+			t.Errorf("the same file again: %v", err)
+		}
+	}
+	if _, err := take("nobody", "2026-03-09", 3); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("a run of nobody: %v", err)
+	}
+	d.must("away", "Removed a run", func(w store.Writer) error { return w.Remove(store.KindRun, late.ID, late.Version) })
+	other, err := take(b.ID, "2026-03-09", 1)
+	if err != nil {
+		t.Fatalf("the file of a removed run: %v", err)
+	}
+	var c *store.Conflict
+	if _, err := d.Undo(context.Background(), "away", "Tester"); !errors.As(err, &c) {
+		t.Errorf("undo would have one file twice: %v", err)
+	}
+	d.must("", "Removed the other", func(w store.Writer) error { return w.Remove(store.KindRun, other.ID, other.Version) })
+	d.undo("away")
+	d.must("", "Removed the runner", func(w store.Writer) error { return w.Remove(store.KindRunner, a.ID, a.Version) })
+	d.look(func(r store.Reader) error {
+		if _, err := r.Run(early.ID); !errors.Is(err, store.ErrNotFound) {
+			t.Errorf("a run of a removed runner: %v", err)
+		}
+		if _, err := r.RunOfFile(hash(1)); !errors.Is(err, store.ErrNotFound) {
+			t.Errorf("a file of a removed runner: %v", err)
 		}
 		return nil
 	})
