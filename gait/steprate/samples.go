@@ -3,7 +3,6 @@ package steprate
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 )
 
@@ -32,75 +31,42 @@ const (
 	fastestMPS  = 9
 	slowestStep = 120
 	fastestStep = 260
-	gapS        = 10 // a longer gap between samples ends a segment
+	// Between these no runner of a slow or middling pace steps (own reading): what
+	// lies outside over half a file is one foot counted, or each step twice.
+	leastUsual = 112
+	mostUsual  = 224
+	gapS       = 10 // a longer gap between samples ends a segment
 )
 
-// Settle brings a run's samples into order and corrects what watches do: steps of
-// one foot are doubled, steps counted twice are halved, zeros at stops and values
-// that no runner has are taken out, speed is worked out from distance where it is
-// missing, samples of a clock that jumped back are dropped. Each correction is
-// said in Notes. Nothing is invented: where neither can be told the samples stay
-// without.
+// Clock rules.
+const (
+	stutterS = 60       // a clock that goes back by less has stuttered
+	joinS    = 60       // break put where the clock jumped
+	leapS    = 6 * 3600 // a longer gap is a clock set anew
+)
+
+// Settle brings a run's samples into order and corrects what watches do: a clock
+// that was set anew is joined, records that repeat are dropped, steps of one foot
+// are doubled, steps counted twice are halved, zeros at stops and values that no
+// runner has are taken out, speed is worked out from distance where it is missing.
+// Each correction is said in Notes. Nothing is invented: where neither can be told
+// the samples stay without.
 func (r *Run) Settle() {
-	n := len(r.Samples)
-	if n == 0 {
+	if len(r.Samples) == 0 {
 		return
 	}
 	note := func(format string, args ...any) { r.Notes = append(r.Notes, fmt.Sprintf(format, args...)) }
-	kept := r.Samples[:0]
-	last := math.Inf(-1)
-	back := 0
-	for _, s := range r.Samples {
-		if !(s.TimeS > last) {
-			back++
-			continue
-		}
-		last = s.TimeS
-		kept = append(kept, s)
-	}
-	r.Samples = kept
-	if back > 0 {
-		note("%d records whose clock stood still or went back were left out", back)
-	}
+	r.settleClock(note)
 	r.speedFromDistance(note)
-	var running []float64
-	for _, s := range r.Samples {
-		if s.SpeedMPS >= slowestMPS && s.PerMin > 0 {
-			running = append(running, s.PerMin)
-		}
-	}
-	if len(running) == 0 {
-		// Without speed judge by the steps alone.
-		for _, s := range r.Samples {
-			if s.PerMin > 40 {
-				running = append(running, s.PerMin)
-			}
-		}
-	}
-	if len(running) > 0 {
-		slices.Sort(running)
-		factor := 1.0
-		switch m := running[len(running)/2]; {
-		case m < 120 && 2*m >= slowestStep && 2*m <= fastestStep:
-			factor = 2
-			note("the file counts one foot (%.0f a minute): its steps were doubled", m)
-		case m > fastestStep && m/2 >= slowestStep && m/2 <= fastestStep:
-			factor = 0.5
-			note("the file counts each step twice (%.0f a minute): its steps were halved", m)
-		}
-		if factor != 1 {
-			for i := range r.Samples {
-				r.Samples[i].PerMin *= factor
-			}
-		}
-	}
-	odd, fast := 0, 0
+	r.settleFeet(note)
+	odd, fast, zeros := 0, 0, 0
 	for i := range r.Samples {
 		s := &r.Samples[i]
-		if s.PerMin == 0 {
+		switch {
+		case s.PerMin == 0:
 			s.PerMin = math.NaN()
-		}
-		if s.PerMin > fastestStep+40 || s.PerMin < 0 {
+			zeros++
+		case s.PerMin > fastestStep+40 || s.PerMin < 0:
 			s.PerMin = math.NaN()
 			odd++
 		}
@@ -115,11 +81,135 @@ func (r *Run) Settle() {
 			s.OscillationM = math.NaN()
 		}
 	}
+	if zeros > 0 {
+		note("%d records have no steps, as at stops, and were left out of the step rate", zeros)
+	}
 	if odd > 0 {
 		note("%d step rates that no runner takes were left out", odd)
 	}
 	if fast > 0 {
 		note("%d speeds above %.0f m/s were left out", fast, float64(fastestMPS))
+	}
+}
+
+// settleClock makes the times rise. Where the clock was set anew the parts are
+// joined with a break of a minute, dated by the longest of them.
+func (r *Run) settleClock(note func(string, ...any)) {
+	kept := r.Samples[:0]
+	last := math.Inf(-1)
+	offset, back, jumps, worst := 0.0, 0, 0, 0.0
+	part, longest, keepOffset := 0, 0, 0.0
+	for _, s := range r.Samples {
+		t := s.TimeS + offset
+		d := t - last
+		switch {
+		case math.IsNaN(t) || math.IsInf(t, 0), d <= 0 && d > -stutterS:
+			back++
+			continue
+		case len(kept) > 0 && (d <= -stutterS || d > leapS):
+			jumps++
+			if math.Abs(d) > math.Abs(worst) {
+				worst = d
+			}
+			offset += joinS - d
+			t = last + joinS
+			part = 0
+		}
+		if part++; part > longest {
+			longest, keepOffset = part, offset
+		}
+		s.TimeS, last = t, t
+		kept = append(kept, s)
+	}
+	r.Samples = kept
+	if keepOffset != 0 {
+		r.Start = r.Start.Add(-time.Duration(keepOffset * float64(time.Second)))
+	}
+	if back > 0 {
+		note("%d records whose clock stood still or went back were left out", back)
+	}
+	if jumps > 0 {
+		way := "went back"
+		if worst > 0 {
+			way = "jumped ahead"
+		}
+		note("the clock %s by %s (%d times in all): the parts were joined with a break of a minute and dated by the longest", way, spanText(math.Abs(worst)), jumps)
+	}
+}
+
+// spanText writes a time as a person says it.
+func spanText(seconds float64) string {
+	switch {
+	case seconds < 120:
+		return fmt.Sprintf("%.0f s", seconds)
+	case seconds < 2*3600:
+		return fmt.Sprintf("%.0f min", seconds/60)
+	case seconds < 72*3600:
+		return fmt.Sprintf("%.1f h", seconds/3600)
+	}
+	return fmt.Sprintf("%.0f days", seconds/86400)
+}
+
+// settleFeet doubles or halves what does not count both feet once.
+func (r *Run) settleFeet(note func(string, ...any)) {
+	// The median by counting: rates lie within 0 to 1000 a minute.
+	var seen [1001]int32
+	n, speeds, rates := 0, 0, 0
+	add := func(v float64) {
+		if v > 0 && v <= 1000 {
+			seen[int(v)]++
+			n++
+		}
+	}
+	for _, s := range r.Samples {
+		if s.SpeedMPS >= 0 {
+			speeds++
+		}
+		if s.PerMin > 0 {
+			rates++
+		}
+		if s.SpeedMPS >= slowestMPS {
+			add(s.PerMin)
+		}
+	}
+	if n == 0 { // without speed judge by the steps alone
+		for _, s := range r.Samples {
+			if s.PerMin > 40 {
+				add(s.PerMin)
+			}
+		}
+	}
+	if speeds == 0 {
+		note("the file has no speed: its steps cannot be compared at equal speed")
+	}
+	if rates == 0 {
+		note("the file has no step rate")
+	}
+	if n == 0 {
+		return
+	}
+	m, upTo := 0.0, int32(0)
+	for v, k := range seen {
+		if upTo += k; 2*int(upTo) >= n {
+			m = float64(v)
+			break
+		}
+	}
+	factor := 1.0
+	switch {
+	case m < leastUsual && 2*m >= slowestStep:
+		factor = 2
+		note("the file counts one foot (%.0f a minute): its steps were doubled", m)
+	case m > mostUsual && m/2 >= slowestStep-8:
+		factor = 0.5
+		note("the file counts each step twice (%.0f a minute): its steps were halved", m)
+	case m < slowestStep:
+		note("%.0f steps a minute are of walking: left out", m)
+	}
+	if factor != 1 {
+		for i := range r.Samples {
+			r.Samples[i].PerMin *= factor
+		}
 	}
 }
 
@@ -149,83 +239,4 @@ func (r *Run) speedFromDistance(note func(string, ...any)) {
 	if filled > 0 {
 		note("speed was worked out from distance")
 	}
-}
-
-// Distance returns the length of the run in metres and its time in seconds, by the
-// last distance, or by speed over time where there is none.
-func (r *Run) Distance() (metres, seconds float64) {
-	if len(r.Samples) == 0 {
-		return 0, 0
-	}
-	first, last := r.Samples[0], r.Samples[len(r.Samples)-1]
-	seconds = last.TimeS - first.TimeS
-	far := math.NaN()
-	for _, s := range r.Samples {
-		if !math.IsNaN(s.DistanceM) && !(s.DistanceM < far) {
-			far = s.DistanceM
-		}
-	}
-	if !math.IsNaN(far) {
-		if !math.IsNaN(first.DistanceM) {
-			far -= first.DistanceM
-		}
-		return far, seconds
-	}
-	for i := 1; i < len(r.Samples); i++ {
-		dt := r.Samples[i].TimeS - r.Samples[i-1].TimeS
-		if v := r.Samples[i].SpeedMPS; dt <= gapS && !math.IsNaN(v) {
-			metres += v * dt
-		}
-	}
-	return metres, seconds
-}
-
-// Segment rules.
-const (
-	leastSegmentS = 60
-	mostSegmentS  = 240
-	steadyMPS     = 0.3 // how far the speed may leave the segment's mean
-	steepPercent  = 2   // a steeper segment is a hill
-	settleS       = 60  // left out at the beginning of a run
-)
-
-// Steady finds the steady parts of a run: one to four minutes at one speed, level
-// where the height is known, without a stop, with steps of a runner.
-func (r *Run) Steady(run int) []Segment {
-	var out []Segment
-	s := r.Samples
-	ok := func(i int) bool {
-		return s[i].SpeedMPS >= slowestMPS && s[i].PerMin >= slowestStep && s[i].PerMin <= fastestStep
-	}
-	for i := 0; i < len(s); {
-		if s[i].TimeS-s[0].TimeS < settleS || !ok(i) {
-			i++
-			continue
-		}
-		// Extend while the speed stays near the mean so far.
-		j, sumV, n := i, 0.0, 0
-		for j < len(s) && ok(j) && s[j].TimeS-s[i].TimeS <= mostSegmentS && (j == i || s[j].TimeS-s[j-1].TimeS <= gapS) {
-			if n >= 10 && math.Abs(s[j].SpeedMPS-sumV/float64(n)) > steadyMPS {
-				break
-			}
-			sumV += s[j].SpeedMPS
-			n++
-			j++
-		}
-		if d := s[j-1].TimeS - s[i].TimeS; d >= leastSegmentS {
-			seg := Segment{At: r.Start.Add(time.Duration(s[i].TimeS * float64(time.Second))), Run: run, Seconds: d, GradePercent: math.NaN()}
-			for k := i; k < j; k++ {
-				seg.SpeedMPS += s[k].SpeedMPS / float64(n)
-				seg.PerMin += s[k].PerMin / float64(n)
-			}
-			if rise := s[j-1].AltitudeM - s[i].AltitudeM; !math.IsNaN(rise) {
-				seg.GradePercent = 100 * rise / (seg.SpeedMPS * d)
-			}
-			if !(math.Abs(seg.GradePercent) > steepPercent) {
-				out = append(out, seg)
-			}
-		}
-		i = max(j, i+1)
-	}
-	return out
 }

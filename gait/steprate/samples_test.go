@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 )
 
 // recorded makes a run of a record a second: warm-up, ten minutes at 2.8 m/s, a
@@ -57,6 +58,10 @@ func TestSteadyLeavesOutStopsAndHills(t *testing.T) {
 			t.Errorf("%.1f steps at %.2f m/s", s.PerMin, s.SpeedMPS)
 		}
 	}
+	_, p := run.Split(0)
+	if p.Stopped < 55 || p.Stopped > 75 || p.Hills < 420 || p.Hills > 500 || p.Settling < 59 || math.Abs(p.Total()-1799) > 1 {
+		t.Errorf("what became of the time: %+v", p)
+	}
 	if m, s := run.Distance(); math.Abs(m-(1.2*60+2.8*600+3.2*600+2.4*480)) > 20 || s != 1799 {
 		t.Errorf("%.0f m in %.0f s", m, s)
 	}
@@ -103,6 +108,22 @@ func TestWhatWatchesDo(t *testing.T) {
 		if jump.Samples[i].TimeS <= jump.Samples[i-1].TimeS {
 			t.Fatal("the clock still goes back")
 		}
+	}
+	ahead := recorded()
+	for i := range 200 {
+		ahead.Samples[i].TimeS -= 3 * 365 * 86400 // until the watch knew the time
+	}
+	ahead.Start = time.Date(2026, 3, 7, 6, 30, 0, 0, time.UTC).AddDate(-3, 0, 1)
+	first := ahead.Samples[0].TimeS
+	for i := range ahead.Samples {
+		ahead.Samples[i].TimeS -= first
+	}
+	ahead.Settle()
+	if d := ahead.Start.Sub(time.Date(2026, 3, 7, 6, 29, 1, 0, time.UTC)); len(ahead.Samples) != 1800 || d.Abs() > 2*time.Second || !strings.Contains(strings.Join(ahead.Notes, " "), "jumped ahead by 1095 days") {
+		t.Errorf("%d samples from %s: %v", len(ahead.Samples), ahead.Start, ahead.Notes)
+	}
+	if _, s := ahead.Distance(); s > 1900 {
+		t.Errorf("%.0f s", s)
 	}
 	bare := &Run{Samples: []Sample{{TimeS: 0, SpeedMPS: math.NaN(), PerMin: math.NaN()}, {TimeS: 1, SpeedMPS: math.NaN(), PerMin: math.NaN()}}}
 	bare.Settle()
