@@ -321,7 +321,7 @@ func Judge(base Fit, asked []AtPace, week []Segment) WeekOf {
 		}
 	case above > speedsDiffer && quicker && out.Taken-was < (out.Asked-was)/2:
 		out.Verdict = WeekFaster
-		out.Text = fmt.Sprintf("Just faster, not quicker steps: the runs were %.2f m/s faster than the pace, and the %.1f steps a minute come with that. At the same speed it is %s.", above, out.RanPerMin, figures)
+		out.Text = fmt.Sprintf("Just faster, not quicker steps: the runs were %.2f m/s faster than the pace, and the %.1f steps a minute come with that. At %.2f m/s it is %.1f (%.1f to %.1f), where %.1f was usual before and %.1f was asked.", above, out.RanPerMin, out.SpeedMPS, out.Taken, out.Low, out.High, was, out.Asked)
 	case out.High < out.Asked-0.5 || out.Taken < was+(out.Asked-was)/2 && out.Asked-was >= 2:
 		out.Verdict, out.Text = WeekShort, "Not reached: "+figures+"."
 	default:

@@ -8,7 +8,9 @@ type PageStepRate struct {
 	// Base is what the ramp starts from; null where it is not known.
 	Base *PageRate `json:"base"`
 	// Film is what the newest measurement of this visit shows; null for nothing.
-	Film   *PageRate      `json:"film"`
+	Film *PageRate `json:"film"`
+	// Runs is what the runs before the ramp show; null for nothing.
+	Runs   *PageRate      `json:"runs"`
 	Target PageStepTarget `json:"target"`
 	Weeks  []PageRampWeek `json:"weeks"`
 	// Why there are no weeks; empty where there are.
@@ -20,11 +22,12 @@ type PageStepRate struct {
 
 // PageStepRateAsk is what the analyst decides. Null is not decided.
 type PageStepRateAsk struct {
-	How     string   `json:"how"` // film, count or empty
+	How     string   `json:"how"` // film, count, runs or empty
 	Count   *int     `json:"count"`
 	Seconds *float64 `json:"seconds"`
 	OneFoot bool     `json:"one_foot"`
-	// SpeedMPS is the easy pace at which steps were counted; the film has its own.
+	// SpeedMPS is the easy pace at which steps were counted, or for which the runs
+	// are asked; the film has its own.
 	SpeedMPS *float64 `json:"speed_mps"`
 	// Landing is yes or no where the analyst says whether the landing needs it,
 	// empty to take the accepted findings.

@@ -50,6 +50,8 @@ type PageConsent struct {
 	Filming  *string `json:"filming"`
 	Records  *string `json:"records"`
 	Research *string `json:"research"`
+	// Positions is that to keeping where runs were.
+	Positions *string `json:"positions"`
 }
 
 // PageRunnerVisit is a visit in the list of a runner.

@@ -125,7 +125,7 @@ func pageRunner(r store.Runner, visits []PageRunnerVisit, films int) PageRunner 
 	}
 	return PageRunner{ID: r.ID, Version: r.Version, Name: r.Name, Sex: r.Sex, BornYear: knownInt(r.BornYear), HeightM: known(r.HeightM), MassKG: known(r.MassKG),
 		LegLengthM: known(r.LegLengthM), LegLengthHow: r.LegLengthHow, Note: r.Note, Visits: visits, ConsentText: consentText(r, films),
-		Consent: PageConsent{Filming: dayOrNil(r.ConsentFilming), Records: dayOrNil(r.ConsentRecords), Research: dayOrNil(r.ConsentResearch)}}
+		Consent: PageConsent{Filming: dayOrNil(r.ConsentFilming), Records: dayOrNil(r.ConsentRecords), Research: dayOrNil(r.ConsentResearch), Positions: dayOrNil(r.ConsentPositions)}}
 }
 
 // consentText says what the consents, as they stand, mean.
@@ -170,6 +170,7 @@ func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p Pag
 	filming := e.day("consent.filming", "the consent to filming", p.Consent.Filming, now)
 	kept := e.day("consent.records", "the consent to keeping records", p.Consent.Records, now)
 	research := e.day("consent.research", "the consent to research", p.Consent.Research, now)
+	positions := e.day("consent.positions", "the consent to keeping where runs were", p.Consent.Positions, now)
 	if e.err != nil {
 		return PageRunner{}, e.err
 	}
@@ -190,6 +191,7 @@ func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p Pag
 			r.BornYear = *p.BornYear
 		}
 		r.ConsentFilming, r.ConsentRecords, r.ConsentResearch = filming, kept, research
+		r.ConsentPositions = positions
 	}, &out)
 	if err != nil || before.ConsentFilming.IsZero() || !filming.IsZero() {
 		return out, err
@@ -247,7 +249,7 @@ func runnerDeed(a, b store.Runner) string {
 			what = append(what, name)
 		}
 	}
-	if withdrawn(a.ConsentFilming, b.ConsentFilming) || withdrawn(a.ConsentRecords, b.ConsentRecords) || withdrawn(a.ConsentResearch, b.ConsentResearch) {
+	if withdrawn(a.ConsentFilming, b.ConsentFilming) || withdrawn(a.ConsentRecords, b.ConsentRecords) || withdrawn(a.ConsentResearch, b.ConsentResearch) || withdrawn(a.ConsentPositions, b.ConsentPositions) {
 		return "Noted that " + b.Name + " withdrew a consent"
 	}
 	add(a.Name != b.Name, "name")
@@ -256,7 +258,7 @@ func runnerDeed(a, b store.Runner) string {
 	add(a.HeightM != b.HeightM, "height")
 	add(a.MassKG != b.MassKG, "mass")
 	add(a.LegLengthM != b.LegLengthM || a.LegLengthHow != b.LegLengthHow, "leg length")
-	add(!a.ConsentFilming.Equal(b.ConsentFilming) || !a.ConsentRecords.Equal(b.ConsentRecords) || !a.ConsentResearch.Equal(b.ConsentResearch), "consent")
+	add(!a.ConsentFilming.Equal(b.ConsentFilming) || !a.ConsentRecords.Equal(b.ConsentRecords) || !a.ConsentResearch.Equal(b.ConsentResearch) || !a.ConsentPositions.Equal(b.ConsentPositions), "consent")
 	add(a.Note != b.Note, "note")
 	if len(what) == 0 {
 		return ""

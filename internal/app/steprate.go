@@ -49,7 +49,7 @@ func visitDocument(r store.Reader, kind, visitID string) (store.Document, error)
 // check refuses what cannot be meant.
 func (a *PageStepRateAsk) check(e *entries) {
 	if a.How != "" {
-		e.choice("how", "where the step rate comes from", a.How, "film", "count")
+		e.choice("how", "where the step rate comes from", a.How, "film", "count", "runs")
 	}
 	if a.Landing != "" {
 		e.choice("landing", "what is said of the landing", a.Landing, "yes", "no")
@@ -124,8 +124,13 @@ func (f *reasoned) filmRate() *PageRate {
 func round2(v float64) float64 { return math.Round(v*100) / 100 }
 
 // base is what the ramp starts from.
-func (a PageStepRateAsk) base(film, kept *PageRate) (*PageRate, error) {
+func (a PageStepRateAsk) base(film, runs, kept *PageRate) (*PageRate, error) {
 	switch a.How {
+	case "runs":
+		if runs == nil {
+			return nil, &Problem{Kind: KindUsage, Field: "how", What: "No run from before the ramp has a steady part with speed and step rate.", Mend: "Take run files in below, or count steps."}
+		}
+		return runs, nil
 	case "film":
 		if film == nil {
 			film = kept
@@ -292,7 +297,9 @@ func (st *Studio) StepRate(ctx context.Context, visitID string) (PageStepRate, e
 	if err != nil {
 		return PageStepRate{}, err
 	}
-	return f.pageStepRate(), nil
+	p := f.pageStepRate()
+	p.Runs = f.runsBase(p.Ask.SpeedMPS, st.now())
+	return p, nil
 }
 
 func (f *reasoned) pageStepRate() PageStepRate {
@@ -372,7 +379,7 @@ func (st *Studio) ChangeStepRate(ctx context.Context, who, visitID string, c Pag
 	if c.Weeks == nil {
 		next.Weeks = shifted(before, c.Ask.Turns)
 	}
-	if next.Base, err = c.Ask.base(f.filmRate(), before.Base); err != nil {
+	if next.Base, err = c.Ask.base(f.filmRate(), f.runsBase(c.Ask.SpeedMPS, st.now()), before.Base); err != nil {
 		return PageStepRate{}, err
 	}
 	if _, _, none := f.ramp(next); none != "" && c.Ask.Target != nil && next.Base != nil {

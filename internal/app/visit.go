@@ -22,6 +22,7 @@ type visitRecords struct {
 	log      *keptLog
 	clips    []clipRecord
 	results  []resultRecord // newest first
+	runs     []runRecord    // of the runner, in the order run; read by openVisit alone
 	jobs     []store.Job    // queued, running, or failed since the last one that was done
 }
 
@@ -143,7 +144,7 @@ func openVisit(r store.Reader, id string) (visitRecords, PageRunner, error) {
 	if err != nil {
 		return f, PageRunner{}, err
 	}
-	if err := f.readJobs(r); err != nil {
+	if err := errors.Join(f.readJobs(r), f.readRunsOf(r)); err != nil {
 		return f, PageRunner{}, err
 	}
 	p, err := readRunner(r, v.RunnerID)

@@ -1,12 +1,13 @@
 package runfile
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
 	"math"
-
-	"gaitwright/gait/steprate"
+	"time"
 
 	"github.com/muktihari/fit/decoder"
 	"github.com/muktihari/fit/profile/typedef"
@@ -19,7 +20,7 @@ import (
 const fitEpoch = 631065600
 
 type fitReader struct {
-	run     steprate.Run
+	run     File
 	startS  uint32
 	sport   typedef.Sport
 	sports  bool
@@ -38,6 +39,51 @@ func (f *fitReader) OnMesg(m proto.Message) {
 		}
 	case mesgnum.Record:
 		f.record(m)
+	case mesgnum.FileId:
+		f.device(m)
+	case mesgnum.Activity:
+		f.zone(m)
+	}
+}
+
+// device marks the watch without telling its number.
+func (f *fitReader) device(m proto.Message) {
+	var maker, product uint16
+	var serial uint32
+	for i := range m.Fields {
+		switch v := m.Fields[i].Value; m.Fields[i].Num {
+		case fieldnum.FileIdManufacturer:
+			maker = v.Uint16()
+		case fieldnum.FileIdProduct:
+			product = v.Uint16()
+		case fieldnum.FileIdSerialNumber:
+			serial = v.Uint32()
+		}
+	}
+	if serial != 0 && serial != math.MaxUint32 {
+		f.run.Device = mark(fmt.Sprint(maker, "/", product, "/", serial))
+	}
+}
+
+// mark is a short name for what is not to be kept.
+func mark(text string) string {
+	sum := sha256.Sum256([]byte(text))
+	return hex.EncodeToString(sum[:4])
+}
+
+// zone is how far the watch's own time is from that of the world.
+func (f *fitReader) zone(m proto.Message) {
+	at, local := uint32(math.MaxUint32), uint32(math.MaxUint32)
+	for i := range m.Fields {
+		switch v := m.Fields[i].Value; m.Fields[i].Num {
+		case fieldnum.ActivityTimestamp:
+			at = v.Uint32()
+		case fieldnum.ActivityLocalTimestamp:
+			local = v.Uint32()
+		}
+	}
+	if d := int64(local) - int64(at); at != math.MaxUint32 && local != math.MaxUint32 && d >= -14*3600 && d <= 14*3600 {
+		f.run.Zone = time.FixedZone("", int(math.Round(float64(d)/900)*900))
 	}
 }
 
@@ -82,6 +128,8 @@ func (f *fitReader) record(m proto.Message) {
 			if x := v.Uint16(); x != math.MaxUint16 && math.IsNaN(s.AltitudeM) {
 				s.AltitudeM = float64(x)/5 - 500
 			}
+		case fieldnum.RecordPositionLat:
+			f.run.Places = f.run.Places || v.Int32() != math.MaxInt32
 		case fieldnum.RecordStanceTime:
 			if x := v.Uint16(); x != math.MaxUint16 {
 				s.ContactS = float64(x) / 10 / 1000
@@ -104,8 +152,8 @@ func (f *fitReader) record(m proto.Message) {
 	f.run.Samples = append(f.run.Samples, s)
 }
 
-func readFIT(r io.Reader) (run *steprate.Run, err error) {
-	f := &fitReader{}
+func readFIT(r io.Reader) (run *File, err error) {
+	f := &fitReader{run: File{Format: "FIT"}}
 	defer func() {
 		if p := recover(); p != nil {
 			run, err = nil, errors.New("the FIT file is damaged: export it again from the watch")

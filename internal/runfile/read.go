@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"time"
 
 	"gaitwright/gait/steprate"
 )
@@ -18,9 +19,22 @@ const MaxBytes = 512 << 20
 // maxRecords bounds the records of one file.
 const maxRecords = 4_000_000
 
+// File is what a run file holds.
+type File struct {
+	steprate.Run
+	Format string // FIT, TCX or GPX
+	// Device is a mark of the watch, that of another watch being another; empty
+	// where the file does not say.
+	Device string
+	// Zone is the watch's zone; nil where the file does not say.
+	Zone *time.Location
+	// Places tells whether the file says where the run was.
+	Places bool
+}
+
 // Read reads a run file of any of the formats, told by its content. The run is
 // settled (see steprate.Run.Settle).
-func Read(r io.Reader) (*steprate.Run, error) {
+func Read(r io.Reader) (*File, error) {
 	b := bufio.NewReaderSize(io.LimitReader(r, MaxBytes+1), longestTag)
 	head, err := b.Peek(512)
 	if len(head) == 0 {
@@ -29,7 +43,7 @@ func Read(r io.Reader) (*steprate.Run, error) {
 		}
 		return nil, errors.New("the file is empty: export it again")
 	}
-	var run *steprate.Run
+	var run *File
 	switch {
 	case len(head) >= 12 && string(head[8:12]) == ".FIT":
 		run, err = readFIT(b)

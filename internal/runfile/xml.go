@@ -25,8 +25,8 @@ type point struct {
 // points reads XML as a stream: open is the element of a track point, attr gets
 // its attributes, take the local name and text of each element within it, other
 // those outside and, before its content, each attribute of a start element.
-func points(r *bufio.Reader, open string, attr func(p *point, name, value []byte), take func(p *point, name, text []byte), other func(name, attr, text []byte) error) (*steprate.Run, error) {
-	run := &steprate.Run{}
+func points(format string, r *bufio.Reader, open string, attr func(p *point, name, value []byte), take func(p *point, name, text []byte), other func(name, attr, text []byte) error) (*File, error) {
+	run := &File{Format: format}
 	x := &scanner{r: r}
 	var at point
 	inside := false
@@ -91,6 +91,7 @@ func points(r *bufio.Reader, open string, attr func(p *point, name, value []byte
 				}
 				at.sample.DistanceM = far
 			}
+			run.Places = run.Places || !math.IsNaN(at.lat)
 			run.Samples = append(run.Samples, at.sample)
 			last = at
 		case inside && x.leaf:
@@ -149,7 +150,7 @@ func clock(text []byte) time.Time {
 	return t.UTC()
 }
 
-func readTCX(r *bufio.Reader) (*steprate.Run, error) {
+func readTCX(r *bufio.Reader) (*File, error) {
 	take := func(p *point, name, text []byte) {
 		switch string(name) {
 		case "Time":
@@ -158,6 +159,10 @@ func readTCX(r *bufio.Reader) (*steprate.Run, error) {
 			p.sample.DistanceM = number(text)
 		case "AltitudeMeters":
 			p.sample.AltitudeM = number(text)
+		case "LatitudeDegrees":
+			p.lat = number(text)
+		case "LongitudeDegrees":
+			p.lon = number(text)
 		case "Speed":
 			p.sample.SpeedMPS = number(text)
 		case "RunCadence":
@@ -174,10 +179,10 @@ func readTCX(r *bufio.Reader) (*steprate.Run, error) {
 		}
 		return nil
 	}
-	return points(r, "Trackpoint", nil, take, other)
+	return points("TCX", r, "Trackpoint", nil, take, other)
 }
 
-func readGPX(r *bufio.Reader) (*steprate.Run, error) {
+func readGPX(r *bufio.Reader) (*File, error) {
 	attr := func(p *point, name, value []byte) {
 		switch string(name) {
 		case "lat":
@@ -208,7 +213,7 @@ func readGPX(r *bufio.Reader) (*steprate.Run, error) {
 		}
 		return nil
 	}
-	return points(r, "trkpt", attr, take, other)
+	return points("GPX", r, "trkpt", attr, take, other)
 }
 
 // kind is the name of a sport as it may be shown.

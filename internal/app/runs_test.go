@@ -1,0 +1,214 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"gaitwright/internal/runfile/runtest"
+	"gaitwright/internal/store"
+)
+
+// runStudio is a studio with a runner, whose visit on a Saturday has a ramp from
+// 160 counted at 10 km/h, two steps more a week from the Monday after.
+func runStudio(t *testing.T) (st *Studio, runner, visit string) {
+	t.Helper()
+	st, err := OpenStudio(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(st.Close)
+	day := time.Date(2026, 3, 7, 12, 0, 0, 0, time.UTC)
+	st.SetClock(func() time.Time { return day })
+	ctx := t.Context()
+	r, err := st.NewRunner(ctx, "", "Ada (invented)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	agreed := "2026-03-07"
+	r.Consent = PageConsent{Filming: &agreed, Records: &agreed}
+	if r, err = st.ChangeRunner(ctx, "", r.ID, "", r); err != nil {
+		t.Fatal(err)
+	}
+	v, err := st.NewVisit(ctx, "", r.ID, "2026-03-07")
+	if err != nil {
+		t.Fatal(err)
+	}
+	st.SetClock(func() time.Time { return time.Date(2026, 3, 30, 8, 0, 0, 0, time.UTC) })
+	return st, r.ID, v.ID
+}
+
+func takeIn(t *testing.T, st *Studio, runner, name string, data []byte) PageRunTaken {
+	t.Helper()
+	p, err := st.TakeInRun(context.Background(), "", runner, name, bytes.NewReader(data))
+	if err != nil {
+		t.Fatalf("%s: %v", name, err)
+	}
+	return p
+}
+
+// beforeRuns are six runs before the ramp at 160 steps a minute and 2.78 m/s, six
+// more for 1 m/s.
+func beforeRuns(t *testing.T, st *Studio, runner string) {
+	t.Helper()
+	for i := range 6 {
+		speed := 2.6 + 0.1*float64(i%4)
+		r := runtest.Easy(time.Date(2026, 2, 10+4*i, 6, 30, 0, 0, time.UTC), uint64(i+1), 32, speed, 160+6*(speed-2.78))
+		takeIn(t, st, runner, fmt.Sprintf("before-%d.fit", i), r.FIT())
+	}
+}
+
+// makeRamp starts a ramp of three steps a week from the runs.
+func makeRamp(t *testing.T, st *Studio, visit string) PageStepRate {
+	t.Helper()
+	pace, step, target := 2.78, 3.0, 172.0
+	p, err := st.ChangeStepRate(t.Context(), "", visit, PageStepRateChange{Ask: PageStepRateAsk{How: "runs", SpeedMPS: &pace, Landing: "yes", Target: &target, StepAWeek: &step}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// Three weeks come back: one truly quicker, one just faster, one missed, from
+// files of each format to the words of the page.
+func TestThreeWeeksToldApart(t *testing.T) {
+	st, runner, visit := runStudio(t)
+	beforeRuns(t, st, runner)
+	ramp := makeRamp(t, st, visit)
+	if b := ramp.Base; b == nil || b.How != "runs" || b.PerMin < 159 || b.PerMin > 161 || !(b.SEM > 0.3 && b.SEM < 2) {
+		t.Fatalf("the baseline is %+v", b)
+	}
+	if len(ramp.Weeks) < 4 || ramp.Weeks[0].From != "2026-03-09" {
+		t.Fatalf("the ramp begins %+v", ramp.Weeks[:1])
+	}
+	for i := range 3 {
+		at := time.Date(2026, 3, 9+2*i, 6, 30, 0, 0, time.UTC)
+		// Week 1 asks for 163 and gets it at the pace.
+		true_ := runtest.Easy(at, uint64(50+i), 32, 2.78, 163.3)
+		// Week 2 asks for 166; the runner runs 0.9 m/s faster and steps as before.
+		fast := runtest.Easy(at.AddDate(0, 0, 7), uint64(60+i), 32, 3.68, 160+6*0.9)
+		takeIn(t, st, runner, fmt.Sprintf("w1-%d.tcx", i), true_.TCX())
+		takeIn(t, st, runner, fmt.Sprintf("w2-%d.gpx", i), fast.GPX())
+	}
+	p, err := st.Runs(t.Context(), visit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	weeks := map[int]PageRunWeek{}
+	for _, w := range p.Proof.Weeks {
+		if w.RampWeek > 0 {
+			weeks[w.RampWeek] = w
+		}
+	}
+	for n, want := range map[int]struct{ verdict, words, do string }{
+		1: {"reached", "Reached: 16", "go on"},
+		2: {"just faster", "Just faster, not quicker steps", "hold"},
+		3: {"missed", "Missed: no run", "hold"},
+	} {
+		w := weeks[n]
+		if w.Verdict != want.verdict || !strings.Contains(w.Text, want.words) || w.Do != want.do {
+			t.Errorf("week %d: %s, %s (%s: %s)", n, w.Verdict, w.Text, w.Do, w.Why)
+		}
+	}
+	if w := weeks[4]; w.Verdict != "under way" {
+		t.Errorf("the week that has just begun: %+v", w)
+	}
+	if w := weeks[2]; *w.RanMPS < 3.5 || *w.RanRate < 164.5 || *w.SpeedMPS < 3.5 || *w.High > *w.Asked-3 || !strings.Contains(w.Text, "was usual before") {
+		t.Errorf("the faster week: %+v", w)
+	}
+	if !strings.Contains(p.Proof.Told, "1 reached, 1 just faster, 1 missed") {
+		t.Errorf("told: %s", p.Proof.Told)
+	}
+	if p.Proof.Before == nil || p.Proof.Now == nil || len(p.Proof.Points) < 20 {
+		t.Errorf("the picture lacks a line: %+v", p.Proof)
+	}
+	for _, r := range p.Runs {
+		if !r.Counts || r.Doubt != "" || r.Places || !strings.Contains(r.LeftOut, "hills 2") {
+			t.Errorf("run %s: %+v", r.Name, r)
+		}
+	}
+}
+
+func TestRunsAreTakenOnce(t *testing.T) {
+	st, runner, visit := runStudio(t)
+	data := runtest.Easy(time.Date(2026, 3, 1, 6, 30, 0, 0, time.UTC), 1, 30, 2.8, 162).FIT()
+	first := takeIn(t, st, runner, "a.fit", data)
+	if again := takeIn(t, st, runner, "b.fit", data); !again.Already || again.Run.ID != first.Run.ID {
+		t.Errorf("taken in twice: %+v", again)
+	}
+	other, err := st.NewRunner(t.Context(), "", "Ben (invented)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := st.TakeInRun(t.Context(), "", other.ID, "c.fit", bytes.NewReader(data)); KindOf(err) != KindNotAllowed || !strings.Contains(err.Error(), "agreed") {
+		t.Errorf("without consent: %v", err)
+	}
+	agreed := "2026-03-07"
+	other.Consent.Records = &agreed
+	if _, err := st.ChangeRunner(t.Context(), "", other.ID, "", other); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := st.TakeInRun(t.Context(), "", other.ID, "c.fit", bytes.NewReader(data)); err == nil || !strings.Contains(err.Error(), "Ada") {
+		t.Errorf("another runner's file: %v", err)
+	}
+	for name, bad := range map[string][]byte{"empty": nil, "letter": []byte("Dear Ida, the run was fine."), "head": data[:60]} {
+		if _, err := st.TakeInRun(t.Context(), "", runner, name, bytes.NewReader(bad)); KindOf(err) != KindUsage {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	p, err := st.Runs(t.Context(), visit)
+	if err != nil || len(p.Runs) != 1 {
+		t.Errorf("%d runs, %v", len(p.Runs), err)
+	}
+}
+
+// Places are dropped, and kept as the file came where the runner agreed.
+func TestPlacesOfRuns(t *testing.T) {
+	st, runner, _ := runStudio(t)
+	data := runtest.Easy(time.Date(2026, 3, 1, 6, 30, 0, 0, time.UTC), 1, 30, 2.8, 162).GPX()
+	first := takeIn(t, st, runner, "a.gpx", data)
+	if !strings.Contains(first.Said, "dropped") || first.Run.Places {
+		t.Errorf("%+v", first)
+	}
+	var kept store.Run
+	read := func(id string) {
+		t.Helper()
+		if err := st.readRecords(t.Context(), func(r store.Reader) (err error) { kept, err = r.Run(id); return err }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	read(first.Run.ID)
+	if kept.Original != "" {
+		t.Error("the file is kept without consent")
+	}
+	if _, err := st.kept.files.Open(kept.Hash); err == nil {
+		t.Error("the file lies among the kept ones without consent")
+	}
+	r, err := st.Runner(t.Context(), runner)
+	if err != nil {
+		t.Fatal(err)
+	}
+	agreed := "2026-03-20"
+	r.Consent.Positions = &agreed
+	if _, err := st.ChangeRunner(t.Context(), "", runner, "", r); err != nil {
+		t.Fatal(err)
+	}
+	data = runtest.Easy(time.Date(2026, 3, 3, 6, 30, 0, 0, time.UTC), 2, 30, 2.8, 162).GPX()
+	second := takeIn(t, st, runner, "b.gpx", data)
+	read(second.Run.ID)
+	if kept.Original != kept.Hash || !second.Run.Places {
+		t.Errorf("with consent: %+v", kept)
+	}
+	f, err := st.kept.files.Open(kept.Original)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	var b bytes.Buffer
+	if _, err := b.ReadFrom(f); err != nil || !bytes.Equal(b.Bytes(), data) {
+		t.Error("the file is not as it came")
+	}
+}
