@@ -197,6 +197,10 @@ func (d Definition) OriginError(o track.Origin, far bool) float64 {
 // true, in its unit), 0 where none is known.
 func (d Definition) KnownBias(o track.Origin, far bool) float64 { return d.bias(o, far) }
 
+// ErrorSource says where what is counted for the landmarks comes from; empty where
+// the measure rests on times alone.
+func (d Definition) ErrorSource() string { return originErrors[d.origin].source }
+
 // TooBiased tells whether a bias is so large that the value is withheld.
 func (d Definition) TooBiased(bias float64) bool {
 	limit := uselessBias[d.Unit]

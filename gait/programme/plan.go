@@ -227,10 +227,10 @@ func Spread(n int) []int {
 	return out
 }
 
-// phases splits the weeks into learning, building and loading; each is its first
+// Phases splits the weeks into learning, building and loading; each is its first
 // and last week. Within one the exercises stay the same and the dose rises; the
 // next brings in harder forms. Common practice.
-func phases(weeks int) [][2]int {
+func Phases(weeks int) [][2]int {
 	switch {
 	case weeks <= 2:
 		return [][2]int{{1, weeks}}
@@ -246,7 +246,7 @@ func phases(weeks int) [][2]int {
 // exercises left out.
 func makeWeeks(lib *Library, in Input, shut map[string]string, without []string) (weeks []Week, unmet []Unmet) {
 	since := map[string]int{} // the week in which an exercise came into the full session
-	all := phases(in.Weeks)
+	all := Phases(in.Weeks)
 	for n, phase := range all {
 		want := 1.0
 		if len(all) > 1 {

@@ -12,7 +12,10 @@ type Proposal struct {
 	// done in percent.
 	Code   string
 	Number int
-	Why    string
+	// Better, Worse and Told count what it was meant to change: really better,
+	// really worse, and told at all.
+	Better, Worse, Told int
+	Why                 string
 }
 
 // Done is how a block went between the visits.
@@ -44,12 +47,23 @@ func (o Outcome) Worse() bool {
 // 1997, Phys Ther 77:1690, from memory), then whether it was done, then what
 // changed.
 func Propose(outcomes []Outcome, d Done) Proposal {
-	better, worse, told := false, false, false
+	var p Proposal
 	for _, o := range outcomes {
-		better, worse = better || o.Better(), worse || o.Worse()
-		told = told || o.Change.Verdict != CannotTell
+		if o.Better() {
+			p.Better++
+		}
+		if o.Worse() {
+			p.Worse++
+		}
+		if o.Change.Verdict != CannotTell {
+			p.Told++
+		}
 	}
-	say := func(do, code string, number int, why string) Proposal { return Proposal{do, code, number, why} }
+	better, worse := p.Better > 0, p.Worse > 0
+	say := func(do, code string, number int, why string) Proposal {
+		p.Do, p.Code, p.Number, p.Why = do, code, number, why
+		return p
+	}
 	share := 0
 	if !math.IsNaN(d.Share) {
 		share = int(math.Round(100 * d.Share))
@@ -61,14 +75,14 @@ func Propose(outcomes []Outcome, d Done) Proposal {
 	case d.PainWorst > 5:
 		return say("step back", "pain_high", d.PainWorst, fmt.Sprintf("Pain %d of 10 in it.", d.PainWorst))
 	case worse && !little:
-		return say("step back", "worse", share, "What it was meant to better is really worse: look again for the cause.")
+		return say("step back", "worse", share, fmt.Sprintf("Of what it was meant to better %d of %d are really worse: look again for the cause.", p.Worse, p.Told))
 	case little:
 		return say("hold", "little", share, fmt.Sprintf("Only %d %% of it was done: too little to judge it.", share))
 	case d.PainWorst > 2:
 		return say("hold", "pain", d.PainWorst, fmt.Sprintf("Pain %d of 10 in it: the same dose until it is gone.", d.PainWorst))
 	case better:
-		return say("progress", "better", share, "What it was meant to better is really better.")
-	case !told:
+		return say("progress", "better", share, fmt.Sprintf("Of what it was meant to better %d of %d are really better.", p.Better, p.Told))
+	case p.Told == 0:
 		return say("hold", "cannot_tell", share, "It cannot be told whether what it was meant to better changed.")
 	case math.IsNaN(d.Share):
 		return say("hold", "not_known", 0, "Nothing really changed, and it is not known how much of it was done.")

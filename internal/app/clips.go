@@ -12,6 +12,7 @@ import (
 
 	"gaitwright/gait/clip"
 	"gaitwright/gait/exam"
+	"gaitwright/gait/retest"
 	"gaitwright/internal/pose"
 	"gaitwright/internal/store"
 )
@@ -74,7 +75,7 @@ func (c *clipRecord) put(w store.Writer) error {
 // said is what is said of the clip as far as a measurement rests on it.
 func (c *clipRecord) said() string {
 	f := c.facts.PageClipFacts
-	f.Shoes = ""
+	f.Shoes, f.Click = "", ""
 	b, err := json.Marshal(f)
 	if err != nil {
 		panic("app: " + err.Error()) // numbers were checked when they were written
@@ -180,6 +181,7 @@ func (t *PageClipFacts) check(e *entries, c *clipRecord, others []clipRecord) {
 	e.number("facts.roll_deg", "the picture's turn", t.RollDeg, -45, 45, " degrees")
 	e.number("facts.yaw_deg", "the camera's turn", t.YawDeg, -35, 35, " degrees")
 	e.number("facts.camera_distance_m", "a camera distance", t.CameraDistanceM, 1, 50, " m")
+	e.choice("facts.click", "what is said of the click", t.Click, "", retest.WithClick, retest.WithoutClick)
 	e.prose("facts.shoes", "what is said of the shoes", &t.Shoes, maxLine)
 	if t.Model != "" {
 		if _, err := pose.ParseModel(t.Model); err != nil {
@@ -413,7 +415,7 @@ func clipDeed(a, b clipRecord) string {
 
 // factOrder names what can be said of a clip for the list of deeds.
 var factOrder = []struct{ field, name string }{
-	{"view", "view"}, {"speed_mps", "speed"}, {"incline_percent", "incline"}, {"shoes", "shoes"}, {"capture_rate_hz", "capture rate"}, {"overground", "surface"},
+	{"view", "view"}, {"speed_mps", "speed"}, {"incline_percent", "incline"}, {"shoes", "shoes"}, {"click", "click"}, {"capture_rate_hz", "capture rate"}, {"overground", "surface"},
 	{"scale", "scale"}, {"belt", "belt seam"}, {"start_s", "part used"}, {"end_s", "part used"}, {"roll_deg", "camera"}, {"yaw_deg", "camera"},
 	{"camera_distance_m", "camera"}, {"point", "runner in the picture"}, {"model", "model"}, {"static_of", "standing trial"},
 }

@@ -65,6 +65,16 @@ func (st *Studio) pageHandout(f *reasoned) PageHandout {
 		return p
 	}
 	p.Version = f.log.Version
+	p.Weeks = f.logWeeks()
+	return p
+}
+
+// logWeeks are the weeks that came back, with what is proposed after each.
+func (f *reasoned) logWeeks() []PageLogWeek {
+	out := []PageLogWeek{}
+	if f.log == nil {
+		return out
+	}
 	planned := f.runsPlanned()
 	ramp := f.pageStepRate()
 	for _, w := range (handout.Log{Days: f.log.Days}).Weeks() {
@@ -88,9 +98,9 @@ func (st *Studio) pageHandout(f *reasoned) PageHandout {
 		if next.Do == "go on" && one.RampWeek == 0 {
 			one.Why = "Nothing speaks against going on with the programme."
 		}
-		p.Weeks = append(p.Weeks, one)
+		out = append(out, one)
 	}
-	return p
+	return out
 }
 
 // runsPlanned is how many runs a week are planned: by the plan, or as the runner

@@ -71,10 +71,14 @@ func (c *Clip) page(index int) PageClip {
 			Flag: pageWords(m.Flag), Reason: onPage(m.Reason), Decimals: d.Decimals})
 	}
 	for _, k := range c.Curves {
-		p.Curves = append(p.Curves, PageCurve{Name: k.Name, Title: measure.CurveTitle(k.Name), Side: k.Side.String(), Unit: k.Unit,
-			Mean: numbers(k.Mean[:], 3), SD: numbers(k.SD[:], 3), ToeOff: number(k.ToeOff, 2), Strides: k.Strides})
+		p.Curves = append(p.Curves, pageCurve(k))
 	}
 	return p
+}
+
+func pageCurve(k measure.Curve) PageCurve {
+	return PageCurve{Name: k.Name, Title: measure.CurveTitle(k.Name), Side: k.Side.String(), Unit: k.Unit,
+		Mean: numbers(k.Mean[:], 3), SD: numbers(k.SD[:], 3), ToeOff: number(k.ToeOff, 2), Strides: k.Strides}
 }
 
 func (st *Studio) clip(id string, n int) (*Clip, error) {

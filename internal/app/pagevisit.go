@@ -254,6 +254,9 @@ type PageClipFacts struct {
 	Model           string         `json:"model"`          // lite, full, heavy; empty is full
 	StaticOf        string         `json:"static_of"`      // the clip whose standing trial this is
 	Test            string         `json:"test,omitempty"` // the test of the exam that it shows; empty where it shows running
+	// Click is "with" or "without" where it was said whether a click ran in the
+	// runner's ear.
+	Click string `json:"click,omitempty"`
 }
 
 // PageClipScale is two places in the picture, in pixels of the film from the

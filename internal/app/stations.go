@@ -11,9 +11,8 @@ import (
 // Stations are the steps of a visit, in order.
 var stationNames = []string{"intake", "film", "measure", "exam", "findings", "plan", "handout", "return"}
 
-// filledStations are those with rules; the others are places that are filled
-// later.
-var filledStations = []string{"intake", "film", "measure", "exam", "findings", "plan", "handout"}
+// filledStations are those with rules.
+var filledStations = []string{"intake", "film", "measure", "exam", "findings", "plan", "handout", "return"}
 
 // lack is one rule: what a station lacks where it holds. The first needed one
 // that holds is the next thing to do.
@@ -129,6 +128,7 @@ func (f *visitRecords) state(station string, missing []PageMissing) string {
 		"findings": f.findings != nil,
 		"plan":     f.plan != nil,
 		"handout":  f.log != nil,
+		"return":   f.returned != nil,
 	}[station]
 	switch {
 	case !begun:

@@ -39,6 +39,7 @@ type Studio struct {
 	clipFilms clipFilms
 	reports   reportCache
 	looks     looks
+	seen      map[string]seenResult // what results show, for comparing, by id
 }
 
 // DefaultResultsDir is the studio's folder where none is named: in the user's

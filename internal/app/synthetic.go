@@ -60,6 +60,7 @@ type DemoRequest struct {
 // DemoResult is what the demonstration made.
 type DemoResult struct {
 	Session            *Session
+	Returning          string // the newest visit of the runner who comes back
 	SideFilm, RearFilm string
 	Report             string
 }
@@ -100,6 +101,10 @@ func (st *Studio) Demo(ctx context.Context, d DemoRequest, progress Progress) (*
 		return nil, err
 	}
 	out := &DemoResult{SideFilm: filepath.Join(dir, "side.mp4"), RearFilm: filepath.Join(dir, "rear.mp4"), Report: filepath.Join(dir, "report.pdf")}
+	progress.Stage("drawn as a runner who comes back", returningRunner, 0)
+	if out.Returning, err = st.DemoReturn(ctx); err != nil {
+		return nil, err
+	}
 	if _, err := shootFilm(ctx, runner, clip.LeftSide, out.SideFilm, o, progress); err != nil {
 		return nil, err
 	}

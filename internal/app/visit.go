@@ -20,6 +20,7 @@ type visitRecords struct {
 	plan     *keptPlan
 	steprate *keptStepRate
 	log      *keptLog
+	returned *keptReturn
 	clips    []clipRecord
 	results  []resultRecord // newest first
 	runs     []runRecord    // of the runner, in the order run; read by openVisit alone
@@ -80,6 +81,10 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 			}
 		case docLog:
 			if f.log, err = parseKeptLog(d); err != nil {
+				return f, err
+			}
+		case docReturn:
+			if f.returned, err = parseReturn(d); err != nil {
 				return f, err
 			}
 		case docTrack:

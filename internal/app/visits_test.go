@@ -74,7 +74,7 @@ func TestEveryStationOfANewVisit(t *testing.T) {
 	if v.Date != "2026-03-14" {
 		t.Errorf("the day is %s", v.Date)
 	}
-	want := map[string]string{"intake": "empty", "film": "empty", "measure": "empty", "exam": "empty", "findings": "empty", "plan": "empty", "handout": "empty", "return": "later"}
+	want := map[string]string{"intake": "empty", "film": "empty", "measure": "empty", "exam": "empty", "findings": "empty", "plan": "empty", "handout": "empty", "return": "empty"}
 	if len(v.Stations) != len(want) {
 		t.Errorf("%d stations", len(v.Stations))
 	}

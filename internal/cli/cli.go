@@ -41,6 +41,7 @@ type commands struct {
 	Findings    findingsCommand    `cmd:"" help:"What matters in a result and an exam, with its reasons, and the programme that follows."`
 	Exercises   exercisesCommand   `cmd:"" help:"The exercises of a programme; check a file of your own."`
 	Rules       rulesCommand       `cmd:"" help:"The rules of the findings; check a file of your own."`
+	Retest      retestCommand      `cmd:"" help:"What really changed between two visits or two results, and what did not."`
 	Homework    homeworkCommand    `cmd:"" help:"Write a visit's homework as one file for the runner's phone."`
 	Ramp        rampCommand        `cmd:"" help:"A step-rate ramp, week by week, at a fixed pace."`
 	Click       clickCommand       `cmd:"" help:"Write a click track for running at a step rate."`

@@ -36,7 +36,7 @@ func (c *demoCommand) Run(r *run) error {
 	r.say("filmed and measured in %.0f s", time.Since(start).Seconds())
 	page := "visits/" + demo.Session.VisitID
 	if !c.Open {
-		r.printf("page    run `gaitwright` and open %s\n", page)
+		r.printf("page    run `gaitwright` and open %s; a runner who comes back is at visits/%s/return\n", page, demo.Returning)
 		return nil
 	}
 	return r.serve(studio, ServeRequest{Listen: c.Listen}, page, r.env.Terminal)

@@ -40,6 +40,7 @@
 //	POST /api/visits/{id}/exam/film           app.PageExamFilm → app.PageExamFilmed; nothing is kept
 //	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
 //	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics is the calendar
+//	GET PUT /api/visits/{id}/return           app.PageReturn; app.PageReturnChoice; ?against= another earlier visit
 //	GET /api/results/{id}/clips/{n}/shows/{k} frame k around the runner with the landmarks drawn
 //	GET /api/visits/{id}/beside               app.PageBeside; …/results/{id}/beside for a result without a visit
 //	GET /api/pairing?a=&b=&foot=              app.PagePairing; a and b are result/clip/stride

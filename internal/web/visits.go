@@ -52,6 +52,7 @@ type Visits interface {
 	Exams
 	Stickers
 	Handouts
+	Returns
 	Plans
 }
 
@@ -184,6 +185,7 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 	a.stickerRoutes(handle)
 	a.examRoutes(handle)
 	a.handoutRoutes(mux, handle)
+	a.returnRoutes(handle)
 	a.planRoutes(mux, handle)
 	mux.HandleFunc("GET /api/events", a.events)
 }

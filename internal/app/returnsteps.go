@@ -1,0 +1,106 @@
+package app
+
+import (
+	"math"
+	"time"
+
+	"gaitwright/gait/retest"
+	"gaitwright/gait/steprate"
+)
+
+// stepMeasures are what a retraining of the step rate should change, or might.
+var stepMeasures = []string{"step_rate", "step_length", "overstride", "heel_to_com_at_contact", "knee_flexion_at_contact", "peak_vertical_force", "vertical_stiffness", "leg_stiffness", "contact_time", "vertical_oscillation"}
+
+// rate is the step rate known best among the clips of a visit that are wanted.
+func (v *seenVisit) rate(want func(retest.Conditions) bool) (steprate.Rate, bool) {
+	var out steprate.Rate
+	found := false
+	for _, s := range v.seen {
+		if !want(s.Conditions) {
+			continue
+		}
+		for _, m := range s.Measures {
+			if m.Name != "step_rate" || m.Withheld() || math.IsNaN(m.SEM) || found && (out.SpeedMPS > 0 && s.Conditions.SpeedMPS == 0 || out.SEM <= m.SEM) {
+				continue
+			}
+			out, found = steprate.Rate{PerMin: m.Value, SEM: m.SEM, SpeedMPS: s.Conditions.SpeedMPS, How: "film"}, true
+		}
+	}
+	return out, found
+}
+
+// steps is the step-rate retraining before and after.
+func (v *seenVisit) steps(here *seenVisit, f *reasoned, c retest.Comparison) *PageReturnSteps {
+	out := &PageReturnSteps{Changes: []int{}}
+	for _, name := range stepMeasures {
+		for i, x := range c.Changes {
+			if !x.Test && x.Name == name {
+				out.Changes = append(out.Changes, i)
+			}
+		}
+	}
+	free := func(c retest.Conditions) bool { return c.Click != retest.WithClick }
+	clicked := func(c retest.Conditions) bool { return c.Click == retest.WithClick }
+	before, ok := v.rate(free)
+	if !ok {
+		return nil
+	}
+	now, ok := here.rate(free)
+	if ok {
+		out.Film = stepsThen(before, now)
+	}
+	with, hasClick := here.rate(clicked)
+	if hasClick {
+		out.Click = stepsThen(before, with)
+	}
+	if !ok && !hasClick {
+		return nil
+	}
+	out.Target = v.reached(here.visit.Date, f)
+	if v.steprate == nil || out.Film == nil || out.Film.Change == nil {
+		return out
+	}
+	// What was asked, or what is done with the click, is the measure of what stayed.
+	asked := 0.0
+	if out.Target != nil {
+		asked = *out.Target - before.PerMin
+	} else if out.Click != nil && out.Click.Change != nil {
+		asked = *out.Click.Change
+	}
+	film := steprate.CompareRates(before, now)
+	switch {
+	case film.Verdict == steprate.CannotTell:
+		return out
+	case film.Verdict != steprate.Quicker:
+		out.Kept = "lost"
+	case asked <= 0 || film.High >= asked && film.Change >= 0.75*asked:
+		out.Kept = "kept"
+	default:
+		out.Kept = "partly"
+	}
+	if asked > 0 {
+		out.KeptPct = number(100*film.Change/asked, 0)
+	}
+	return out
+}
+
+// reached is the step rate of the ramp's week that was on at a day, of its last one
+// after that; nil where there is no ramp or it has not begun.
+func (v *seenVisit) reached(day time.Time, f *reasoned) *float64 {
+	if v.steprate == nil {
+		return nil
+	}
+	var out *float64
+	for _, w := range f.pageStepRate().Weeks {
+		if w.From <= day.Format(dayForm) {
+			out = number(w.PerMin, 1)
+		}
+	}
+	return out
+}
+
+func stepsThen(before, now steprate.Rate) *PageStepsThen {
+	c := steprate.CompareRates(before, now)
+	return &PageStepsThen{Verdict: string(c.Verdict), Before: round2(before.PerMin), After: round2(now.PerMin), BeforeMPS: known(before.SpeedMPS), AfterMPS: known(now.SpeedMPS),
+		Change: number(c.Change, 2), Low: number(c.Low, 2), High: number(c.High, 2), RawChange: number(c.RawChange, 2), SpeedChange: number(c.SpeedChange, 3), Text: c.Text}
+}
