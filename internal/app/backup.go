@@ -441,7 +441,7 @@ func (st *Studio) dropUnfinished() {
 func (st *Studio) dropKept() {
 	st.dropFilms()
 	st.mu.Lock()
-	st.cache, st.order, st.benches = map[string]*Session{}, nil, nil
+	st.cache, st.order, st.benches, st.seen = map[string]*Session{}, nil, nil, nil
 	st.mu.Unlock()
 	st.reports.drop()
 	st.clipFilms.drop()
