@@ -57,8 +57,8 @@ type PageBackup struct {
 	Kept []string `json:"kept"`
 }
 
-// goodPassphrase refuses a passphrase that could be guessed.
-func goodPassphrase(passphrase string) error {
+// GoodPassphrase refuses a passphrase that could be guessed.
+func GoodPassphrase(passphrase string) error {
 	if n := len([]rune(passphrase)); n < MinPassphrase || n > MaxPassphrase {
 		return &Problem{Kind: KindUsage, Field: "passphrase", What: fmt.Sprintf("a backup needs a passphrase of %d to %d characters", MinPassphrase, MaxPassphrase),
 			Mend: "Four or five words picked by chance are good. Write it down and keep it apart from the backup: without it the backup cannot be opened by anyone."}
@@ -67,10 +67,10 @@ func goodPassphrase(passphrase string) error {
 }
 
 // Backup writes the whole studio as it is this moment into one encrypted file,
-// while the program goes on working. program names the program and its version.
-func (st *Studio) Backup(ctx context.Context, w io.Writer, passphrase, program string, progress Progress) (PageBackup, error) {
+// while the program goes on working.
+func (st *Studio) Backup(ctx context.Context, w io.Writer, passphrase string, progress Progress) (PageBackup, error) {
 	out := PageBackup{Kept: []string{}}
-	if err := goodPassphrase(passphrase); err != nil {
+	if err := GoodPassphrase(passphrase); err != nil {
 		return out, err
 	}
 	kept, err := st.records()
@@ -129,8 +129,8 @@ func (st *Studio) Backup(ctx context.Context, w io.Writer, passphrase, program s
 			return out, &Problem{Kind: KindUnexpected, File: path, What: "cannot be read: " + err.Error(), Err: err}
 		}
 	}
-	about := backup.About{Program: program, Studio: studio, Made: st.now()}
-	out.Made, out.Program = about.Made.Format(time.RFC3339), program
+	about := backup.About{Program: programName(), Studio: studio, Made: st.now()}
+	out.Made, out.Program = about.Made.Format(time.RFC3339), about.Program
 	progress.Stage("writing the backup", "", int(out.Bytes>>20)+1)
 	shown := 0
 	err = backup.Write(ctx, w, passphrase, about, entries, func(n int64) {
@@ -147,13 +147,13 @@ func (st *Studio) Backup(ctx context.Context, w io.Writer, passphrase, program s
 }
 
 // BackupTo writes a backup into a file, which is there whole or not at all.
-func (st *Studio) BackupTo(ctx context.Context, path, passphrase, program string, progress Progress) (PageBackup, error) {
+func (st *Studio) BackupTo(ctx context.Context, path, passphrase string, progress Progress) (PageBackup, error) {
 	if err := CheckOutput(path, BackupEnding); err != nil {
 		return PageBackup{}, err
 	}
 	var out PageBackup
 	err := WriteFileWhole(path, func(w io.Writer) (err error) {
-		out, err = st.Backup(ctx, w, passphrase, program, progress)
+		out, err = st.Backup(ctx, w, passphrase, progress)
 		return err
 	})
 	if err == nil {

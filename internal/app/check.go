@@ -17,6 +17,9 @@ import (
 // Version is the program's version, set by main.
 var Version = "unversioned"
 
+// programName names the program and its version.
+func programName() string { return "gaitwright " + Version }
+
 // Part is one thing the program needs and whether it is there.
 type Part struct {
 	Name   string

@@ -107,7 +107,7 @@ func TestBackupAfterTheFolderIsDestroyed(t *testing.T) {
 	st, _, v, film := fullStudio(t)
 	before := picture(t, st)
 	file := filepath.Join(t.TempDir(), "studio.age")
-	made, err := st.BackupTo(bg, file, goodWords, "gaitwright test", app.NoProgress{})
+	made, err := st.BackupTo(bg, file, goodWords, app.NoProgress{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -168,14 +168,14 @@ func TestBackupsThatAreRefused(t *testing.T) {
 	st := openStudio(t)
 	consented(t, st)
 	var b bytes.Buffer
-	if _, err := st.Backup(bg, &b, "short", "test", app.NoProgress{}); kindOf(t, err) != app.KindUsage {
+	if _, err := st.Backup(bg, &b, "short", app.NoProgress{}); kindOf(t, err) != app.KindUsage {
 		t.Errorf("a short passphrase: %v", err)
 	}
-	if _, err := st.Backup(bg, &b, goodWords, "test", app.NoProgress{}); err != nil {
+	if _, err := st.Backup(bg, &b, goodWords, app.NoProgress{}); err != nil {
 		t.Fatal(err)
 	}
 	whole := b.Bytes()
-	if _, err := st.BackupTo(bg, filepath.Join(t.TempDir(), "studio.zip"), goodWords, "test", app.NoProgress{}); kindOf(t, err) != app.KindUsage {
+	if _, err := st.BackupTo(bg, filepath.Join(t.TempDir(), "studio.zip"), goodWords, app.NoProgress{}); kindOf(t, err) != app.KindUsage {
 		t.Errorf("a name with another ending: %v", err)
 	}
 	altered := slices.Clone(whole)
@@ -347,7 +347,7 @@ func TestWithdrawnConsentMeansGone(t *testing.T) {
 func TestARunnerTakesEverythingAway(t *testing.T) {
 	st, r, v, film := fullStudio(t)
 	var b bytes.Buffer
-	if err := st.ExportRunner(bg, &b, r.ID, "gaitwright test"); err != nil {
+	if err := st.ExportRunner(bg, &b, r.ID); err != nil {
 		t.Fatal(err)
 	}
 	z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))

@@ -56,6 +56,36 @@ func (st *Studio) Runners(ctx context.Context, q RunnerQuery) (PageRunners, erro
 	return out, err
 }
 
+// FindRunner gives the one runner of a name or ID.
+func (st *Studio) FindRunner(ctx context.Context, name string) (PageRunner, error) {
+	if store.ValidID(name) {
+		return st.Runner(ctx, name)
+	}
+	list, err := st.Runners(ctx, RunnerQuery{Text: name, Limit: maxRows})
+	if err != nil {
+		return PageRunner{}, err
+	}
+	var found []string
+	for _, row := range list.Rows {
+		if sameName(row.Name, name) {
+			found = append(found, row.ID)
+		}
+	}
+	switch {
+	case len(found) == 1:
+		return st.Runner(ctx, found[0])
+	case len(found) > 1:
+		return PageRunner{}, problem(KindUsage, "", "Name one of them by the ID.", "%d runners are called %s: %s", len(found), clean(name, maxName), inWords(found))
+	case len(list.Rows) > 0:
+		names := []string{}
+		for _, row := range list.Rows[:min(5, len(list.Rows))] {
+			names = append(names, row.Name)
+		}
+		return PageRunner{}, problem(KindNotFound, "", "Write the whole name.", "no runner is called just %s; there is %s", clean(name, maxName), inWords(names))
+	}
+	return PageRunner{}, problem(KindNotFound, "", "Check how the name is written; the list of runners shows it.", "there is no runner called %s", clean(name, maxName))
+}
+
 // NewRunner takes a person in, by name alone.
 func (st *Studio) NewRunner(ctx context.Context, who, name string) (PageRunner, error) {
 	var e entries
@@ -179,10 +209,6 @@ func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p Pag
 	if err != nil {
 		return PageRunner{}, missingRecord(err, "runner")
 	}
-	if !before.ConsentRecords.IsZero() && kept.IsZero() {
-		return PageRunner{}, &Problem{Kind: KindNotAllowed, Field: "consent.records", What: "without this consent nothing of " + before.Name + " may stay here, so withdrawing it means erasing all of it",
-			Mend: "On the runner's own page choose Erase: it says what goes, and asks before."}
-	}
 	var out PageRunner
 	err = st.changeRunner(ctx, who, id, visit, p.Version, func(r *store.Runner) {
 		r.Name, r.Sex, r.Note, r.LegLengthHow = p.Name, p.Sex, p.Note, p.LegLengthHow
@@ -224,6 +250,10 @@ func (st *Studio) changeRunner(ctx context.Context, who, id, visit string, versi
 			if v, err := w.Visit(visit); err != nil || v.RunnerID != id {
 				return problem(KindUsage, "", "", "the visit that was named is not one of this runner")
 			}
+		}
+		if !before.ConsentRecords.IsZero() && after.ConsentRecords.IsZero() {
+			return &Problem{Kind: KindNotAllowed, Field: "consent.records", What: "without this consent nothing of " + before.Name + " may stay here, so withdrawing it means erasing all of it",
+				Mend: "On the runner's own page choose Erase: it says what goes, and asks before."}
 		}
 		runner := after
 		runner.Version = version

@@ -32,7 +32,7 @@ angles in degrees. They are measurements of running, not a diagnosis.
 `
 
 // ExportRunner writes everything that is kept of one runner into a ZIP archive.
-func (st *Studio) ExportRunner(ctx context.Context, w io.Writer, id, program string) error {
+func (st *Studio) ExportRunner(ctx context.Context, w io.Writer, id string) error {
 	kept, err := st.records()
 	if err != nil {
 		return err
@@ -60,7 +60,7 @@ func (st *Studio) ExportRunner(ctx context.Context, w io.Writer, id, program str
 	if err != nil {
 		return err
 	}
-	if _, err := fmt.Fprintf(f, runnerReadme, runner.Name, now.Format("2 January 2006"), program); err != nil {
+	if _, err := fmt.Fprintf(f, runnerReadme, runner.Name, now.Format("2 January 2006"), programName()); err != nil {
 		return err
 	}
 	if err := putJSON("runner.json", runner); err != nil {

@@ -50,6 +50,11 @@ type commands struct {
 	Reliability reliabilityCommand `cmd:"" help:"How well repeated measurements agree: ICC, SEM, smallest real change, limits of agreement."`
 	Explain     explainCommand     `cmd:"" help:"Explain a measure: definition, sign, formula, source."`
 	Markers     markersCommand     `cmd:"" help:"List or check the mapping of marker names to landmarks."`
+	Backup      backupCommand      `cmd:"" help:"Write the whole studio into one encrypted file, while it is in use; or check one."`
+	Restore     restoreCommand     `cmd:"" help:"Put a backup into a studio that holds nothing."`
+	Takeaway    takeawayCommand    `cmd:"" help:"Write everything that is kept of one runner into one archive."`
+	Erase       eraseCommand       `cmd:"" help:"Erase one runner for good, and search for what might be left."`
+	Trail       trailCommand       `cmd:"" help:"Who saw and changed what, newest first."`
 	Check       checkCommand       `cmd:"" help:"Tell what is installed, what is missing and how to get it."`
 	Where       whereCommand       `cmd:"" help:"Tell where everything lives on this machine."`
 }

@@ -97,24 +97,30 @@ func (r *run) passphrase(studio *app.Studio, anew bool) error {
 		return err
 	}
 	r.say("Choose a passphrase for the studio's other devices, of at least %d characters;\nfour words that do not belong together are easy to keep and hard to guess.", app.MinPassphrase)
+	_, err = r.twice(func(text string) error { return studio.SetPassphrase(r.ctx, text) })
+	return err
+}
+
+// twice asks for a new passphrase, twice where a person types it, until it is good.
+func (r *run) twice(good func(string) error) (string, error) {
 	for {
 		text, err := r.secret("Passphrase: ")
 		if err != nil {
-			return err
+			return "", err
 		}
 		if r.env.Interactive {
 			again, err := r.secret("Once more:  ")
 			if err != nil {
-				return err
+				return "", err
 			}
 			if again != text {
 				r.say("The two are not the same; type it again.")
 				continue
 			}
 		}
-		err = studio.SetPassphrase(r.ctx, text)
+		err = good(text)
 		if err == nil || !r.env.Interactive || app.KindOf(err) != app.KindUsage {
-			return err
+			return text, err
 		}
 		r.say("%v", err)
 	}
@@ -127,7 +133,7 @@ func (r *run) secret(prompt string) (string, error) {
 	if !r.env.Interactive || !ok {
 		line, err := bufio.NewReader(io.LimitReader(r.env.Stdin, 4<<10)).ReadString('\n')
 		if err != nil && line == "" {
-			return "", &app.Problem{Kind: app.KindAskBack, What: "the studio has no passphrase yet, and nobody is here to choose one", Mend: "Start gaitwright serve --lan once at a terminal, or give the passphrase on standard input."}
+			return "", &app.Problem{Kind: app.KindAskBack, What: "a passphrase is needed, and nobody is here to type it", Mend: "Do it once at a terminal, or give the passphrase on standard input."}
 		}
 		return strings.TrimRight(line, "\r\n"), nil
 	}

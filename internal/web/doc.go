@@ -52,6 +52,16 @@
 //	GET /api/events                           server-sent events: job, visit, result, runner
 //	GET PUT /api/settings                     app.PageSettings
 //
+// Keeping data and giving it up:
+//
+//	GET PUT /api/keeping                      app.PageKeeping; {"retention_years"}
+//	POST /api/backups                         {"passphrase"} → {"url"}, good for one fetch of the backup
+//	POST /api/backups/verify, …/restore       a backup, with its passphrase in Gaitwright-Passphrase → app.PageBackup
+//	POST /api/runners/{id}/keep               keeps an old record another year → app.PageKeeping
+//	GET POST /api/runners/{id}/erase          app.PageErase; {"name"} → app.PageErased
+//	GET /api/runners/{id}/everything.zip      all that is kept of a runner
+//	GET /api/trail, /api/runners/{id}/trail   [app.PageTrailLine …]
+//
 // A write carries the version that was read and answers with the whole of what it
 // wrote; with an older one it is refused with 409 and nothing is changed. A body
 // has known names alone. The header Gaitwright-Who, percent-encoded, names the

@@ -54,6 +54,7 @@ type Visits interface {
 	Handouts
 	Returns
 	Plans
+	Keeper
 }
 
 // recordID is the shape of a record's name.
@@ -187,6 +188,7 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 	a.handoutRoutes(mux, handle)
 	a.returnRoutes(handle)
 	a.planRoutes(mux, handle)
+	a.keepingRoutes(mux, handle)
 	mux.HandleFunc("GET /api/events", a.events)
 }
 
