@@ -219,6 +219,9 @@ func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p Pag
 		r.ConsentFilming, r.ConsentRecords, r.ConsentResearch = filming, kept, research
 		r.ConsentPositions = positions
 	}, &out)
+	if err == nil && !before.ConsentPositions.IsZero() && positions.IsZero() {
+		err = st.dropPlaces(ctx, who, id)
+	}
 	if err != nil || before.ConsentFilming.IsZero() || !filming.IsZero() {
 		return out, err
 	}

@@ -357,3 +357,29 @@ func (st *Studio) RemoveRun(ctx context.Context, who, id string, version int64) 
 	}
 	return missingRecord(err, "run")
 }
+
+// dropPlaces removes the files of a runner's runs that were kept as they came, so
+// that nothing says any more where the runner was. The runs stay.
+func (st *Studio) dropPlaces(ctx context.Context, who, runnerID string) error {
+	kept, err := st.records()
+	if err != nil {
+		return err
+	}
+	var drop []string
+	err = st.change(ctx, who, "Dropped where the runs were", "", func(w store.Writer) error {
+		runs, err := w.RunsOf(runnerID)
+		for _, v := range runs {
+			if v.Original == "" {
+				continue
+			}
+			drop = append(drop, v.Original)
+			v.Original = ""
+			err = errors.Join(err, w.PutRun(&v))
+		}
+		return err
+	})
+	for _, hash := range drop {
+		err = errors.Join(err, kept.files.Remove(hash))
+	}
+	return err
+}

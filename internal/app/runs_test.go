@@ -211,4 +211,16 @@ func TestPlacesOfRuns(t *testing.T) {
 	if _, err := b.ReadFrom(f); err != nil || !bytes.Equal(b.Bytes(), data) {
 		t.Error("the file is not as it came")
 	}
+	r, err = st.Runner(t.Context(), runner)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Consent.Positions = nil
+	if _, err := st.ChangeRunner(t.Context(), "", runner, "", r); err != nil {
+		t.Fatal(err)
+	}
+	read(second.Run.ID)
+	if _, err := st.kept.files.Open(kept.Hash); err == nil || kept.Original != "" {
+		t.Error("the file is still there after the consent was withdrawn")
+	}
 }

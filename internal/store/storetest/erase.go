@@ -30,6 +30,8 @@ func erase(d *desk, snapshot string) {
 	d.document(va.ID, va.ID, "intake", va.ID, `{"goals":"Anna wants to run"}`)
 	d.document("", "", "drawings", ca.ID+"/0", `{"lines":["Anna's knee"]}`)
 	loose := store.Result{Runner: "Anna Erased", Hash: hash("d")}
+	run := store.Run{RunnerID: anna.ID, Name: "anna.fit", Hash: hash("8"), Samples: hash("9")}
+	d.must("", "Took in a run", func(w store.Writer) error { return w.PutRun(&run) })
 	d.must("", "Measured Anna", func(w store.Writer) error { return w.PutResult(&loose) })
 	d.must("", "Removed Anna's last visit", func(w store.Writer) error { return w.Remove(store.KindVisit, hidden.ID, 1) })
 	// One deed that touches both.
@@ -119,11 +121,11 @@ func erase(d *desk, snapshot string) {
 		d.t.Fatalf("erase: %v", err)
 	}
 	slices.Sort(got.Files)
-	if want := []string{hash("d"), hash("f")}; !slices.Equal(got.Files, want) {
+	if want := []string{hash("8"), hash("9"), hash("d"), hash("f")}; !slices.Equal(got.Files, want) {
 		d.t.Fatalf("files %q, want %q", got.Files, want)
 	}
-	// The runner, two visits, intake, markers, the loose result; and the job.
-	if got.Records != 6 || len(got.IDs) != 7 || !slices.Contains(got.IDs, job.ID) || !slices.Contains(got.IDs, hidden.ID) {
+	// The runner, two visits, intake, markers, the loose result, the run; and the job.
+	if got.Records != 7 || len(got.IDs) != 8 || !slices.Contains(got.IDs, run.ID) || !slices.Contains(got.IDs, job.ID) || !slices.Contains(got.IDs, hidden.ID) {
 		d.t.Fatalf("erased %d records, %q", got.Records, got.IDs)
 	}
 	if err := d.Purge(ctx); err != nil {
