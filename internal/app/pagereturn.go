@@ -247,9 +247,10 @@ type PageStepsThen struct {
 
 // PageReturnRuns is what the runs between the visits show.
 type PageReturnRuns struct {
-	Runs    int    `json:"runs"`
-	Verdict string `json:"verdict"`
-	Text    string `json:"text"`
+	Runs   int            `json:"runs"`
+	Weeks  []PageRunWeek  `json:"weeks"` // of the ramp, oldest first
+	Change PageRunChanged `json:"change"`
+	Told   string         `json:"told"`
 }
 
 // PageReturnDecision is what the coach decides for a block.

@@ -167,9 +167,6 @@ func (st *Studio) Return(ctx context.Context, visitID, against string) (PageRetu
 	own, _ := st.OwnErrors()
 	c := retest.Compare(before.seen, here.seen, o).WithExam(before.exam, here.exam)
 	p.compared(c, before, here, aims, own)
-	if c.Compared == 0 && !here.measured() {
-		p.None = "not_measured"
-	}
 	p.curves(c, before, here)
 	p.trends(all, c, aims)
 	for i := range all {
@@ -178,6 +175,9 @@ func (st *Studio) Return(ctx context.Context, visitID, against string) (PageRetu
 	p.Work = before.work(here, &f)
 	p.Blocks = before.blocks(here, &f, c)
 	p.Steps = before.steps(here, &f, c)
+	if c.Compared == 0 && !here.measured() && here.tested() == 0 && p.Steps == nil {
+		p.None = "not_measured"
+	}
 	return p, nil
 }
 
@@ -196,13 +196,10 @@ func (v *seenVisit) comparedWith(earlier []seenVisit, against string) *seenVisit
 	}
 	for i := len(earlier) - 1; i >= 0; i-- {
 		x := &earlier[i]
-		if !x.measured() && x.tested() == 0 {
-			continue
-		}
 		if x.plan != nil || x.steprate != nil {
 			return x
 		}
-		if plain == nil {
+		if plain == nil && (x.measured() || x.tested() > 0) {
 			plain = x
 		}
 	}

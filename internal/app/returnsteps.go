@@ -41,19 +41,20 @@ func (v *seenVisit) steps(here *seenVisit, f *reasoned, c retest.Comparison) *Pa
 	}
 	free := func(c retest.Conditions) bool { return c.Click != retest.WithClick }
 	clicked := func(c retest.Conditions) bool { return c.Click == retest.WithClick }
-	before, ok := v.rate(free)
-	if !ok {
-		return nil
+	out.Runs = f.runsShown(here.visit.Date)
+	before, known := v.rate(free)
+	if !known && v.steprate != nil && v.steprate.Base != nil {
+		b := v.steprate.Base
+		before, known = steprate.Rate{PerMin: b.PerMin, SEM: b.SEM, SpeedMPS: orZero(b.SpeedMPS), How: b.How}, true
 	}
 	now, ok := here.rate(free)
-	if ok {
+	if known && ok {
 		out.Film = stepsThen(before, now)
 	}
-	with, hasClick := here.rate(clicked)
-	if hasClick {
+	if with, ok := here.rate(clicked); known && ok {
 		out.Click = stepsThen(before, with)
 	}
-	if !ok && !hasClick {
+	if out.Film == nil && out.Click == nil && out.Runs == nil && v.steprate == nil {
 		return nil
 	}
 	out.Target = v.reached(here.visit.Date, f)
@@ -80,6 +81,26 @@ func (v *seenVisit) steps(here *seenVisit, f *reasoned, c retest.Comparison) *Pa
 	}
 	if asked > 0 {
 		out.KeptPct = number(100*film.Change/asked, 0)
+	}
+	return out
+}
+
+// runsShown is what the runs from the ramp's beginning to a day show; nil where none
+// was taken in.
+func (f *reasoned) runsShown(day time.Time) *PageReturnRuns {
+	if f.steprate == nil {
+		return nil
+	}
+	p := f.runProof(day.Add(24*time.Hour - time.Second))
+	out := &PageReturnRuns{Weeks: []PageRunWeek{}, Change: p.Change, Told: p.Told}
+	for _, w := range p.Weeks {
+		if w.RampWeek > 0 {
+			out.Weeks = append(out.Weeks, w)
+			out.Runs += w.Runs
+		}
+	}
+	if out.Runs == 0 {
+		return nil
 	}
 	return out
 }

@@ -177,7 +177,7 @@ func (p PageReturn) text() string {
 			fmt.Fprintf(&b, "  Without the click: %s.\n", map[string]string{"kept": "kept", "partly": "partly kept", "lost": "not kept"}[s.Kept])
 		}
 		if s.Runs != nil {
-			fmt.Fprintf(&b, "  Runs: %s\n", s.Runs.Text)
+			fmt.Fprintf(&b, "  Runs: %s %s\n", s.Runs.Told, s.Runs.Change.Text)
 		}
 	}
 	for i, k := range p.Blocks {

@@ -125,6 +125,23 @@ func TestThreeWeeksToldApart(t *testing.T) {
 	if p.Proof.Before == nil || p.Proof.Now == nil || len(p.Proof.Points) < 20 {
 		t.Errorf("the picture lacks a line: %+v", p.Proof)
 	}
+	// The visit that follows tells them apart too.
+	later, err := st.NewVisit(t.Context(), "", runner, "2026-03-30")
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, err := st.Return(t.Context(), later.ID, "")
+	if err != nil || back.Against != visit || back.Steps == nil || back.Steps.Runs == nil {
+		t.Fatalf("the return: %+v, %v", back.Steps, err)
+	}
+	for _, w := range back.Steps.Runs.Weeks {
+		if w.Verdict != weeks[w.RampWeek].Verdict {
+			t.Errorf("at the return week %d is %s", w.RampWeek, w.Verdict)
+		}
+	}
+	if back.Steps.Runs.Runs != 6 || back.Steps.Runs.Told != p.Proof.Told {
+		t.Errorf("at the return: %+v", back.Steps.Runs)
+	}
 	for _, r := range p.Runs {
 		if !r.Counts || r.Doubt != "" || r.Places || !strings.Contains(r.LeftOut, "hills 2") {
 			t.Errorf("run %s: %+v", r.Name, r)
