@@ -40,6 +40,7 @@ type Studio struct {
 	reports   reportCache
 	looks     looks
 	seen      map[string]seenResult // what results show, for comparing, by id
+	lives     lives
 }
 
 // DefaultResultsDir is the studio's folder where none is named: in the user's
@@ -228,6 +229,7 @@ func (st *Studio) IDs() ([]string, error) {
 // the records.
 func (st *Studio) Close() {
 	st.queue.stop()
+	st.endLives()
 	st.dropFilms()
 	st.closeRecords()
 }

@@ -41,6 +41,9 @@
 //	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
 //	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics is the calendar
 //	GET PUT /api/visits/{id}/return           app.PageReturn; app.PageReturnChoice; ?against= another earlier visit
+//	POST /api/visits/{id}/live                app.PageLive: a live view begins; nothing of it is kept
+//	POST /api/live/{view}/frames?ms=          a JPEG taken then on the camera's clock → app.PageLiveReading
+//	DELETE /api/live/{view}                   the live view ends; one without pictures ends by itself
 //	GET /api/results/{id}/clips/{n}/shows/{k} frame k around the runner with the landmarks drawn
 //	GET /api/visits/{id}/beside               app.PageBeside; …/results/{id}/beside for a result without a visit
 //	GET /api/pairing?a=&b=&foot=              app.PagePairing; a and b are result/clip/stride

@@ -53,6 +53,7 @@ type Visits interface {
 	Stickers
 	Handouts
 	Returns
+	Lives
 	Plans
 	Keeper
 }
@@ -187,6 +188,7 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 	a.examRoutes(handle)
 	a.handoutRoutes(mux, handle)
 	a.returnRoutes(handle)
+	a.liveRoutes(mux, handle)
 	a.planRoutes(mux, handle)
 	a.keepingRoutes(mux, handle)
 	mux.HandleFunc("GET /api/events", a.events)

@@ -1,0 +1,294 @@
+package app
+
+import (
+	"bytes"
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"math"
+	"sync"
+	"time"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/live"
+	"gaitwright/gait/track"
+	"gaitwright/internal/pose"
+	"gaitwright/internal/store"
+)
+
+// Bounds of a live view.
+const (
+	MaxLiveBytes = 1 << 20 // of a picture
+	liveSide     = 1280    // pixels of its longer side
+	liveViews    = 2       // at once
+	liveIdle     = 20 * time.Second
+	liveKeepS    = live.WindowS + 2 // of landmarks in memory
+	liveFreshS   = 120.0            // after which the follower begins anew, so that its memory stays small
+	liveReadS    = 0.3              // between two readings
+)
+
+// PageLive is a live view that has begun.
+type PageLive struct {
+	ID    string `json:"id"`
+	Model string `json:"model"`
+	// LegSource says what the scale rests on: leg, height, or empty where neither is
+	// known.
+	LegSource string `json:"leg_source"`
+}
+
+// PageLiveReading is what the last seconds of a live view show. What is withheld is
+// null, and the reason stands beside it.
+type PageLiveReading struct {
+	Seen   bool    `json:"seen"`    // somebody is in this picture
+	RateHz float64 `json:"rate_hz"` // pictures a second that are worked out
+	OverS  float64 `json:"over_s"`  // seconds that the reading looks back
+	WorkMS float64 `json:"work_ms"` // from the picture's arrival to the answer
+	View   string  `json:"view"`
+	// PerMin is the step rate, steps a minute of both feet, ± Error in 95 of 100.
+	PerMin *float64        `json:"per_min"`
+	Error  *float64        `json:"error"`
+	Why    string          `json:"why"`
+	Ahead  []PageLiveAhead `json:"ahead"` // left, right
+}
+
+// PageLiveAhead is the overstride of one side, metres, ± Error in 95 of 100.
+type PageLiveAhead struct {
+	Side  string   `json:"side"`
+	M     *float64 `json:"m"`
+	Error *float64 `json:"error"`
+	Why   string   `json:"why"`
+}
+
+// lives are the live views that run.
+type lives struct {
+	mu  sync.Mutex
+	all map[string]*liveView
+}
+
+// liveView follows a runner through pictures as they come. Only landmarks of the
+// last seconds are held, in memory, and nothing is written.
+type liveView struct {
+	options live.Options
+	idle    *time.Timer
+
+	mu      sync.Mutex
+	engine  *pose.Engine // nil after the end
+	tracker *pose.Tracker
+	begunS  float64
+	size    image.Point
+	timeS   []float64
+	poses   []pose.Pose
+	readS   float64
+	reading live.Reading
+}
+
+// BeginLive begins a live view of the runner of a visit, who must have agreed to
+// be filmed. It keeps nothing.
+func (st *Studio) BeginLive(ctx context.Context, visitID string) (PageLive, error) {
+	var f visitRecords
+	err := st.readRecords(ctx, func(r store.Reader) (err error) { f, _, err = openVisit(r, visitID); return err })
+	if err != nil {
+		return PageLive{}, recordProblem(err, "")
+	}
+	switch {
+	case f.intake.refer().stops():
+		return PageLive{}, f.mayFilm()
+	case f.runner.ConsentFilming.IsZero():
+		return PageLive{}, problem(KindNotAllowed, "", "Note the day of the consent at the station Intake.", "%s has not agreed to be filmed, so the camera stays off", f.runner.Name)
+	}
+	v := &liveView{}
+	out := PageLive{ID: rand.Text()}
+	switch {
+	case f.runner.LegLengthM > 0:
+		v.options = live.Options{LegM: legOfHeight * f.runner.LegLengthM * heightOfLeg, LegRelativeSD: legScaleSD}
+		out.LegSource = "leg"
+	case f.runner.HeightM > 0:
+		v.options = live.Options{LegM: legOfHeight * f.runner.HeightM, LegRelativeSD: heightScaleSD}
+		out.LegSource = "height"
+	}
+	st.lives.mu.Lock()
+	defer st.lives.mu.Unlock()
+	if len(st.lives.all) >= liveViews {
+		return PageLive{}, &Problem{Kind: KindBusy, What: fmt.Sprintf("%d live views run already, on this or another screen", liveViews), Mend: fmt.Sprintf("Close one, or wait %.0f s after its screen was closed.", liveIdle.Seconds())}
+	}
+	// The small model where it is there: more pictures a second tell more here than
+	// finer landmarks.
+	for _, m := range pose.Models {
+		v.engine, err = pose.Open(pose.Options{Model: m})
+		if err == nil {
+			out.Model = string(m)
+			break
+		}
+	}
+	if err != nil {
+		if errors.Is(err, pose.ErrNotInstalled) {
+			return PageLive{}, refusal(KindNotInstalled, "", err)
+		}
+		return PageLive{}, err
+	}
+	v.idle = time.AfterFunc(liveIdle, func() { st.EndLive(out.ID) })
+	if st.lives.all == nil {
+		st.lives.all = map[string]*liveView{}
+	}
+	st.lives.all[out.ID] = v
+	return out, nil
+}
+
+// LiveFrame takes the next picture of a live view, a JPEG taken timeS seconds after
+// the first on the camera's clock, and tells what the last seconds show.
+func (st *Studio) LiveFrame(ctx context.Context, id string, timeS float64, picture []byte) (PageLiveReading, error) {
+	arrived := time.Now()
+	st.lives.mu.Lock()
+	v := st.lives.all[id]
+	st.lives.mu.Unlock()
+	if v == nil {
+		return PageLiveReading{}, &Problem{Kind: KindNotFound, What: "This live view has ended.", Mend: "Start the camera again."}
+	}
+	bad := func(what string, more ...any) (PageLiveReading, error) {
+		return PageLiveReading{}, problem(KindUsage, "", "", what, more...)
+	}
+	if !(timeS >= 0 && timeS < 1e6) {
+		return bad("a picture without a time")
+	}
+	head, err := jpeg.DecodeConfig(bytes.NewReader(picture))
+	if err != nil {
+		return bad("this is no JPEG picture")
+	}
+	if head.Width > liveSide || head.Height > liveSide || head.Width < 64 || head.Height < 64 {
+		return bad("a picture of %d×%d pixels; 64 to %d are taken", head.Width, head.Height, liveSide)
+	}
+	decoded, err := jpeg.Decode(bytes.NewReader(picture))
+	if err != nil {
+		return bad("the picture is broken")
+	}
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if v.engine == nil {
+		return PageLiveReading{}, &Problem{Kind: KindNotFound, What: "This live view has ended.", Mend: "Start the camera again."}
+	}
+	v.idle.Reset(liveIdle)
+	if err := v.next(timeS, decoded); err != nil {
+		return PageLiveReading{}, err
+	}
+	p := v.page()
+	p.WorkMS = math.Round(float64(time.Since(arrived).Microseconds())/100) / 10
+	return p, nil
+}
+
+// EndLive ends a live view; what it held is gone.
+func (st *Studio) EndLive(id string) {
+	st.lives.mu.Lock()
+	v := st.lives.all[id]
+	delete(st.lives.all, id)
+	st.lives.mu.Unlock()
+	if v == nil {
+		return
+	}
+	v.idle.Stop()
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	v.engine.Close()
+	v.engine, v.poses = nil, nil
+}
+
+func (st *Studio) endLives() {
+	st.lives.mu.Lock()
+	var ids []string
+	for id := range st.lives.all {
+		ids = append(ids, id)
+	}
+	st.lives.mu.Unlock()
+	for _, id := range ids {
+		st.EndLive(id)
+	}
+}
+
+// next follows the runner into one more picture. One that is not later than the last
+// is left out.
+func (v *liveView) next(timeS float64, picture image.Image) error {
+	size := picture.Bounds().Size()
+	if size != v.size { // another camera, or it was turned
+		v.tracker, v.size, v.timeS, v.poses, v.reading = nil, size, nil, nil, live.Reading{}
+	}
+	if n := len(v.timeS); n > 0 && timeS <= v.timeS[n-1] {
+		return nil
+	}
+	if v.tracker == nil || timeS-v.begunS > liveFreshS {
+		v.tracker, v.begunS = pose.NewTracker(v.engine, nil), timeS
+	}
+	p, err := v.tracker.Next(pose.Frame{Index: len(v.timeS), TimeS: timeS, Width: size.X, Height: size.Y, RGB: rgbOf(picture)})
+	if err != nil {
+		return err
+	}
+	old := 0
+	for old < len(v.timeS) && v.timeS[old] < timeS-liveKeepS {
+		old++
+	}
+	v.timeS, v.poses = append(v.timeS[old:], timeS), append(v.poses[old:], p)
+	if v.reading.Why == "" && v.reading.OverS == 0 || timeS-v.readS >= liveReadS {
+		v.reading, v.readS = live.Read(v.track(), v.options), timeS
+	}
+	return nil
+}
+
+// track is what is held, as a track.
+func (v *liveView) track() *track.Track {
+	n := len(v.timeS)
+	t := track.New(track.Picture, track.Pixel, append([]float64(nil), v.timeS...))
+	for l := range body.NumPose {
+		path := &track.Path{Origin: track.PoseModel, X: make([]float64, n), Y: make([]float64, n), Confidence: make([]float64, n)}
+		for i := range v.poses {
+			path.X[i], path.Y[i], path.Confidence[i] = v.poses[i].X[l], v.poses[i].Y[l], v.poses[i].Confidence(l)
+		}
+		t.Paths[l] = path
+	}
+	return t
+}
+
+func (v *liveView) page() PageLiveReading {
+	r := v.reading
+	p := PageLiveReading{RateHz: math.Round(r.RateHz*10) / 10, OverS: math.Round(r.OverS*10) / 10, Why: string(r.Why), Ahead: []PageLiveAhead{}}
+	if n := len(v.poses); n > 0 {
+		p.Seen = v.poses[n-1].Found
+	}
+	if r.View.Sagittal() || r.View.Frontal() {
+		p.View = r.View.String()
+	}
+	if r.Why == "" && r.PerMin > 0 {
+		p.PerMin, p.Error = number(r.PerMin, 1), number(1.96*r.SEM, 1)
+	}
+	for _, s := range body.Sides {
+		a, one := r.Of(s), PageLiveAhead{Side: s.String()}
+		if one.Why = string(a.Why); a.Why == "" && r.PerMin > 0 && r.Why == "" {
+			one.M, one.Error = number(a.M, 3), number(1.96*a.SEM, 3)
+		}
+		p.Ahead = append(p.Ahead, one)
+	}
+	return p
+}
+
+// rgbOf is a picture as rows of red, green and blue.
+func rgbOf(picture image.Image) []byte {
+	b := picture.Bounds()
+	out := make([]byte, 0, 3*b.Dx()*b.Dy())
+	if y, ok := picture.(*image.YCbCr); ok {
+		for row := b.Min.Y; row < b.Max.Y; row++ {
+			for x := b.Min.X; x < b.Max.X; x++ {
+				c := y.YCbCrAt(x, row)
+				r, g, bl, _ := c.RGBA()
+				out = append(out, byte(r>>8), byte(g>>8), byte(bl>>8))
+			}
+		}
+		return out
+	}
+	for row := b.Min.Y; row < b.Max.Y; row++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			r, g, bl, _ := picture.At(x, row).RGBA()
+			out = append(out, byte(r>>8), byte(g>>8), byte(bl>>8))
+		}
+	}
+	return out
+}
