@@ -5,6 +5,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"image"
+	"image/jpeg"
 	"io"
 	"math"
 	"slices"
@@ -206,6 +208,43 @@ func (st *Studio) ClickTrack(ctx context.Context, visitID string, week, pace int
 	return func(to io.Writer) error { return click.Write(to, p) }, fmt.Sprintf("click-week-%d-%.0f.wav", week+1, p.PerMin), head + 2*p.Samples(), nil
 }
 
+// keptLogOf is the log of a visit as it is kept; empty where none is.
+func (st *Studio) keptLogOf(ctx context.Context, visitID string) (*keptLog, error) {
+	k := &keptLog{}
+	err := st.readRecords(ctx, func(r store.Reader) error {
+		if _, err := r.Visit(visitID); err != nil {
+			return err
+		}
+		doc, err := visitDocument(r, docLog, visitID)
+		if err != nil || doc.Version == 0 {
+			return err
+		}
+		k, err = parseKeptLog(doc)
+		return err
+	})
+	if err != nil {
+		return nil, missingRecord(err, "visit")
+	}
+	return k, nil
+}
+
+// holds tells whether all that a log says is kept already.
+func (k *keptLog) holds(l *handout.Log) bool {
+	for _, d := range l.Days {
+		i, there := k.find(d.Date)
+		if !there || !sameDay(k.Days[i], l.Over(k.Days[i], d)) {
+			return false
+		}
+	}
+	return true
+}
+
+func (k *keptLog) find(date string) (int, bool) {
+	return slices.BinarySearchFunc(k.Days, date, func(a handout.Day, date string) int { return strings.Compare(a.Date, date) })
+}
+
+func sameDay(a, b handout.Day) bool { return bytes.Equal(rawJSON(a), rawJSON(b)) }
+
 // AddLog takes a runner's log in. Days that are there already are replaced; one
 // that comes as a code, which holds no notes, leaves the notes.
 func (st *Studio) AddLog(ctx context.Context, who, visitID string, ask PageLogAsk) (PageHandout, error) {
@@ -224,7 +263,17 @@ func (st *Studio) AddLog(ctx context.Context, who, visitID string, ask PageLogAs
 	if day := l.Days[len(l.Days)-1].Date; day > last {
 		return PageHandout{}, &Problem{Kind: KindUsage, Field: "text", What: "The log has a day in the future, " + day + ".", Mend: "Check the day on the runner's phone."}
 	}
-	added := 0
+	added, changed := 0, 0
+	// A log that is here already is no deed.
+	if k, err := st.keptLogOf(ctx, visitID); err != nil {
+		return PageHandout{}, err
+	} else if k.holds(&l) {
+		p, err := st.Handout(ctx, visitID)
+		if err == nil {
+			p.Said = append(p.Said, "This log is here already; nothing is new in it.")
+		}
+		return p, err
+	}
 	err = st.change(ctx, who, "Took in the runner's log, "+plural(len(l.Days), "day", "days"), visitID, func(w store.Writer) error {
 		if _, err := w.Visit(visitID); err != nil {
 			return err
@@ -240,16 +289,16 @@ func (st *Studio) AddLog(ctx context.Context, who, visitID string, ask PageLogAs
 			}
 		}
 		for _, d := range l.Days {
-			i, there := slices.BinarySearchFunc(k.Days, d.Date, func(a handout.Day, date string) int { return strings.Compare(a.Date, date) })
+			i, there := k.find(d.Date)
 			if !there {
 				k.Days = slices.Insert(k.Days, i, d)
 				added++
 				continue
 			}
-			if l.Short {
-				d.Note = k.Days[i].Note
+			if d = l.Over(k.Days[i], d); !sameDay(k.Days[i], d) {
+				k.Days[i] = d
+				changed++
 			}
-			k.Days[i] = d
 		}
 		if len(k.Days) > 2000 {
 			return &Problem{Kind: KindUsage, What: "a visit keeps at most 2000 days of logs"}
@@ -264,9 +313,32 @@ func (st *Studio) AddLog(ctx context.Context, who, visitID string, ask PageLogAs
 	if err != nil {
 		return p, err
 	}
-	p.Said = append(p.Said, fmt.Sprintf("%s taken in, %d new.", plural(len(l.Days), "day", "days"), added))
+	said := fmt.Sprintf("%s taken in, %d new.", plural(len(l.Days), "day", "days"), added)
+	if same := len(l.Days) - added - changed; changed > 0 || same > 0 {
+		said = fmt.Sprintf("%s taken in: %d new, %d changed, %d here already.", plural(len(l.Days), "day", "days"), added, changed, same)
+	}
+	p.Said = append(p.Said, said)
 	if l.Unknown > 0 {
 		p.Said = append(p.Said, fmt.Sprintf("%s not in the library and left out.", plural(l.Unknown, "exercise is", "exercises are")))
 	}
 	return p, nil
 }
+
+// ReadCode reads a QR code of the homework out of a camera's JPEG picture; empty
+// where none is seen. The picture is not kept.
+func (st *Studio) ReadCode(picture []byte) (string, error) {
+	head, err := jpeg.DecodeConfig(bytes.NewReader(picture))
+	if err == nil && (head.Width > codeSide || head.Height > codeSide) {
+		return "", problem(KindUsage, "", "", "a picture of %d×%d pixels; up to %d are taken", head.Width, head.Height, codeSide)
+	}
+	if err == nil {
+		var decoded image.Image
+		if decoded, err = jpeg.Decode(bytes.NewReader(picture)); err == nil {
+			return handout.ReadQR(decoded), nil
+		}
+	}
+	return "", problem(KindUsage, "", "", "this is no JPEG picture, or a broken one")
+}
+
+// codeSide bounds the longer side of a picture of a code, pixels.
+const codeSide = 2560

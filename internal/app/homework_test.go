@@ -135,6 +135,19 @@ func TestThreeWeeksComeBack(t *testing.T) {
 			t.Errorf("week %d proposes %q (%s): %+v, wanted %q", i+1, w.Do, w.Why, w, want)
 		}
 	}
+	// The same log again is told, and is no deed.
+	before := must[app.PageHandout](t)(st.Handout(bg, v.ID)).Version
+	again2 := must[app.PageHandout](t)(st.AddLog(bg, "test", v.ID, log(day(0, 0, "161"), day(2, 1, "162"))))
+	if len(again2.Said) != 1 || !strings.Contains(again2.Said[0], "here already") || again2.Version != before {
+		t.Errorf("a log taken in twice says %q at version %d after %d", again2.Said, again2.Version, before)
+	}
+	more := must[app.PageHandout](t)(st.AddLog(bg, "test", v.ID, log(day(0, 0, "161"), day(2, 0, "162"), day(5, 0, "162"))))
+	if len(more.Said) != 1 || more.Said[0] != "3 days taken in: 1 new, 1 changed, 1 here already." {
+		t.Errorf("a longer log says %q", more.Said)
+	}
+	must[app.PageHandout](t)(st.AddLog(bg, "test", v.ID, log(day(2, 1, "162"))))
+	must[app.PageVisit](t)(st.Undo(bg, "test", v.ID))
+	must[app.PageVisit](t)(st.Undo(bg, "test", v.ID))
 	// One run of three is a week missed.
 	p = must[app.PageHandout](t)(st.AddLog(bg, "test", v.ID, log(day(14, 0, "163"))))
 	if w := p.Weeks[2]; w.Do != "hold" || !strings.Contains(w.Why, "1 of 3") {

@@ -4,9 +4,9 @@
 // memory stick or a message; its content security policy forbids every request.
 //
 // What the runner enters stays in the file's own storage on the phone. It comes
-// back as a small file (JSON) or as a code of capital letters and digits, which
-// fits a QR code that the page draws itself; ParseLog reads both and believes
-// neither.
+// back as a small file (JSON) or as a code of capital letters and digits, shown as QR
+// codes that the page draws itself, a long log as several. ReadQR reads them from a
+// camera's picture, ParseLog the file and the code, and believes neither.
 //
 // The same sheet gives the same bytes. The click is placed by the audio clock, not
 // by timers (page/click.js, which the studio's own page uses too).

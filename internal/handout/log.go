@@ -36,7 +36,7 @@ type Log struct {
 	Days   []Day  `json:"days"`
 	// Unknown counts exercises of a code that no library has.
 	Unknown int `json:"-"`
-	// Short says that it came as a code, which holds no notes.
+	// Short says that it came as a code of an earlier sheet, which holds no notes.
 	Short bool `json:"-"`
 }
 
@@ -60,7 +60,8 @@ func codeOf(id string) string {
 	return base32.StdEncoding.EncodeToString(s[:5])[:4]
 }
 
-// ParseLog reads a log, as the file or as the code that the page shows; lib names
+// ParseLog reads a log, as the file or as the code that the page shows, whole or as
+// the parts of its QR codes; lib names
 // the exercises of a code. Everything that cannot be meant is refused.
 func ParseLog(text []byte, lib *programme.Library) (Log, error) {
 	if len(text) > MaxLogBytes {
@@ -75,7 +76,10 @@ func ParseLog(text []byte, lib *programme.Library) (Log, error) {
 	case text[0] == '{':
 		l, err = parseFile(text)
 	default:
-		l, err = parseCode(string(text), lib)
+		var code string
+		if code, err = joinParts(string(text)); err == nil {
+			l, err = parseCode(code, lib)
+		}
 	}
 	if err != nil {
 		return Log{}, err
@@ -99,10 +103,54 @@ func parseFile(text []byte) (Log, error) {
 	return l, nil
 }
 
-// parseCode reads GW1:visit:sheet:day:…:sum with days of
-// YYMMDD.minutes.pain.flags.effort.rate.exercises; a dash is not entered.
-func parseCode(text string, lib *programme.Library) (Log, error) {
+// maxParts bounds into how many QR codes one log is cut.
+const maxParts = 99
+
+// joinParts joins the parts of a code, GW2:number/of:sum:piece, in any order and one
+// of them even twice, to GW1:…:sum; sum is that of all pieces joined. A code that is
+// in one piece is given back as it is.
+func joinParts(text string) (string, error) {
 	text = strings.ToUpper(strings.Join(strings.Fields(text), ""))
+	if !strings.HasPrefix(text, "GW2:") {
+		return text, nil
+	}
+	var pieces []string
+	sum := ""
+	for _, part := range strings.Split(text, "GW2:")[1:] {
+		f := strings.SplitN(part, ":", 3)
+		var k, n int
+		if len(f) == 3 {
+			number, of, _ := strings.Cut(f[0], "/")
+			k, _ = strconv.Atoi(number)
+			n, _ = strconv.Atoi(of)
+		}
+		if k < 1 || n < k || n > maxParts || len(f[1]) != 8 {
+			return "", fmt.Errorf("a part of the code (%.20q) cannot be read: scan it again", part)
+		}
+		if pieces == nil {
+			pieces, sum = make([]string, n), f[1]
+		}
+		if n != len(pieces) || f[1] != sum {
+			return "", fmt.Errorf("these are parts of two codes: scan those of one")
+		}
+		pieces[k-1] = f[2]
+	}
+	var missing []string
+	for i, p := range pieces {
+		if p == "" {
+			missing = append(missing, strconv.Itoa(i+1))
+		}
+	}
+	if len(missing) > 0 {
+		return "", fmt.Errorf("of %d parts of the code these are missing: %s", len(pieces), strings.Join(missing, ", "))
+	}
+	return strings.Join(pieces, "") + ":" + sum, nil
+}
+
+// parseCode reads GW1:visit:sheet:day:…:sum with days of
+// YYMMDD.minutes.pain.flags.effort.rate.exercises.note; a dash is not entered, the
+// note is in base 32 and was not written by earlier sheets.
+func parseCode(text string, lib *programme.Library) (Log, error) {
 	cut := strings.LastIndex(text, ":")
 	if !strings.HasPrefix(text, "GW1:") || cut < 4 {
 		return Log{}, fmt.Errorf("this is neither a log file nor a code of the homework; a code begins with GW1")
@@ -114,7 +162,7 @@ func parseCode(text string, lib *programme.Library) (Log, error) {
 	if len(fields) < 3 {
 		return Log{}, fmt.Errorf("the code is not whole: copy or scan it again")
 	}
-	l := Log{Format: 1, Visit: fields[1], Sheet: fields[2], Short: true}
+	l := Log{Format: 1, Visit: fields[1], Sheet: fields[2]}
 	names := map[string]string{}
 	if lib != nil {
 		for _, e := range lib.Exercises {
@@ -126,7 +174,7 @@ func parseCode(text string, lib *programme.Library) (Log, error) {
 	}
 	for _, f := range fields[3:] {
 		p := strings.Split(f, ".")
-		if len(p) != 7 || len(p[6])%4 != 0 {
+		if len(p) < 7 || len(p) > 8 || len(p[6])%4 != 0 {
 			return Log{}, fmt.Errorf("a day of the code (%.12q) cannot be read", f)
 		}
 		day, err := time.Parse("060102", p[0])
@@ -163,6 +211,15 @@ func parseCode(text string, lib *programme.Library) (Log, error) {
 			} else {
 				l.Unknown++
 			}
+		}
+		if len(p) == 8 {
+			note, err := base32.StdEncoding.WithPadding(base32.NoPadding).DecodeString(p[7])
+			if err != nil {
+				return Log{}, fmt.Errorf("the note of a day of the code (%.12q) cannot be read", f)
+			}
+			one.Note = string(note)
+		} else {
+			l.Short = true
 		}
 		l.Days = append(l.Days, one)
 	}
@@ -222,6 +279,23 @@ func (l *Log) check() error {
 		}
 	}
 	return nil
+}
+
+// Over is a day of the log over the same day as it was known: a code of an earlier
+// sheet leaves its note, and a code's numbers, which are rounded, leave those that
+// round to them.
+func (l *Log) Over(known, d Day) Day {
+	if l.Short {
+		d.Note = known.Note
+	}
+	round := func(to **float64, was *float64) {
+		if *to != nil && was != nil && math.Round(*was) == **to {
+			*to = was
+		}
+	}
+	round(&d.RunMin, known.RunMin)
+	round(&d.PerMin, known.PerMin)
+	return d
 }
 
 // Summary is a week of a log.

@@ -41,6 +41,7 @@
 //	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
 //	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics is the calendar
 //	GET PUT /api/visits/{id}/return           app.PageReturn; app.PageReturnChoice; ?against= another earlier visit
+//	POST /api/codes                           a JPEG → {"text"}: a QR code of the homework, empty where none is seen
 //	POST /api/visits/{id}/live                app.PageLive: a live view begins; nothing of it is kept
 //	POST /api/live/{view}/frames?ms=          a JPEG taken then on the camera's clock → app.PageLiveReading
 //	DELETE /api/live/{view}                   the live view ends; one without pictures ends by itself

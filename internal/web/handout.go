@@ -15,6 +15,7 @@ type Handouts interface {
 	ChangeStepRate(ctx context.Context, who, visit string, c app.PageStepRateChange) (app.PageStepRate, error)
 	Handout(ctx context.Context, visit string) (app.PageHandout, error)
 	AddLog(ctx context.Context, who, visit string, ask app.PageLogAsk) (app.PageHandout, error)
+	ReadCode(picture []byte) (string, error)
 	Homework(ctx context.Context, visit, language string) (data []byte, name string, err error)
 	ClickTrack(ctx context.Context, visit string, week, pace int) (write func(io.Writer) error, name string, size int64, err error)
 }
@@ -37,6 +38,7 @@ func (a api) handoutRoutes(mux *http.ServeMux, handle func(pattern string, work 
 		}
 		return src.AddLog(r.Context(), who(r), id, ask)
 	})
+	mux.HandleFunc("POST /api/codes", a.readCode)
 	mux.HandleFunc("GET /api/visits/{id}/homework.html", a.homework)
 	mux.HandleFunc("GET /api/visits/{id}/click.wav", a.clickTrack)
 }
@@ -60,6 +62,20 @@ func (a api) homework(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Cache-Control", "no-store")
 	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	send(w, r, "text/html; charset=utf-8", data, nil, tagOf(data))
+}
+
+// readCode reads a QR code out of a picture; "text" is empty where none is seen.
+func (a api) readCode(w http.ResponseWriter, r *http.Request) {
+	data, ok := picture(w, r)
+	if !ok {
+		return
+	}
+	text, err := a.src.ReadCode(data)
+	if err != nil {
+		a.deny(w, r, err)
+		return
+	}
+	answerWith(w, http.StatusOK, map[string]string{"text": text})
 }
 
 func (a api) clickTrack(w http.ResponseWriter, r *http.Request) {

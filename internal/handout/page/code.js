@@ -11,14 +11,40 @@ export function checkSum(text) {
   return (~c >>> 0).toString(16).toUpperCase().padStart(8, "0");
 }
 
-/** The code of a log's days; codes names the exercises. */
-export function logCode(log, codes) {
+/** A text in base 32 (RFC 4648) of its UTF-8, without padding. */
+export function base32(text) {
+  const signs = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567";
+  let out = "";
+  let held = 0;
+  let bits = 0;
+  for (const b of new TextEncoder().encode(text)) {
+    held = ((held << 8) | b) & 0xfff;
+    for (bits += 8; bits >= 5; bits -= 5) out += signs[(held >>> (bits - 5)) & 31];
+  }
+  return bits ? out + signs[(held << (5 - bits)) & 31] : out;
+}
+
+/** The code of a log's days without its sum; codes names the exercises. */
+function logText(log, codes) {
   const n = (v) => (v === null || v === undefined ? "-" : String(Math.round(v)));
   const days = log.days.map((d) =>
-    [d.date.slice(2).replaceAll("-", ""), n(d.run_min), n(d.pain), (d.next_day ? 1 : 0) + (d.bone ? 2 : 0) + (d.ran ? 4 : 0), n(d.effort), n(d.per_min), d.done.map((id) => codes[id] ?? "").join("")].join("."),
+    [d.date.slice(2).replaceAll("-", ""), n(d.run_min), n(d.pain), (d.next_day ? 1 : 0) + (d.bone ? 2 : 0) + (d.ran ? 4 : 0), n(d.effort), n(d.per_min), d.done.map((id) => codes[id] ?? "").join(""), base32(d.note ?? "")].join("."),
   );
-  const text = ["GW1", log.visit, log.sheet, ...days].join(":");
+  return ["GW1", log.visit, log.sheet, ...days].join(":");
+}
+
+/** The code of a log's days in one piece, for pasting. */
+export function logCode(log, codes) {
+  const text = logText(log, codes);
   return text + ":" + checkSum(text);
+}
+
+/** The same as the texts of QR codes, each small enough for a plain camera. */
+export function logParts(log, codes, most = 340) {
+  const text = logText(log, codes);
+  const sum = checkSum(text);
+  const n = Math.ceil(text.length / most);
+  return Array.from({ length: n }, (_, i) => `GW2:${i + 1}/${n}:${sum}:${text.slice(Math.floor((i * text.length) / n), Math.floor(((i + 1) * text.length) / n))}`);
 }
 
 const letters = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:";

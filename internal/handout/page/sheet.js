@@ -430,13 +430,13 @@ function showLog() {
 const codes = {};
 for (const k of data.weeks) for (const i of [...k.warm, ...k.full, ...k.run]) codes[i.id] = i.code;
 
-function qrPicture(modules) {
+function qrPicture(modules, label) {
   const ns = "http://www.w3.org/2000/svg";
   const n = modules.length;
   const svg = document.createElementNS(ns, "svg");
   svg.setAttribute("viewBox", `-4 -4 ${n + 8} ${n + 8}`);
   svg.setAttribute("role", "img");
-  svg.setAttribute("aria-label", w.qr);
+  svg.setAttribute("aria-label", label);
   svg.setAttribute("class", "qr");
   svg.setAttribute("shape-rendering", "crispEdges");
   const paper = document.createElementNS(ns, "rect");
@@ -450,11 +450,15 @@ function qrPicture(modules) {
   return svg;
 }
 
+let sendAll = false;
+let sendPartNo = 0;
+
 function showSend() {
   if (sendPart.hidden || !data.weeks[week]) return;
+  const held = document.activeElement?.id;
   const from = data.weeks[week].from;
-  const log = logOf(from, plus(from, 6));
   const all = logOf();
+  const log = sendAll ? all : logOf(from, plus(from, 6));
   const name = `homework-${today}.json`;
   const said = h("p", { className: "soft", role: "status" });
   const body = () => new File([JSON.stringify(all, null, 1)], name, { type: "application/json" });
@@ -474,13 +478,21 @@ function showSend() {
     }
   })();
   const share = canShare ? h("button", { type: "button", className: "wide", disabled: !all.days.length, onclick: () => navigator.share({ files: [body()], title: w.homework }).catch(() => {}) }, w.share) : null;
-  const parts = [h("h2", {}, w.parts.send), h("p", {}, w.sendLead), save, share];
-  if (!log.days.length) parts.push(h("p", { className: "soft" }, w.nothing));
+  const parts = [h("h2", {}, w.parts.send), h("p", {}, w.sendLead), save, share, h("h2", {}, w.codeTitle),
+    h("fieldset", { className: "paces" }, h("legend", { className: "unseen" }, w.codeTitle),
+      [[false, w.codeWeek], [true, w.codeAll]].map(([v, text], i) => h("label", {}, h("input", { type: "radio", name: "what", id: "what-" + i, checked: sendAll === v, onchange: () => { sendAll = v; sendPartNo = 0; showSend(); } }), h("span", {}, text))))];
+  if (!log.days.length) parts.push(h("p", { className: "soft" }, sendAll ? w.nothingAtAll : w.nothing));
   else {
     const text = logCode(log, codes);
-    const modules = qrModules(text);
+    const pieces = logParts(log, codes);
+    sendPartNo = Math.min(sendPartNo, pieces.length - 1);
+    const modules = qrModules(pieces[sendPartNo]);
     const field = h("textarea", { id: "code", readOnly: true, rows: 4, value: text, "aria-label": w.codeText });
-    parts.push(h("h2", {}, w.codeTitle), h("p", { className: "soft" }, w.codeHint), modules ? qrPicture(modules) : null,
+    const go = (by) => () => { sendPartNo += by; showSend(); };
+    parts.push(h("p", { className: "soft" }, w.codeHint(pieces.length)), modules ? qrPicture(modules, w.qr(sendPartNo + 1, pieces.length)) : null,
+      pieces.length > 1 ? h("div", { className: "turn" }, h("button", { type: "button", id: "part-back", disabled: sendPartNo === 0, onclick: go(-1) }, w.partBack),
+        h("b", { role: "status" }, w.partOf(sendPartNo + 1, pieces.length)),
+        h("button", { type: "button", id: "part-on", disabled: sendPartNo === pieces.length - 1, onclick: go(1) }, w.partOn)) : null,
       h("details", {}, h("summary", {}, w.codeText), field, h("button", { type: "button", onclick: async () => {
         field.select();
         try {
@@ -492,6 +504,10 @@ function showSend() {
       } }, w.copy), said));
   }
   sendPart.replaceChildren(...parts.filter(Boolean));
+  if (held) {
+    const again = document.getElementById(held);
+    (again?.disabled ? document.getElementById(held === "part-on" ? "part-back" : "part-on") : again)?.focus();
+  }
 }
 
 /* ---- the page ---- */
