@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"gaitwright/gait/body"
+	"gaitwright/gait/exam"
 )
 
 // MaxFindings is how many findings are given; the others are listed.
@@ -26,7 +27,7 @@ const (
 func (c Confidence) Meaning() string {
 	switch c {
 	case WellSupported:
-		return "seen beyond error by a smallest real change or more, at least two further things speak for it, and nothing measured speaks against its cause"
+		return "seen beyond error by a smallest real change or more, at least two further things of their own speak for it (a mere difference of the sides does not count), and nothing measured speaks against its cause"
 	case Supported:
 		return "seen beyond error, and at least one further thing speaks for it"
 	}
@@ -110,6 +111,8 @@ type Finding struct {
 	Overturn  []string
 	Contested []int
 	Aims      []SidedAim
+	// Spared are the aims of causes that the exam speaks against.
+	Spared []Aim
 }
 
 // NotTested is said where an aim rests on a cause that no test speaks to.
@@ -138,6 +141,8 @@ type Report struct {
 	// None says why there is no finding; empty where there is one.
 	None  string
 	Refer []Referral
+	// Loose is what the exam shows beyond its range or error and no finding rests on.
+	Loose []Evidence
 	// Looked counts the patterns that could be judged, Blind lists those for
 	// which nothing was measured.
 	Looked int
@@ -193,6 +198,7 @@ func Reason(rules *Rules, in Input) Report {
 			out.Others = append(out.Others, f)
 		}
 	}
+	out.Loose = b.loose(all)
 	if len(out.Findings) == 0 {
 		out.None = fmt.Sprintf("of %d patterns that could be judged none lies beyond its range by more than the error: nothing here needs changing", out.Looked)
 		if len(out.Others) > 0 {
@@ -411,11 +417,27 @@ func (b *bench) finish(all []Finding) []Finding {
 		f.Text = strings.ReplaceAll(f.Text, "%s", sidesInWords(f.Sides))
 		patterns := map[string]bool{}
 		// What speaks for it counts once, however often it is cited and on how many
-		// sides; what is seen by several measures of one pattern counts once more.
-		speaks, against := map[string]bool{}, 0
-		for _, e := range f.Exam {
-			speaks[e.Condition.Test] = true
+		// sides, and not where it is what was seen; what is seen by several measures of
+		// one pattern counts once more.
+		speaks, firm, against := map[string]bool{}, map[string]bool{}, 0
+		itself := map[string]bool{}
+		for _, p := range f.Parts {
+			for _, e := range p.Seen {
+				itself[b.about(e)] = true
+			}
 		}
+		say := func(all []Evidence) {
+			for _, e := range all {
+				if k := b.about(e); !itself[k] {
+					speaks[k] = true
+					firm[k] = firm[k] || !e.SidesOnly
+				}
+				if e.SidesOnly {
+					f.Contested = append(f.Contested, sidesPoint)
+				}
+			}
+		}
+		say(f.Exam)
 		change := 0
 		for _, p := range f.Parts {
 			if !patterns[p.Pattern.Name] {
@@ -426,20 +448,23 @@ func (b *bench) finish(all []Finding) []Finding {
 			f.Size = max(f.Size, p.Size)
 			change = max(change, p.Pattern.Change)
 			f.Rank.Safety = max(f.Rank.Safety, float64(p.Pattern.Safety))
-			for _, e := range p.Also {
-				speaks[e.Condition.Measure+e.Condition.Test] = true
+			say(p.Also)
+			several := map[string]bool{}
+			for _, e := range p.Seen {
+				several[b.about(e)] = true
 			}
-			if len(p.Seen) > 1 {
-				speaks[p.Pattern.Name+" by several measures"] = true
+			if k := p.Pattern.Name + " by several measures"; len(several) > 1 {
+				speaks[k], firm[k] = true, true
 			}
 			for _, c := range p.Causes {
 				switch c.State {
 				case CauseSupported:
-					for _, e := range c.For {
-						speaks[e.Condition.Measure+e.Condition.Test+e.Condition.Pain] = true
-					}
+					say(c.For)
 				case CauseAgainst, CauseMixed:
 					against++
+					if c.State == CauseAgainst {
+						f.Spared = append(f.Spared, c.Cause.Aims...)
+					}
 				}
 				for _, t := range c.Untested {
 					if !slices.Contains(f.TestNext, t) {
@@ -451,7 +476,12 @@ func (b *bench) finish(all []Finding) []Finding {
 				f.Rank.Complaint = 1.5
 			}
 		}
-		further := len(speaks) + len(patterns) - 1
+		further, sure := len(speaks)+len(patterns)-1, len(patterns)-1
+		for _, ok := range firm {
+			if ok {
+				sure++
+			}
+		}
 		f.Rank.Size = min(f.Size, 3)
 		f.Rank.Breadth = min(1.5, 0.5*float64(len(patterns)-1)+0.25*float64(len(f.Exam)))
 		f.Rank.Change = float64(change) / 2
@@ -459,7 +489,7 @@ func (b *bench) finish(all []Finding) []Finding {
 		f.Contested = slices.Compact(f.Contested)
 		f.Aims = aims(f)
 		switch {
-		case f.Size >= 1 && further >= 2 && against == 0:
+		case f.Size >= 1 && sure >= 2 && against == 0:
 			f.Confidence = WellSupported
 		case further >= 1 && (against == 0 || further > against):
 			f.Confidence = Supported
@@ -468,6 +498,50 @@ func (b *bench) finish(all []Finding) []Finding {
 		}
 	}
 	return all
+}
+
+// sidesPoint is the disputed point on differences of the sides.
+const sidesPoint = 7
+
+// about names what a piece of evidence was read from, whichever way.
+func (b *bench) about(e Evidence) string {
+	k := e.Condition.Measure + e.Condition.Test + e.Condition.Pain
+	if other, ok := b.rules.Same[k]; ok {
+		return other
+	}
+	return k
+}
+
+// loose gathers what the exam shows beyond its range or the error of the sides and
+// no finding names, in the order of the catalogue.
+func (b *bench) loose(all []Finding) []Evidence {
+	named := map[string]bool{}
+	for _, f := range all {
+		evidence := slices.Clone(f.Exam)
+		for _, p := range f.Parts {
+			evidence = slices.Concat(evidence, p.Seen, p.Also)
+			for _, c := range p.Causes {
+				evidence = slices.Concat(evidence, c.For, c.Against)
+			}
+		}
+		for _, e := range evidence {
+			named[TestKey(e.Condition.Test, e.Side)] = true
+		}
+	}
+	var out []Evidence
+	for _, t := range exam.Catalogue() {
+		sides := []body.Side{body.NoSide}
+		if t.HasSides() {
+			sides = []body.Side{body.Left, body.Right}
+		}
+		for _, s := range sides {
+			e := b.hold(Condition{Test: t.Name, Is: "poor_or_weaker"}, s)
+			if e.State == Holds && !named[TestKey(t.Name, e.Side)] {
+				out = append(out, e)
+			}
+		}
+	}
+	return out
 }
 
 func (b *bench) order(p *Pattern) int { return slices.Index(b.rules.Patterns, p) }
@@ -571,7 +645,7 @@ func referrals(in Input) []Referral {
 		}
 	}
 	for _, r := range in.Exam.Pains {
-		if r.Pain <= TooMuchPain {
+		if r.Pain <= TooMuchPain || slices.Contains(in.ClearedTests, TestKey(r.Test.Name, r.Side)) {
 			continue
 		}
 		region := ""

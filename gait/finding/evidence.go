@@ -44,7 +44,12 @@ type Input struct {
 	Exam     exam.Report
 	Pains    []Pain
 	Stops    []Stop
+	// ClearedTests are the tests, by TestKey, whose pain a clinician has cleared.
+	ClearedTests []string
 }
+
+// TestKey names a test on a side.
+func TestKey(test string, side body.Side) string { return test + "/" + side.String() }
 
 // State is what a condition came to.
 type State string
@@ -76,6 +81,9 @@ type Evidence struct {
 	Clip int
 	// Source of the limit.
 	Source string
+	// SidesOnly is true where one side is the poorer one and nothing more: it lies
+	// in its range, or has none.
+	SidesOnly bool
 }
 
 // bench holds the input sorted for look-up.
@@ -195,13 +203,15 @@ func (b *bench) holdMeasure(c Condition, side body.Side) Evidence {
 	}
 	value := fmt.Sprintf("%s is %s ± %s", where, d.Format(o.Value), d.FormatWithUnit(o.SEM))
 	low, high := o.Low, o.High
-	if c.Limit != nil {
-		low, high = *c.Limit, *c.Limit
-		if c.Is == "outside" {
-			low = -*c.Limit
-		}
-	} else {
+	switch {
+	case c.Limit == nil:
 		e.Source = o.RangeSource
+	case c.Is == "outside":
+		low, high = -*c.Limit, *c.Limit
+	case c.Range && c.Is == "above" && high > *c.Limit, c.Range && c.Is == "below" && low < *c.Limit:
+		e.Source = o.RangeSource
+	default:
+		low, high = *c.Limit, *c.Limit
 	}
 	// The truth may lie lower by the bias where the reading is high, and higher
 	// where it is low.
@@ -352,6 +362,7 @@ func (b *bench) holdTest(c Condition, side body.Side) Evidence {
 		switch {
 		case ok:
 			e.State, e.Size = Holds, size
+			e.SidesOnly = weaker && !poor
 		case sure:
 			e.State = Not
 		case border:

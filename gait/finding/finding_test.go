@@ -53,7 +53,7 @@ func TestEveryCoreConditionFiresBeyondItsErrorOnly(t *testing.T) {
 			if c.Is == "below" {
 				up, limit = false, low
 			}
-			if c.Limit != nil {
+			if c.Limit != nil && !c.Range {
 				limit = *c.Limit
 			}
 			reach := func(beyond float64) []Part {
@@ -165,7 +165,7 @@ func TestOneExplanationForWhatBelongsTogether(t *testing.T) {
 	in := Input{
 		Measures: []Observed{
 			observed("thigh_adduction", body.Right, 14, math.NaN(), math.NaN()),
-			observed("pelvic_drop", body.Right, 11, math.NaN(), math.NaN()),
+			observed("pelvic_drop", body.Right, 11, 3, 6),
 			observed("lateral_trunk_lean", body.Right, 11, math.NaN(), math.NaN()),
 			observed("step_rate", body.NoSide, 155, 160, 185),
 			observed("overstride", body.Left, 9, 1, 4), observed("overstride", body.Right, 9, 1, 4),
@@ -276,8 +276,9 @@ func TestWrongRulesAreNamed(t *testing.T) {
 		{"needs: [inward_knee]", "needs: [inward_elbow]", "inward_elbow"},
 		{"name: pelvic_drop", "name: inward_knee", "twice"},
 		{"block: integrate", "block: scold", "shape"},
-		{"version: 1", "version: 1\nsurprise: 2", "shape"},
+		{"version: 2", "version: 2\nsurprise: 2", "shape"},
 		{"with: overstride", "with: understride", "understride"},
+		{"lunge_deg: lunge_cm", "lunge_deg: lunge_inch", "lunge_inch"},
 	} {
 		if !strings.Contains(text, c.from) {
 			t.Fatalf("the rules have no %q", c.from)

@@ -19,7 +19,7 @@ func fires(p *Pattern) Input {
 		if c.Is == "below" {
 			limit = -40
 		}
-		if c.Limit != nil {
+		if c.Limit != nil && !c.Range {
 			limit = *c.Limit
 		}
 		v := limit + 5

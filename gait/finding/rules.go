@@ -19,8 +19,11 @@ import (
 type Rules struct {
 	Version   int               `yaml:"version"`
 	Contested map[int]Contested `yaml:"contested"`
-	Patterns  []*Pattern        `yaml:"patterns"`
-	Chains    []*Chain          `yaml:"chains"`
+	// Same names, for a measure or test, the one whose other reading it is: the two
+	// count once when it is asked what else speaks for a finding.
+	Same     map[string]string `yaml:"same,omitempty"`
+	Patterns []*Pattern        `yaml:"patterns"`
+	Chains   []*Chain          `yaml:"chains"`
 }
 
 // Contested is a point that the literature disputes, said wherever it is touched.
@@ -69,7 +72,8 @@ type Condition struct {
 	// of its own, poor (beyond its range), weaker (the poorer side beyond error), poor_or_weaker, good, or
 	// felt.
 	Is string `yaml:"is,omitempty"`
-	// Limit is the border, Range that the reference range gives it.
+	// Limit is the border, Range that the reference range gives it; of both the one
+	// that is farther out counts, and the limit alone where there is no range.
 	Limit *float64 `yaml:"limit,omitempty"`
 	Range bool     `yaml:"range,omitempty"`
 	// Where names the places of which one is felt, or Not that it is felt
@@ -197,6 +201,14 @@ func (r *Rules) check() error {
 		}
 		names[p.Name] = true
 	}
+	for a, b := range r.Same {
+		for _, n := range []string{a, b} {
+			_, isMeasure := measure.Lookup(n)
+			if _, isTest := exam.Lookup(n); !isMeasure && !isTest {
+				return fmt.Errorf("same: there is neither a measure nor a test %q", n)
+			}
+		}
+	}
 	touches := func(where string, numbers []int) error {
 		for _, n := range numbers {
 			if _, ok := r.Contested[n]; !ok {
@@ -262,7 +274,7 @@ func (r *Rules) checkCondition(c Condition) error {
 		if !slices.Contains([]string{"above", "below", "outside", "unequal"}, c.Is) {
 			return fmt.Errorf("measure %s: is %q must be above, below, outside or unequal", c.Measure, c.Is)
 		}
-		if c.Is != "unequal" && (c.Limit == nil) == !c.Range {
+		if c.Is != "unequal" && c.Limit == nil && !c.Range {
 			return fmt.Errorf("measure %s: a limit or range: true is needed", c.Measure)
 		}
 		if c.Limit != nil && (c.Source == "" || c.Tag == "") {
@@ -310,6 +322,9 @@ func (c Condition) InWords() string {
 			s += fmt.Sprintf(" %s either way", d.FormatWithUnit(*c.Limit))
 		case c.Limit != nil:
 			s += " " + d.FormatWithUnit(*c.Limit)
+			if c.Range {
+				s += ", and " + c.Is + " its reference range at this speed where there is one,"
+			}
 		case c.Range:
 			s += " its reference range"
 		}

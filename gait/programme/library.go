@@ -35,19 +35,22 @@ type Dose struct {
 
 // Exercise is one exercise of the library.
 type Exercise struct {
-	Name  string   `yaml:"name"`
-	Title string   `yaml:"title"`
-	Block string   `yaml:"block"`
-	Area  string   `yaml:"area"`
-	Level int      `yaml:"level"`         // 1 easy to 3 hard
-	Each  bool     `yaml:"each"`          // one side at a time
-	Warm  bool     `yaml:"warm"`          // fits a warm-up
-	Run   bool     `yaml:"run,omitempty"` // done while running, costs no session time
-	Dose  Dose     `yaml:"dose"`
-	Needs []string `yaml:"equipment"`
-	How   []string `yaml:"how"`
-	Cue   string   `yaml:"cue"`
-	Felt  string   `yaml:"felt"`
+	Name  string `yaml:"name"`
+	Title string `yaml:"title"`
+	Block string `yaml:"block"`
+	Area  string `yaml:"area"`
+	Level int    `yaml:"level"`         // 1 easy to 3 hard
+	Each  bool   `yaml:"each"`          // one side at a time
+	Warm  bool   `yaml:"warm"`          // fits a warm-up
+	Run   bool   `yaml:"run,omitempty"` // done while running, costs no session time
+	// Stands is true for what is done on the feet: the body's weight is on hip, knee
+	// and foot.
+	Stands bool     `yaml:"stands,omitempty"`
+	Dose   Dose     `yaml:"dose"`
+	Needs  []string `yaml:"equipment"`
+	How    []string `yaml:"how"`
+	Cue    string   `yaml:"cue"`
+	Felt   string   `yaml:"felt"`
 	// NotFelt is where it should not be felt.
 	NotFelt string `yaml:"not_felt"`
 	Easier  string `yaml:"easier,omitempty"`

@@ -16,6 +16,9 @@ import (
 type Input struct {
 	// Aims in the order of the findings, the most important first.
 	Aims []finding.SidedAim
+	// Spared are aims whose cause the exam speaks against: nothing is done for them
+	// merely because it goes with something else.
+	Spared []finding.Aim
 	// Refer and Pains close exercises.
 	Refer []finding.Referral
 	Pains []finding.Pain
@@ -76,6 +79,12 @@ type Plan struct {
 	Closed []string `json:"closed"`
 	// None says why there is no programme at all; empty where there is one.
 	None string `json:"none,omitempty"`
+	// NoRun says why no run, no drill and no warm-up before a run is planned; empty
+	// where they are.
+	NoRun string `json:"no_run,omitempty"`
+	// Short says why the full sessions are shorter than usual; empty where they are
+	// not.
+	Short string `json:"short,omitempty"`
 }
 
 // Rule says when to go on, hold or step back.
@@ -106,39 +115,74 @@ const closing = 3
 
 // regionGroups are the regions that a referral or pain of a wider one closes.
 var regionGroups = map[string][]string{
-	"hip":   {"hip_outer", "groin", "buttock", "pelvis_front"},
-	"knee":  {"knee_front", "knee_inner", "knee_outer", "knee_back"},
-	"ankle": {"ankle_inner", "ankle_outer", "achilles"},
-	"leg":   {"shin", "calf", "knee_front", "achilles", "forefoot", "heel"},
-	"foot":  {"heel", "arch", "forefoot", "toes"},
+	"hip":       {"hip_outer", "groin", "buttock", "pelvis_front"},
+	"knee":      {"knee_front", "knee_inner", "knee_outer", "knee_back"},
+	"ankle":     {"ankle_inner", "ankle_outer", "achilles"},
+	"foot":      {"heel", "arch", "forefoot", "toes"},
+	"lower_leg": {"shin", "calf", "achilles", "ankle_inner", "ankle_outer", "heel", "arch", "forefoot", "toes"},
+	"leg": {"hip_outer", "groin", "buttock", "pelvis_front", "thigh_front", "thigh_inner", "thigh_outer", "thigh_back", "knee_front", "knee_inner", "knee_outer", "knee_back",
+		"shin", "calf", "achilles", "ankle_inner", "ankle_outer", "heel", "arch", "forefoot", "toes"},
+}
+
+// closure is why a region must not be loaded. Where it was referred nothing at
+// all is done for it, and nothing that the body's weight puts on it.
+type closure struct {
+	why      string
+	referred bool
 }
 
 // closed lists the regions that must not be loaded, with why.
-func closed(in Input) map[string]string {
-	out := map[string]string{}
-	add := func(region, why string) {
-		if _, ok := out[region]; !ok {
-			out[region] = why
-		}
-		for _, r := range regionGroups[region] {
-			if _, ok := out[r]; !ok {
-				out[r] = why
+func closed(in Input) map[string]closure {
+	out := map[string]closure{}
+	add := func(region string, c closure) {
+		for _, r := range append([]string{region}, regionGroups[region]...) {
+			if have, ok := out[r]; !ok || c.referred && !have.referred {
+				out[r] = c
 			}
 		}
 	}
 	for _, r := range in.Refer {
-		add(r.Region, "referred: "+strings.Join(r.Why, "; "))
+		add(r.Region, closure{"referred: " + strings.Join(r.Why, "; "), true})
 	}
 	for _, p := range in.Pains {
 		if p.Score >= closing {
-			add(p.Region, fmt.Sprintf("it hurts, %d of 10", p.Score))
+			add(p.Region, closure{fmt.Sprintf("it hurts, %d of 10", p.Score), false})
 		}
 	}
 	return out
 }
 
+// hanging are the regions that carry no weight of a body on its feet.
+var hanging = []string{"shoulder", "arm"}
+
+// grounded names a referred region that carries the body's weight, and why; no
+// run is planned then.
+func grounded(shut map[string]closure) (region, why string) {
+	for _, r := range slices.Sorted(maps.Keys(shut)) {
+		if c := shut[r]; r != "" && c.referred && !slices.Contains(hanging, r) {
+			return r, c.why
+		}
+	}
+	return "", ""
+}
+
+// noRun says why no run is planned; empty where runs are.
+func noRun(in Input, shut map[string]closure) string {
+	if r, _ := grounded(shut); r == "" {
+		return ""
+	}
+	var what []string
+	for _, r := range in.Refer {
+		if !slices.Contains(hanging, r.Region) {
+			what = append(what, fmt.Sprintf("%s (%s)", strings.ReplaceAll(r.Region, "_", " "), strings.Join(r.Why, "; ")))
+		}
+	}
+	slices.Sort(what)
+	return "No run, no running drill, nothing on the feet and no warm-up before a run is planned: referred to a clinician were " + strings.Join(slices.Compact(what), ", ") + ". Whether running goes on is for the clinician to say."
+}
+
 // serves tells why an exercise cannot be given; empty where it can.
-func serves(e *Exercise, in Input, shut map[string]string) string {
+func serves(e *Exercise, in Input, shut map[string]closure) string {
 	if why := loads(e, shut); why != "" {
 		return why
 	}
@@ -151,20 +195,45 @@ func serves(e *Exercise, in Input, shut map[string]string) string {
 }
 
 // loads tells which closed region an exercise loads, and why that is closed.
-func loads(e *Exercise, shut map[string]string) string {
-	for _, r := range append(slices.Clone(e.Avoid), areaRegions[e.Area]...) {
-		if why, ok := shut[r]; ok {
-			return fmt.Sprintf("loads the %s (%s)", strings.ReplaceAll(r, "_", " "), why)
+func loads(e *Exercise, shut map[string]closure) string {
+	if len(shut) == 0 {
+		return ""
+	}
+	say := func(r string, c closure) string {
+		return fmt.Sprintf("loads the %s (%s)", strings.ReplaceAll(r, "_", " "), c.why)
+	}
+	for _, r := range slices.Concat(e.Avoid, areaRegions[e.Area]) {
+		if c, ok := shut[r]; ok {
+			return say(r, c)
+		}
+	}
+	for _, r := range nearRegions[e.Area] {
+		if c, ok := shut[r]; ok && c.referred {
+			return say(r, c)
+		}
+	}
+	if e.Run || e.Stands {
+		if r, why := grounded(shut); r != "" {
+			return say(r, closure{why, true})
 		}
 	}
 	return ""
 }
 
-// areaRegions are the regions that work for an area loads, for referrals.
+// areaRegions are the regions that work for an area loads.
 var areaRegions = map[string][]string{
 	"adductors": {"thigh_inner"}, "calf": {"calf"}, "hip_flexors": {"pelvis_front"}, "quadriceps": {"thigh_front"},
 	"hamstrings": {"thigh_back"}, "glutes": {"buttock"}, "glute_med": {"hip_outer"}, "glute_max": {"buttock"},
 	"iliotibial": {"thigh_outer"}, "foot": {"arch"}, "low_back": {"low_back"},
+}
+
+// nearRegions are those that it loads a little, and so not where they were
+// referred.
+var nearRegions = map[string][]string{
+	"adductors": {"groin", "knee_inner"}, "calf": {"achilles", "heel", "shin", "ankle_inner", "ankle_outer", "forefoot"}, "hip_flexors": {"groin", "low_back", "thigh_front"},
+	"quadriceps": {"knee_front"}, "hamstrings": {"buttock", "low_back", "knee_back"}, "glutes": {"hip_outer", "groin", "low_back"}, "glute_med": {"groin", "buttock", "low_back"},
+	"glute_max": {"low_back", "sacrum", "groin", "hip_outer", "thigh_back"}, "hip_rotators": {"hip_outer", "groin", "buttock"}, "iliotibial": {"hip_outer", "knee_outer"},
+	"foot": {"heel", "forefoot", "toes", "ankle_inner", "ankle_outer"}, "trunk": {"low_back", "sacrum", "belly", "upper_back"}, "low_back": {"sacrum"},
 }
 
 type candidate struct {
@@ -195,17 +264,42 @@ func Make(lib *Library, in Input) Plan {
 		}
 	}
 	slices.Sort(p.Closed)
-	if why, all := shut[""]; all {
-		p.None = "There is no programme until a clinician has cleared it: " + why + "."
+	if c, all := shut[""]; all {
+		p.None = "There is no programme until a clinician has cleared it: " + c.why + "."
 		return p
 	}
 	if len(in.Aims) == 0 {
 		p.None = "Nothing was found that a programme would change."
 		return p
 	}
-	p.Weeks, p.Unmet = makeWeeks(lib, in, shut, nil)
+	p.weeks(lib, in, shut)
 	return p
 }
+
+// weeks fills in the weeks, without what the coach took out.
+func (p *Plan) weeks(lib *Library, in Input, shut map[string]closure) {
+	p.Weeks, p.Unmet = makeWeeks(lib, in, shut, p.Removed)
+	if p.NoRun = noRun(in, shut); p.NoRun != "" {
+		p.RunDays = nil
+		for i := range p.Weeks {
+			p.Weeks[i].Warm, p.Weeks[i].Running = nil, nil
+		}
+	}
+	least := 0
+	for _, w := range p.Weeks {
+		if s := TimeS(lib, w.Full); least == 0 || s < least {
+			least = s
+		}
+	}
+	if least < leastFull(in.FullMin) {
+		p.Short = fmt.Sprintf("A full session is usually %d minutes at least; what this runner may do with what is at hand fills %d.", leastFull(in.FullMin)/60, least/60)
+	}
+}
+
+// leastFull is how long a full session is at least, in seconds, where there is
+// enough to do: 15 minutes, or nine tenths of what the runner has where that is
+// less than 17.
+func leastFull(fullMin int) int { return min(15*60, fullMin*54) }
 
 func (in Input) defaults() Input {
 	in.FullMin = cmp.Or(in.FullMin, 20)
@@ -232,7 +326,7 @@ func Spread(n int) []int {
 // next brings in harder forms. Common practice.
 func Phases(weeks int) [][2]int {
 	switch {
-	case weeks <= 2:
+	case weeks <= 3: // nothing new in a last week
 		return [][2]int{{1, weeks}}
 	case weeks <= 5:
 		return [][2]int{{1, 2}, {3, weeks}}
@@ -244,9 +338,18 @@ func Phases(weeks int) [][2]int {
 
 // makeWeeks chooses the exercises of all weeks, phase by phase. without are
 // exercises left out.
-func makeWeeks(lib *Library, in Input, shut map[string]string, without []string) (weeks []Week, unmet []Unmet) {
+func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string) (weeks []Week, unmet []Unmet) {
 	since := map[string]int{} // the week in which an exercise came into the full session
+	last := map[string]Dose{} // its newest dose there
 	all := Phases(in.Weeks)
+	// Room is needed for what is in the session already at its dose of now, and for
+	// what comes in at that of its second week.
+	room := func(e *Exercise) Dose {
+		if d, ok := last[e.Name]; ok {
+			return d
+		}
+		return dose(e, 1, false)
+	}
 	for n, phase := range all {
 		want := 1.0
 		if len(all) > 1 {
@@ -257,27 +360,33 @@ func makeWeeks(lib *Library, in Input, shut map[string]string, without []string)
 			unmet = left
 		}
 		warm := slices.DeleteFunc(slices.Clone(c.floor), func(c candidate) bool { return !c.exercise.Warm || c.exercise.Block == "strengthen" })
-		chosenWarm := choose(warm, in.WarmMin*60, true)
-		// Room is left for the dose to rise.
-		chosen := choose(c.floor, in.FullMin*60*9/10, false)
+		chosenWarm := choose(warm, in.WarmMin*60, func(e *Exercise) Dose { return dose(e, 0, true) })
+		// Some is left over for the dose to rise.
+		chosen := choose(c.floor, in.FullMin*60*9/10, room)
 		if len(chosen) == 0 {
-			chosen = choose(c.floor, in.FullMin*60, false)
+			chosen = choose(c.floor, in.FullMin*60, room)
 		}
-		harder := false
+		changed := len(weeks) > 0 && len(chosen) != len(weeks[len(weeks)-1].Full)
 		for _, x := range chosen {
+			changed = changed || len(weeks) > 0 && !slices.ContainsFunc(weeks[len(weeks)-1].Full, func(i Item) bool { return i.Exercise == x.exercise.Name })
 			if _, ok := since[x.exercise.Name]; !ok {
-				since[x.exercise.Name], harder = phase[0], true
+				since[x.exercise.Name] = phase[0]
 			}
 		}
 		for number := phase[0]; number <= phase[1]; number++ {
-			w := Week{Number: number, Note: note(number, in.Weeks, phase[0], harder)}
+			w := Week{Number: number}
 			for _, x := range chosenWarm {
 				w.Warm = append(w.Warm, item(x, 0, true))
 			}
 			w.Warm = filled(lib, w.Warm, in.WarmMin*60)
-			w.Full = raised(lib, chosen, since, number, in.FullMin*60)
+			w.Full = raised(lib, chosen, since, last, number, in)
 			for _, x := range c.running {
 				w.Running = append(w.Running, item(x, 0, false))
+			}
+			more := number > phase[0] && len(weeks) > 0 && TimeS(lib, w.Full) > TimeS(lib, weeks[len(weeks)-1].Full)
+			w.Note = note(number, in.Weeks, phase[0], changed, more)
+			for _, i := range w.Full {
+				last[i.Exercise] = i.Dose
 			}
 			weeks = append(weeks, w)
 		}
@@ -286,28 +395,59 @@ func makeWeeks(lib *Library, in Input, shut map[string]string, without []string)
 }
 
 // raised gives each chosen exercise the dose of its week as far as the time
-// allows, the weightiest first; the dose of its second week always fits.
-func raised(lib *Library, chosen []candidate, since map[string]int, week, timeS int) []Item {
+// allows, the weightiest first. A dose never falls while the exercise stays, and
+// in the last week none rises.
+func raised(lib *Library, chosen []candidate, since map[string]int, last map[string]Dose, week int, in Input) []Item {
 	items := make([]Item, len(chosen))
 	order := make([]int, len(chosen))
+	fresh := func(i int) bool { return since[chosen[i].exercise.Name] == week }
 	for i, c := range chosen {
-		items[i], order[i] = item(c, min(1, week-since[c.exercise.Name]), false), i
+		items[i], order[i] = item(c, 1, false), i
+		if d, ok := last[c.exercise.Name]; ok && (!more(dose(c.exercise, 1, false), d) || week == in.Weeks) {
+			items[i].Dose = d
+		}
 	}
-	// What has risen already keeps it before what is new.
+	if week == in.Weeks && week > 1 {
+		return items
+	}
+	// What has risen already goes before what is new.
 	slices.SortStableFunc(order, func(a, b int) int {
 		return cmp.Or(cmp.Compare(since[chosen[a].exercise.Name], since[chosen[b].exercise.Name]), cmp.Compare(chosen[b].weight, chosen[a].weight))
 	})
-	for _, i := range order {
+	raise := func(i int, d Dose, limitS int) {
 		before := items[i].Dose
-		for step := week - since[chosen[i].exercise.Name]; step > 1; step-- {
-			items[i].Dose = dose(chosen[i].exercise, step, false)
-			if TimeS(lib, items) <= timeS {
-				break
-			}
+		if !more(d, before) {
+			return
+		}
+		if items[i].Dose = d; TimeS(lib, items) > limitS {
 			items[i].Dose = before
 		}
 	}
+	for _, i := range order {
+		for step := week - since[chosen[i].exercise.Name]; step > 1; step-- {
+			raise(i, dose(chosen[i].exercise, step, false), in.FullMin*60)
+		}
+	}
+	for _, i := range order {
+		if fresh(i) {
+			items[i].Dose = dose(chosen[i].exercise, 0, false)
+		}
+	}
+	// A session is not short for its first week's sake, nor for want of exercises.
+	for step := 1; step <= 4; step++ {
+		for _, i := range order {
+			if TimeS(lib, items) < leastFull(in.FullMin) {
+				raise(i, dose(chosen[i].exercise, step, false), in.FullMin*60)
+			}
+		}
+	}
 	return items
+}
+
+// more tells whether a dose is more work than another.
+func more(a, b Dose) bool {
+	work := func(d Dose) int { return d.Sets * (d.Reps + d.Seconds) }
+	return work(a) > work(b)
 }
 
 // pool is what there is to choose from: on the floor, and while running.
@@ -315,10 +455,10 @@ type pool struct{ floor, running []candidate }
 
 // candidates gathers the exercises that serve an aim and may be done, weighed for
 // a level, and the aims for which there is none.
-func candidates(lib *Library, in Input, shut map[string]string, level float64, without []string) (pool, []Unmet) {
+func candidates(lib *Library, in Input, shut map[string]closure, level float64, without []string) (pool, []Unmet) {
 	var out pool
 	var unmet []Unmet
-	for _, a := range supported(in.Aims) {
+	for _, a := range supported(in.Aims, in.Spared) {
 		aim := a.SidedAim
 		found, why := false, "the library has nothing for it"
 		for _, e := range lib.Exercises {
@@ -400,16 +540,23 @@ type weighed struct {
 var foundation = []finding.Aim{
 	{Block: "activate", Area: "glute_max"}, {Block: "activate", Area: "glute_med"}, {Block: "activate", Area: "trunk"},
 	{Block: "lengthen", Area: "calf"}, {Block: "activate", Area: "foot"}, {Block: "lengthen", Area: "hip_flexors"},
-	{Block: "strengthen", Area: "single_leg"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "trunk"}, {Block: "integrate", Area: "quicker_steps"},
+	{Block: "strengthen", Area: "single_leg"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "trunk"}, {Block: "strengthen", Area: "glute_max"},
+	{Block: "strengthen", Area: "glute_med"}, {Block: "lengthen", Area: "glutes"}, {Block: "strengthen", Area: "quadriceps"},
 }
 
-// general says what the foundation is for.
-const general = "general preparation for running"
+// general says what the foundation is for, goesWith what supports an aim.
+const (
+	general  = "general preparation for running"
+	goesWith = "goes with the work for: "
+)
 
 // supported returns the aims, the first weightiest, and behind them what goes
 // with them, on the same side.
-func supported(aims []finding.SidedAim) []weighed {
+func supported(aims []finding.SidedAim, spared []finding.Aim) []weighed {
 	var out []weighed
+	spare := func(a finding.Aim) bool {
+		return slices.ContainsFunc(spared, func(x finding.Aim) bool { return x.Area == a.Area })
+	}
 	has := func(a finding.Aim) bool {
 		return slices.ContainsFunc(out, func(x weighed) bool { return x.Block == a.Block && x.Area == a.Area })
 	}
@@ -418,9 +565,9 @@ func supported(aims []finding.SidedAim) []weighed {
 	}
 	for i, a := range aims {
 		for k, s := range supports[a.Area] {
-			if !has(s) {
+			if !has(s) && !spare(s) {
 				s.Why = a.Why
-				out = append(out, weighed{SidedAim: finding.SidedAim{Aim: s, Side: a.Side, Of: a.Of}, weight: 0.45 / (1 + 0.35*float64(i)) / (1 + 0.1*float64(k)), support: true})
+				out = append(out, weighed{SidedAim: finding.SidedAim{Aim: s, Side: a.Side, Of: goesWith + a.Of}, weight: 0.45 / (1 + 0.35*float64(i)) / (1 + 0.1*float64(k)), support: true})
 			}
 		}
 	}
@@ -429,7 +576,7 @@ func supported(aims []finding.SidedAim) []weighed {
 		out = append(out, x)
 	}
 	for k, a := range foundation {
-		if !has(a) {
+		if !has(a) && !spare(a) {
 			a.Why = "both sides: " + general
 			out = append(out, weighed{SidedAim: finding.SidedAim{Aim: a, Of: general}, weight: 0.12 / (1 + 0.1*float64(k)), support: true})
 		}
@@ -460,29 +607,33 @@ func fit(level int, want float64) float64 {
 	return 1 / (1 + d*d)
 }
 
-func note(week, weeks, first int, harder bool) string {
+// note says what is new in a week: harder forms at the beginning of a phase, or
+// more of the same.
+func note(week, weeks, first int, changed, more bool) string {
 	half := ""
 	if week == (weeks+1)/2 && weeks > 3 {
 		half = " Half-way: send a note on pain and what was done."
 	}
 	switch {
 	case week == 1:
-		return "Learn the movements with a set fewer; it must be felt where it should be before anything gets harder." + half
+		return "Learn the movements; it must be felt where it should be before anything gets harder." + half
 	case week == weeks:
 		return "Last week: keep the dose, add nothing, then re-test."
-	case week == first && harder:
-		return "Harder forms come in with a set fewer. Stay with the easier one where the movement is not clean or pain is above 2 of 10." + half
-	case week == first+1 && harder:
+	case week == first && changed:
+		return "New or harder forms come in. Stay with the easier one where the movement is not clean or pain is above 2 of 10." + half
+	case week == first+1 && more:
 		return "Full sets of what was learnt." + half
+	case more:
+		return "A little more of the same: repetitions first, then a set." + half
 	}
-	return "A little more of the same: repetitions first, then a set." + half
+	return "The same once more, and cleaner; the time is full." + half
 }
 
 // choose takes, within the time, at most one exercise for each aim (and a second
 // of little weight), none twice and no two forms of one exercise, so that the
 // weights are greatest. The search is whole: there are few aims and few exercises
 // each.
-func choose(all []candidate, timeS int, warm bool) []candidate {
+func choose(all []candidate, timeS int, now func(*Exercise) Dose) []candidate {
 	byAim := map[string][]candidate{}
 	var keys []string
 	for _, c := range all {
@@ -510,24 +661,24 @@ func choose(all []candidate, timeS int, warm bool) []candidate {
 	for i := len(keys) - 1; i >= 0; i-- {
 		rest[i] = rest[i+1] + top(keys[i])
 	}
-	var best, now []candidate
+	var best, taken []candidate
 	bestWeight := 0.0
 	var search func(i, left int, weight float64)
 	search = func(i, left int, weight float64) {
 		if weight > bestWeight+1e-12 {
-			bestWeight, best = weight, slices.Clone(now)
+			bestWeight, best = weight, slices.Clone(taken)
 		}
 		if i == len(keys) || weight+rest[i] <= bestWeight+1e-12 {
 			return
 		}
 		for _, c := range byAim[keys[i]] {
-			t := dose(c.exercise, 1, warm).TimeS(c.sides())
-			if t > left || slices.ContainsFunc(now, func(x candidate) bool { return x.family == c.family }) {
+			t := now(c.exercise).TimeS(c.sides())
+			if t > left || slices.ContainsFunc(taken, func(x candidate) bool { return x.family == c.family }) {
 				continue
 			}
-			now = append(now, c)
+			taken = append(taken, c)
 			search(i+1, left-t, weight+c.weight)
-			now = now[:len(now)-1]
+			taken = taken[:len(taken)-1]
 		}
 		search(i+1, left, weight)
 	}
@@ -596,7 +747,7 @@ func Revise(lib *Library, old Plan, in Input) Plan {
 	p.Removed = slices.Clone(old.Removed)
 	shut := closed(in)
 	if len(p.Removed) > 0 {
-		p.Weeks, p.Unmet = makeWeeks(lib, in, shut, p.Removed)
+		p.weeks(lib, in, shut)
 	}
 	for i := range p.Weeks {
 		var before Week
@@ -618,7 +769,7 @@ func Revise(lib *Library, old Plan, in Input) Plan {
 }
 
 // allowed leaves out what the runner must not do.
-func allowed(lib *Library, shut map[string]string, items []Item) []Item {
+func allowed(lib *Library, shut map[string]closure, items []Item) []Item {
 	var out []Item
 	for _, i := range items {
 		e := lib.Lookup(i.Exercise)
@@ -662,7 +813,6 @@ func keep(lib *Library, fresh, before []Item, timeS int) []Item {
 	return fresh
 }
 
-// progression are the disputed points that the rules of going on touch.
 var progression = []int{9, 14}
 
 // blockDisputes are the disputed points that a block of a plan touches.
@@ -675,16 +825,31 @@ func (p Plan) Disputed(lib *Library) []int {
 	for _, w := range p.Weeks {
 		for _, i := range slices.Concat(w.Warm, w.Full, w.Running) {
 			if e := lib.Lookup(i.Exercise); e != nil {
-				out = append(out, blockDisputes[e.Block]...)
-				if e.Area == "quicker_steps" {
-					out = append(out, 1)
-				}
+				out = append(out, DisputedOf(e)...)
 			}
 		}
 	}
 	slices.Sort(out)
 	return slices.Compact(out)
 }
+
+// DisputedOf lists the disputed points that an exercise touches, in order.
+func DisputedOf(e *Exercise) []int {
+	out := slices.Clone(blockDisputes[e.Block])
+	switch {
+	case e.Area == "quicker_steps":
+		out = append(out, 1)
+	case e.Area == "lean_from_ankles" || e.Area == "tall_trunk":
+		out = append(out, 6)
+	case e.Area == "even_steps":
+		out = append(out, 7)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// Progression are the disputed points that the rules of going on touch.
+func Progression() []int { return slices.Clone(progression) }
 
 // Refused tells why an exercise must not be done by the runner, whoever puts it
 // into a plan; empty where it may.
@@ -700,9 +865,10 @@ type Left struct {
 // and what that was. Where all is referred nothing is left.
 func (p Plan) Safe(lib *Library, in Input) (Plan, []Left) {
 	shut := closed(in)
-	if why, all := shut[""]; all {
-		return Plan{Start: p.Start, Retest: p.Retest, None: "There is no programme until a clinician has cleared it: " + why + "."}, nil
+	if c, all := shut[""]; all {
+		return Plan{Start: p.Start, Retest: p.Retest, None: "There is no programme until a clinician has cleared it: " + c.why + "."}, nil
 	}
+	p.NoRun = noRun(in, shut)
 	var left []Left
 	for _, w := range p.Weeks {
 		for _, i := range slices.Concat(w.Warm, w.Full, w.Running) {
@@ -720,8 +886,39 @@ func (p Plan) Safe(lib *Library, in Input) (Plan, []Left) {
 	for n := range p.Weeks {
 		w := &p.Weeks[n]
 		w.Warm, w.Full, w.Running = allowed(lib, shut, w.Warm), allowed(lib, shut, w.Full), allowed(lib, shut, w.Running)
+		if p.NoRun != "" {
+			w.Warm, w.Running = nil, nil
+		}
+	}
+	if p.NoRun != "" {
+		p.RunDays = nil
 	}
 	return p, left
+}
+
+// WithLeft returns the plan with what Safe left out of the whole one put back to
+// its place, so that it is there again when the runner may do it.
+func (p Plan) WithLeft(whole, safe Plan) Plan {
+	p.RunDays, p.NoRun = whole.RunDays, whole.NoRun
+	p.Weeks = slices.Clone(p.Weeks)
+	back := func(now, was, shown []Item) []Item {
+		now = slices.Clone(now)
+		for k, i := range was {
+			same := func(x Item) bool { return x.Exercise == i.Exercise }
+			if !slices.ContainsFunc(shown, same) && !slices.ContainsFunc(now, same) {
+				now = slices.Insert(now, min(k, len(now)), i)
+			}
+		}
+		return now
+	}
+	for n := range p.Weeks {
+		if n >= len(whole.Weeks) || n >= len(safe.Weeks) {
+			break
+		}
+		w, was, shown := &p.Weeks[n], whole.Weeks[n], safe.Weeks[n]
+		w.Warm, w.Full, w.Running = back(w.Warm, was.Warm, shown.Warm), back(w.Full, was.Full, shown.Full), back(w.Running, was.Running, shown.Running)
+	}
+	return p
 }
 
 // Closed lists the regions that nothing may load, in order.

@@ -487,6 +487,21 @@ func examUnit(u string) string {
 	return u
 }
 
+// tooPainful lists the tests that hurt so much that they refer, as test/side.
+func (p *PageExam) tooPainful() []string {
+	if p == nil {
+		return nil
+	}
+	var out []string
+	for _, x := range exam.Score(p.Sheet(), exam.Body{}).Pains {
+		if k := finding.TestKey(x.Test.Name, x.Side); x.Pain > finding.TooMuchPain && !slices.Contains(out, k) {
+			out = append(out, k)
+		}
+	}
+	slices.Sort(out)
+	return out
+}
+
 // tested counts the entries of the exam that have a trial.
 func (f *visitRecords) tested() int {
 	n := 0

@@ -39,18 +39,6 @@ type reasoned struct {
 	note    string
 }
 
-// stops are the warning signs that are not cleared.
-func (p *PageIntake) stops() []finding.Stop {
-	if r := p.refer(); r.stops() {
-		var out []finding.Stop
-		for _, s := range r.Signs {
-			out = append(out, finding.Stop{Why: strings.TrimSuffix(s.Question, "?")})
-		}
-		return out
-	}
-	return nil
-}
-
 // reason reads a visit and reasons over it.
 func (st *Studio) reason(ctx context.Context, visitID string) (reasoned, error) {
 	var f reasoned
@@ -69,7 +57,7 @@ func (st *Studio) reason(ctx context.Context, visitID string) (reasoned, error) 
 	}
 	rules, note := rulesInUse()
 	f.note = note
-	_, f.report = reasonsBy(rules, f.session, sheet, f.intake.findingPains(), f.intake.stops())
+	_, f.report = reasonsBy(rules, f.session, sheet, f.intake.findingPains(), f.intake.findingStops(), f.intake.clearedTests())
 	return f, nil
 }
 
@@ -99,7 +87,7 @@ func (p *PageFindingsKept) tidy() {
 	if p.Decisions == nil {
 		p.Decisions = map[string]PageDecision{}
 	}
-	p.Own, p.Order = emptyNotNil(p.Own), emptyNotNil(p.Order)
+	p.Own, p.Order, p.Proposed = emptyNotNil(p.Own), emptyNotNil(p.Order), emptyNotNil(p.Proposed)
 	for i := range p.Own {
 		p.Own[i].Aims = emptyNotNil(p.Own[i].Aims)
 	}
@@ -185,7 +173,7 @@ func (f *reasoned) page() PageFindings {
 		p.Result, p.Stale = f.results[0].ID, f.stale(f.results[0])
 	}
 	r := f.report
-	p.Report = PageReasons{Findings: []PageFinding{}, Others: []PageFinding{}, None: r.None, Refer: []PageReferral{}, Looked: r.Looked, Blind: emptyNotNil(r.Blind), Rules: r.Rules, Aims: aimChoices()}
+	p.Report = PageReasons{Findings: []PageFinding{}, Others: []PageFinding{}, None: r.None, Refer: []PageReferral{}, Loose: f.evidence(r.Loose), Looked: r.Looked, Blind: emptyNotNil(r.Blind), Rules: r.Rules, Aims: aimChoices()}
 	for _, x := range r.Findings {
 		p.Report.Findings = append(p.Report.Findings, f.pageFinding(x))
 	}
@@ -360,11 +348,11 @@ func (st *Studio) ShowsJPEG(ctx context.Context, id string, n, frame int) ([]byt
 	return out.Bytes(), nil
 }
 
-// accepted are the accepted findings in the coach's order: their titles, and what
-// they aim at.
-func (f *reasoned) accepted() (titles []string, aims []finding.SidedAim) {
+// accepted are the accepted findings in the coach's order: their titles, what
+// they aim at, and what the exam speaks against.
+func (f *reasoned) accepted() (titles []string, aims []finding.SidedAim, spared []finding.Aim) {
 	if f.findings == nil {
-		return nil, nil
+		return nil, nil, nil
 	}
 	type one struct {
 		name, title string
@@ -374,6 +362,7 @@ func (f *reasoned) accepted() (titles []string, aims []finding.SidedAim) {
 	for _, x := range slices.Concat(f.report.Findings, f.report.Others) {
 		if f.findings.Decisions[x.Name].State == "accepted" {
 			all = append(all, one{x.Name, x.Title + sidesAfter(x.Sides), x.Aims})
+			spared = append(spared, x.Spared...)
 		}
 	}
 	for _, o := range f.findings.Own {
@@ -415,18 +404,30 @@ func (f *reasoned) accepted() (titles []string, aims []finding.SidedAim) {
 			aims = append(aims, a)
 		}
 	}
-	return titles, aims
+	return titles, aims, spared
 }
 
-// undecided counts the main findings of which nothing was decided.
-func (f *reasoned) undecided() int {
-	n := 0
-	for _, x := range f.report.Findings {
-		if f.findings == nil || f.findings.Decisions[x.Name].State == "" {
-			n++
+// proposed are the findings that a report gives to decide.
+func proposed(r finding.Report) []string {
+	out := []string{}
+	for _, x := range r.Findings {
+		out = append(out, x.Name)
+	}
+	return out
+}
+
+// undecided counts the findings of which nothing was decided, and all that there
+// are to decide.
+func (f *visitRecords) undecided() (open, all int) {
+	if f.findings == nil {
+		return 0, 0
+	}
+	for _, name := range f.findings.Proposed {
+		if f.findings.Decisions[name].State == "" {
+			open++
 		}
 	}
-	return n
+	return open, len(f.findings.Proposed)
 }
 
 // ChangeFindings writes what the coach decided.
@@ -449,6 +450,7 @@ func (st *Studio) ChangeFindings(ctx context.Context, who, visitID string, p Pag
 	if deed == "" {
 		deed = "Looked through the findings"
 	}
+	p.Proposed = proposed(f.report)
 	f.findings = &p
 	titles := acceptedTags(&p, rules)
 	err = st.change(ctx, who, deed, visitID, func(w store.Writer) error {

@@ -63,6 +63,26 @@ func (p *PageIntake) check(e *entries, st *Studio) {
 		}
 		e.choice("signs."+id, "the answer", p.Signs[id], "yes", "no")
 	}
+	for _, id := range slices.Sorted(maps.Keys(p.Places)) {
+		at := p.Places[id]
+		s, _ := f.sign(id)
+		r, ok := f.region(at.Region)
+		switch {
+		case at.Region == "" || p.Signs[id] != "yes":
+			delete(p.Places, id)
+		case !s.Ask:
+			e.fail("places", "", "the warning sign %q asks for no place", clean(id, 40))
+		case !ok:
+			e.fail("places."+id, "", "the body map has no place %q", clean(at.Region, 40))
+		case r.Sided:
+			e.choice("places."+id, "the side of the sign", at.Side, "left", "right")
+		default:
+			p.Places[id] = PageSignPlace{at.Region, "middle"}
+		}
+	}
+	if p.Places == nil {
+		p.Places = map[string]PageSignPlace{}
+	}
 	if c := p.Cleared; c != nil {
 		e.prose("cleared.by", "the clinician", &c.By, maxLine)
 		if c.By == "" {
@@ -84,19 +104,20 @@ func (p *PageIntake) check(e *entries, st *Studio) {
 }
 
 // settleClearance says which signs a clearance speaks of: those answered with
-// yes when it was noted. A sign that is met later is not covered by it.
-func (p *PageIntake) settleClearance(before *PageIntake) {
+// yes, and the tests that hurt too much, when it was noted. What comes later is
+// not covered by it.
+func (p *PageIntake) settleClearance(before *PageIntake, hurt []string) {
 	if p.Cleared == nil {
 		return
 	}
 	if before != nil && before.Cleared != nil {
 		old := *before.Cleared
 		if old.By == p.Cleared.By && old.Date == p.Cleared.Date {
-			p.Cleared.Signs = old.Signs
+			p.Cleared.Signs, p.Cleared.Tests = emptyNotNil(old.Signs), emptyNotNil(old.Tests)
 			return
 		}
 	}
-	p.Cleared.Signs = []string{}
+	p.Cleared.Signs, p.Cleared.Tests = []string{}, emptyNotNil(hurt)
 	for _, s := range theForm().Signs {
 		if p.Signs[s.ID] == "yes" {
 			p.Cleared.Signs = append(p.Cleared.Signs, s.ID)
@@ -148,14 +169,20 @@ func (st *Studio) ChangeIntake(ctx context.Context, who, visitID string, p PageI
 		return PageIntake{}, e.err
 	}
 	var before *PageIntake
-	err := st.readRecords(ctx, func(r store.Reader) (err error) { before, _, err = readIntake(r, visitID); return err })
+	var tested *PageExam
+	err := st.readRecords(ctx, func(r store.Reader) (err error) {
+		if before, _, err = readIntake(r, visitID); err == nil {
+			tested, _, err = examOf(r, visitID)
+		}
+		return err
+	})
 	if err != nil {
 		return PageIntake{}, err
 	}
 	if before != nil && before.Version != p.Version {
 		return PageIntake{}, stale("The intake", before.Version)
 	}
-	p.settleClearance(before)
+	p.settleClearance(before, tested.tooPainful())
 	deed := intakeDeed(before, &p)
 	if deed == "" && before != nil {
 		return *before, nil
@@ -196,7 +223,7 @@ func (st *Studio) ChangeIntake(ctx context.Context, who, visitID string, p PageI
 // intakeDeed names what was changed; empty where nothing was.
 func intakeDeed(a, b *PageIntake) string {
 	if a == nil {
-		a = &PageIntake{Pain: []PagePain{}, Signs: map[string]string{}}
+		a = &PageIntake{Pain: []PagePain{}, Signs: map[string]string{}, Places: map[string]PageSignPlace{}}
 	}
 	var what []string
 	for _, part := range []struct {
@@ -204,7 +231,7 @@ func intakeDeed(a, b *PageIntake) string {
 		a, b any
 	}{
 		{"training", a.Training, b.Training}, {"shoes", a.Shoes, b.Shoes}, {"goals", a.Goals, b.Goals}, {"history", a.History, b.History},
-		{"complaint", a.Complaint, b.Complaint}, {"pain", a.Pain, b.Pain}, {"that nothing hurts", a.NoPain, b.NoPain}, {"warning signs", a.Signs, b.Signs}, {"clearance", a.Cleared, b.Cleared},
+		{"complaint", a.Complaint, b.Complaint}, {"pain", a.Pain, b.Pain}, {"that nothing hurts", a.NoPain, b.NoPain}, {"warning signs", a.Signs, b.Signs}, {"where a warning sign is", a.Places, b.Places}, {"clearance", a.Cleared, b.Cleared},
 	} {
 		if !reflect.DeepEqual(part.a, part.b) {
 			what = append(what, part.name)

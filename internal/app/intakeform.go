@@ -3,7 +3,12 @@ package app
 import (
 	_ "embed"
 	"fmt"
+	"slices"
+	"strings"
 	"sync"
+
+	"gaitwright/gait/body"
+	"gaitwright/gait/finding"
 
 	"github.com/goccy/go-yaml"
 )
@@ -27,6 +32,9 @@ var theForm = sync.OnceValue(func() intakeForm {
 	var f intakeForm
 	if err := yaml.UnmarshalWithOptions(intakeYAML, &f, yaml.Strict()); err != nil {
 		panic("app: intake.yaml: " + err.Error())
+	}
+	for i := range f.Signs {
+		f.Signs[i].Regions = emptyNotNil(f.Signs[i].Regions)
 	}
 	return f
 })
@@ -80,13 +88,7 @@ func (p *PageIntake) refer() *PageRefer {
 			continue
 		}
 		out.Signs = append(out.Signs, s)
-		covered := false
-		if p.Cleared != nil {
-			for _, id := range p.Cleared.Signs {
-				covered = covered || id == s.ID
-			}
-		}
-		if !covered {
+		if !p.Cleared.covers(s.ID) {
 			cleared = false
 			emergency = emergency || s.Act == "emergency"
 		}
@@ -102,6 +104,43 @@ func (p *PageIntake) refer() *PageRefer {
 		out.Text = f.Refer.Emergency + " " + f.Refer.After
 	default:
 		out.Text = f.Refer.Refer + " " + f.Refer.After
+	}
+	return out
+}
+
+// covers tells whether the clearance speaks of a sign.
+func (c *PageClearance) covers(sign string) bool { return c != nil && slices.Contains(c.Signs, sign) }
+
+// clearedTests are the tests that hurt too much and that a clinician cleared.
+func (p *PageIntake) clearedTests() []string {
+	if p == nil || p.Cleared == nil {
+		return nil
+	}
+	return p.Cleared.Tests
+}
+
+// findingStops are the warning signs answered with yes, each for its regions.
+func (p *PageIntake) findingStops() []finding.Stop {
+	if p == nil {
+		return nil
+	}
+	var out []finding.Stop
+	for _, s := range theForm().Signs {
+		if p.Signs[s.ID] != "yes" {
+			continue
+		}
+		one := finding.Stop{Why: strings.TrimSuffix(s.Question, "?"), Cleared: p.Cleared.covers(s.ID)}
+		regions := s.Regions
+		if at, ok := p.Places[s.ID]; s.Ask && ok && at.Region != "" {
+			regions = []string{at.Region}
+			one.Side, _ = body.ParseSide(at.Side)
+		}
+		if len(regions) == 0 {
+			regions = []string{""}
+		}
+		for _, one.Region = range regions {
+			out = append(out, one)
+		}
 	}
 	return out
 }

@@ -17,6 +17,8 @@ type PageFindingsKept struct {
 	Decisions map[string]PageDecision `json:"decisions"` // by the finding's name
 	Own       []PageOwnFinding        `json:"own"`
 	Order     []string                `json:"order"` // names of findings, the first first; those not named follow
+	// Proposed are the findings that there were to decide. The server fills them in.
+	Proposed []string `json:"proposed"`
 }
 
 // PageDecision is what was decided of a finding.
@@ -49,6 +51,7 @@ type PageReasons struct {
 	Others   []PageFinding   `json:"others"`
 	None     string          `json:"none"`
 	Refer    []PageReferral  `json:"refer"`
+	Loose    []PageEvidence  `json:"loose"` // what the exam shows and no finding rests on
 	Looked   int             `json:"looked"`
 	Blind    []string        `json:"blind"` // patterns for which nothing was measured
 	Rules    int             `json:"rules"`

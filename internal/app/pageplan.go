@@ -19,13 +19,17 @@ type PagePlan struct {
 	Removed  []string          `json:"removed"`
 	Closed   []string          `json:"closed"` // regions that nothing may load
 	None     string            `json:"none"`   // why there is no programme; empty where there is one
-	Stale    bool              `json:"stale"`  // the findings were changed since it was made
-	Accepted []string          `json:"accepted"`
-	Refer    []PageReferral    `json:"refer"`
-	Rules    []programme.Rule  `json:"rules"`
-	Stops    []string          `json:"stops"`
-	Disputed []PageDisputed    `json:"disputed"`
-	Note     string            `json:"note"` // about the exercises in use
+	// NoRun says why no run is planned, Short why full sessions are short; empty
+	// where neither is so.
+	NoRun    string           `json:"no_run"`
+	Short    string           `json:"short"`
+	Stale    bool             `json:"stale"` // the findings were changed since it was made
+	Accepted []string         `json:"accepted"`
+	Refer    []PageReferral   `json:"refer"`
+	Rules    []programme.Rule `json:"rules"`
+	Stops    []string         `json:"stops"`
+	Disputed []PageDisputed   `json:"disputed"`
+	Note     string           `json:"note"` // about the exercises in use
 	// Exercises are those of the plan and all that could be put into it.
 	Exercises []PageExercise `json:"exercises"`
 	Equipment []string       `json:"equipment"` // all that there can be
@@ -78,5 +82,6 @@ type PageExercise struct {
 	Evidence string         `json:"evidence"`
 	Tag      string         `json:"tag"`
 	Own      bool           `json:"own"`
-	Refused  string         `json:"refused"` // why this runner must not do it; empty where may
+	Refused  string         `json:"refused"`  // why this runner must not do it; empty where may
+	Disputed []int          `json:"disputed"` // numbers of the disputed points that it touches
 }

@@ -135,6 +135,16 @@ type PageSign struct {
 	Act      string `json:"act"` // emergency or refer
 	Why      string `json:"why"`
 	Source   string `json:"source"`
+	// Regions are those for which there is no programme before a clinician has
+	// cleared it; none is the whole body. Ask tells that the place is asked.
+	Regions []string `json:"regions"`
+	Ask     bool     `json:"ask"`
+}
+
+// PageSignPlace is where a sign was met.
+type PageSignPlace struct {
+	Region string `json:"region"`
+	Side   string `json:"side"` // left, right, or middle
 }
 
 // PageClearance is a clinician's word that the runner may run.
@@ -145,6 +155,9 @@ type PageClearance struct {
 	// Signs are those it speaks of: the ones that were answered with yes when it
 	// was noted. The server fills them in.
 	Signs []string `json:"signs"`
+	// Tests are the tests of the exam that hurt too much when it was noted, as
+	// test/side. The server fills them in.
+	Tests []string `json:"tests"`
 }
 
 // PageRegion is one place of the body map.
@@ -189,7 +202,9 @@ type PageIntake struct {
 	Pain      []PagePain        `json:"pain"`
 	NoPain    bool              `json:"no_pain"` // asked, and nothing hurts now
 	Signs     map[string]string `json:"signs"`   // yes or no, by the sign's id
-	Cleared   *PageClearance    `json:"cleared"`
+	// Places are where the signs were met that ask for it, by the sign's id.
+	Places  map[string]PageSignPlace `json:"places"`
+	Cleared *PageClearance           `json:"cleared"`
 }
 
 // PageTraining is how the runner trains.

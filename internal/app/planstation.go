@@ -123,8 +123,8 @@ func (a *PagePlanAsk) check(e *entries, now time.Time) time.Time {
 
 // planInput is what a plan is made of as things stand.
 func (f *reasoned) planInput(ask PagePlanAsk, start time.Time) programme.Input {
-	_, aims := f.accepted()
-	return programme.Input{Aims: aims, Refer: f.report.Refer, Pains: f.intake.findingPains(), Equipment: ask.Equipment, FullMin: ask.FullMin, WarmMin: ask.WarmMin,
+	_, aims, spared := f.accepted()
+	return programme.Input{Aims: aims, Spared: spared, Refer: f.report.Refer, Pains: f.intake.findingPains(), Equipment: ask.Equipment, FullMin: ask.FullMin, WarmMin: ask.WarmMin,
 		FullDays: ask.FullDays, RunDays: ask.RunDays, Weeks: ask.Weeks, Start: start}
 }
 
@@ -139,7 +139,7 @@ func (st *Studio) Plan(ctx context.Context, visitID string) (PagePlan, error) {
 
 func (st *Studio) pagePlan(f *reasoned) PagePlan {
 	lib, note := exercisesInUse()
-	titles, _ := f.accepted()
+	titles, _, _ := f.accepted()
 	p := PagePlan{Ask: st.usualAsk(), Weeks: []programme.Week{}, Minutes: []PagePlanMinutes{}, Left: []programme.Left{}, FullDays: []int{}, RunDays: []int{}, Unmet: []programme.Unmet{},
 		Removed: []string{}, Closed: []string{}, Accepted: emptyNotNil(titles), Refer: []PageReferral{}, Rules: programme.ProgressRules(), Stops: programme.StopSigns, Note: note, Equipment: programme.Equipment, Disputed: []PageDisputed{}}
 	for _, x := range f.report.Refer {
@@ -152,7 +152,7 @@ func (st *Studio) pagePlan(f *reasoned) PagePlan {
 	in := f.planInput(p.Ask, start)
 	for _, e := range lib.Exercises {
 		one := pageExercise(e)
-		one.Refused = programme.Refused(e, in)
+		one.Refused, one.Disputed = programme.Refused(e, in), emptyNotNil(programme.DisputedOf(e))
 		p.Exercises = append(p.Exercises, one)
 	}
 	if f.plan == nil {
@@ -163,14 +163,15 @@ func (st *Studio) pagePlan(f *reasoned) PagePlan {
 		return p
 	}
 	kept, left := f.plan.Plan.Safe(lib, in)
-	p.None, p.Retest = kept.None, kept.Retest.Format(dayForm)
+	p.None, p.NoRun, p.Short, p.Retest = kept.None, kept.NoRun, kept.Short, kept.Retest.Format(dayForm)
 	p.Left = emptyNotNil(left)
 	if p.None != "" {
 		return p
 	}
 	p.FullDays, p.RunDays, p.Unmet, p.Removed = emptyNotNil(kept.FullDays), emptyNotNil(kept.RunDays), emptyNotNil(kept.Unmet), emptyNotNil(kept.Removed)
 	p.Closed = emptyNotNil(programme.Closed(in))
-	p.Stale = f.findings != nil && f.plan.Rests != f.findings.mark()
+	// A plan that was made while no run could be planned is behind once one can.
+	p.Stale = f.findings != nil && f.plan.Rests != f.findings.mark() || f.plan.Plan.NoRun != "" && kept.NoRun == ""
 	for _, w := range kept.Weeks {
 		w.Warm, w.Full, w.Running = emptyNotNil(w.Warm), emptyNotNil(w.Full), emptyNotNil(w.Running)
 		p.Weeks = append(p.Weeks, w)
@@ -271,7 +272,11 @@ func (st *Studio) ChangePlan(ctx context.Context, who, visitID string, c PagePla
 		if safe.None != "" {
 			return PagePlan{}, &Problem{Kind: KindNotAllowed, What: safe.None}
 		}
-		next.Plan = safe.ByHand(c.Weeks)
+		if safe.NoRun != "" && slices.ContainsFunc(c.Weeks, func(w programme.Week) bool { return len(w.Warm)+len(w.Running) > 0 }) {
+			return PagePlan{}, &Problem{Kind: KindNotAllowed, What: safe.NoRun}
+		}
+		// What must not be done now is back when it may be done again.
+		next.Plan = safe.ByHand(c.Weeks).WithLeft(f.plan.Plan, safe)
 		if deed = planDeed(lib, f.plan.Plan, next.Plan); deed == "" {
 			return st.pagePlan(&f), nil
 		}

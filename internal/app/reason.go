@@ -1,11 +1,14 @@
 package app
 
 import (
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -14,6 +17,7 @@ import (
 	"gaitwright/gait/finding"
 	"gaitwright/gait/norm"
 	"gaitwright/gait/programme"
+	"gaitwright/internal/store"
 )
 
 // Observed gathers what the clips of a session show, each measure with its
@@ -55,12 +59,12 @@ func ReadExam(file string) (exam.Sheet, error) {
 // the session nil.
 func Reasons(s *Session, sheet exam.Sheet, pains []finding.Pain, stops []finding.Stop) (exam.Report, finding.Report) {
 	rules, _ := rulesInUse()
-	return reasonsBy(rules, s, sheet, pains, stops)
+	return reasonsBy(rules, s, sheet, pains, stops, nil)
 }
 
-func reasonsBy(rules *finding.Rules, s *Session, sheet exam.Sheet, pains []finding.Pain, stops []finding.Stop) (exam.Report, finding.Report) {
+func reasonsBy(rules *finding.Rules, s *Session, sheet exam.Sheet, pains []finding.Pain, stops []finding.Stop, clearedTests []string) (exam.Report, finding.Report) {
 	var runner RunnerFacts
-	in := finding.Input{Pains: pains, Stops: stops}
+	in := finding.Input{Pains: pains, Stops: stops, ClearedTests: clearedTests}
 	if s != nil {
 		runner = s.Runner
 		table, _ := normsOrBuiltIn()
@@ -73,7 +77,7 @@ func reasonsBy(rules *finding.Rules, s *Session, sheet exam.Sheet, pains []findi
 // PlanFor makes the programme of a report's findings.
 func PlanFor(r finding.Report, pains []finding.Pain, ask programme.Input) programme.Plan {
 	for _, f := range r.Findings {
-		ask.Aims = append(ask.Aims, f.Aims...)
+		ask.Aims, ask.Spared = append(ask.Aims, f.Aims...), append(ask.Spared, f.Spared...)
 	}
 	ask.Refer, ask.Pains = r.Refer, pains
 	if ask.Start.IsZero() {
@@ -138,7 +142,7 @@ func FindingsText(r finding.Report) string {
 	for _, x := range r.Refer {
 		where := x.Region
 		if where == "" {
-			where = "the whole"
+			where = "the whole body"
 		}
 		fmt.Fprintf(&b, "REFER, DO NOT COACH (%s%s): %s. No programme before a clinician has cleared it.\n\n", strings.ReplaceAll(where, "_", " "), sideAfter(x.Side.String()), strings.Join(x.Why, "; "))
 	}
@@ -193,6 +197,12 @@ func FindingsText(r finding.Report) string {
 	for i, f := range r.Findings {
 		list(f, i+1)
 	}
+	if len(r.Loose) > 0 {
+		b.WriteString("The exam shows, and no finding rests on it:\n")
+		for _, e := range r.Loose {
+			fmt.Fprintf(&b, "   %s\n", e.Text)
+		}
+	}
 	if len(r.Others) > 0 {
 		b.WriteString("Also seen, and left for later:\n")
 		for _, f := range r.Others {
@@ -234,6 +244,12 @@ func PlanText(p programme.Plan) string {
 			fmt.Fprintf(&b, "    %-10s %s%s: %s\n", e.Block, e.Title, sideAfter(i.Side.String()), DoseText(i.Dose))
 		}
 	}
+	if p.NoRun != "" {
+		fmt.Fprintf(&b, "%s\n", p.NoRun)
+	}
+	if p.Short != "" {
+		fmt.Fprintf(&b, "%s\n", p.Short)
+	}
 	for _, w := range p.Weeks {
 		fmt.Fprintf(&b, "Week %d. %s\n", w.Number, w.Note)
 		list("before each run", w.Warm)
@@ -245,10 +261,38 @@ func PlanText(p programme.Plan) string {
 	for _, u := range p.Unmet {
 		fmt.Fprintf(&b, "Nothing was found for %s: %s.\n", u.What, u.Why)
 	}
-	fmt.Fprintf(&b, "Re-test on %s.\n", p.Retest.Format("2 January 2006"))
-	for _, r := range programme.ProgressRules() {
-		fmt.Fprintf(&b, "%s: %s\n", r.If, r.Then)
+	fmt.Fprintf(&b, "Re-test on %s.\n\nWhy each exercise:\n", p.Retest.Format("2 January 2006"))
+	told := map[string]bool{}
+	for _, w := range p.Weeks {
+		for _, i := range slices.Concat(w.Warm, w.Full, w.Running) {
+			e := lib.Lookup(i.Exercise)
+			if told[e.Name] {
+				continue
+			}
+			told[e.Name] = true
+			fmt.Fprintf(&b, "  %s: %s.", e.Title, strings.TrimSuffix(i.Of, "."))
+			if e.Each && i.Side == body.NoSide && i.Why != "" {
+				fmt.Fprintf(&b, " Both sides: %s.", i.Why)
+			}
+			fmt.Fprintf(&b, " Felt in %s. %s [%s]\n", strings.TrimSuffix(e.Felt, "."), e.Evidence, e.Tag)
+		}
 	}
+	b.WriteString("\nWhen to go on, and when to step back:\n")
+	for _, r := range programme.ProgressRules() {
+		fmt.Fprintf(&b, "  %s: %s [%s]\n", r.If, r.Then, r.Source)
+	}
+	b.WriteString("\nWhat the literature disputes here:\n")
+	points, _ := rulesInUse()
+	for _, k := range p.Disputed(lib) {
+		if c, ok := points.Contested[k]; ok {
+			fmt.Fprintf(&b, "  %s [%s]\n", c.Text, c.Source)
+		}
+	}
+	b.WriteString("\nStop when:\n")
+	for _, s := range programme.StopSigns {
+		fmt.Fprintf(&b, "  %s\n", s)
+	}
+	b.WriteString("This is no diagnosis and no substitute for medical care. Where a clinician says otherwise, that counts.\n")
 	return b.String()
 }
 
@@ -313,19 +357,34 @@ func ScoreExam(file string, massKG float64, sex string, asJSON bool) (string, er
 // PlanAsked is what a programme has to fit.
 type PlanAsked = programme.Input
 
-// FindingsOf reasons on a kept result ("last" is the newest) and an exam file
-// (empty for none) by a file of rules (empty for those in use), and makes the
-// programme that follows.
-func (st *Studio) FindingsOf(result, examFile, rulesFile string, ask PlanAsked) (findings, plan string, err error) {
-	for _, have := range ask.Equipment {
+// ReasonAsked is what findings are asked of.
+type ReasonAsked struct {
+	Result string // its name; "last" is the newest
+	// Exam and Rules are files; empty for the exam of the result's visit and the
+	// rules in use.
+	Exam, Rules string
+	// Pains are told as region:side:score, Signs (warning signs that were met) as
+	// their name, with :region:side behind it where it asks for a place. They are
+	// added to those of the visit's intake.
+	Pains, Signs []string
+	Plan         PlanAsked
+}
+
+// FindingsOf reasons on a kept result and makes the programme that follows.
+func (st *Studio) FindingsOf(ctx context.Context, ask ReasonAsked) (findings, plan string, err error) {
+	for _, have := range ask.Plan.Equipment {
 		if !slices.Contains(programme.Equipment, have) {
 			return "", "", problem(KindUsage, "", "Known are "+strings.Join(programme.Equipment, ", ")+".", "%q is not known", have)
 		}
 	}
-	if ask.FullMin < 5 || ask.FullMin > 90 || ask.FullDays < 1 || ask.FullDays > 7 || ask.Weeks < 1 || ask.Weeks > 26 {
+	if ask.Plan.FullMin < 5 || ask.Plan.FullMin > 90 || ask.Plan.FullDays < 1 || ask.Plan.FullDays > 7 || ask.Plan.Weeks < 1 || ask.Plan.Weeks > 26 {
 		return "", "", problem(KindUsage, "", "", "5 to 90 minutes, 1 to 7 days a week, 1 to 26 weeks")
 	}
-	if result == "last" {
+	told, err := toldIntake(ask.Pains, ask.Signs)
+	if err != nil {
+		return "", "", err
+	}
+	if ask.Result == "last" {
 		ids, err := st.IDs()
 		if err != nil {
 			return "", "", err
@@ -333,28 +392,107 @@ func (st *Studio) FindingsOf(result, examFile, rulesFile string, ask PlanAsked) 
 		if len(ids) == 0 {
 			return "", "", problem(KindUsage, "", "Measure a film first.", "there is no kept result")
 		}
-		result = ids[0]
+		ask.Result = ids[0]
 	}
-	s, err := st.Load(result)
+	s, err := st.Load(ask.Result)
+	if err != nil {
+		return "", "", err
+	}
+	var f visitRecords
+	err = st.readRecords(ctx, func(r store.Reader) error {
+		kept, err := r.Result(ask.Result)
+		if errors.Is(err, store.ErrNotFound) || err == nil && kept.VisitID == "" {
+			return nil // measured without a visit
+		}
+		if err != nil {
+			return err
+		}
+		f, _, err = openVisit(r, kept.VisitID)
+		return err
+	})
 	if err != nil {
 		return "", "", err
 	}
 	var sheet exam.Sheet
-	if examFile != "" {
-		if sheet, err = ReadExam(examFile); err != nil {
+	switch {
+	case ask.Exam != "":
+		if sheet, err = ReadExam(ask.Exam); err != nil {
 			return "", "", err
 		}
+	case f.exam != nil:
+		sheet = f.exam.Sheet()
 	}
 	rules, note := rulesInUse()
-	if rulesFile != "" {
+	if ask.Rules != "" {
 		note = ""
-		if rules, err = rulesFrom(rulesFile); err != nil {
+		if rules, err = rulesFrom(ask.Rules); err != nil {
 			return "", "", err
 		}
 	}
 	if note != "" {
 		note += "\n"
 	}
-	_, report := reasonsBy(rules, s, sheet, nil, nil)
-	return note + FindingsText(report), PlanText(PlanFor(report, nil, ask)), nil
+	pains, stops := append(f.intake.findingPains(), told.findingPains()...), append(f.intake.findingStops(), told.findingStops()...)
+	_, report := reasonsBy(rules, s, sheet, pains, stops, f.intake.clearedTests())
+	return note + FindingsText(report), PlanText(PlanFor(report, pains, ask.Plan)), nil
+}
+
+// toldIntake reads pains (region:side:score) and warning signs (name, or
+// name:region:side) as the intake has them.
+func toldIntake(pains, signs []string) (*PageIntake, error) {
+	p := &PageIntake{Signs: map[string]string{}, Places: map[string]PageSignPlace{}}
+	form := theForm()
+	place := func(text, id, side string) (PageSignPlace, error) {
+		r, ok := form.region(id)
+		if !ok {
+			var known []string
+			for _, r := range form.Regions {
+				known = append(known, r.ID)
+			}
+			return PageSignPlace{}, problem(KindUsage, "", "Known are "+strings.Join(known, ", ")+".", "%q: there is no region %q", clean(text, 60), clean(id, 30))
+		}
+		if !r.Sided {
+			side = "middle"
+		}
+		if r.Sided && side != "left" && side != "right" {
+			return PageSignPlace{}, problem(KindUsage, "", "", "%q: the side of the %s is left or right", clean(text, 60), strings.ReplaceAll(id, "_", " "))
+		}
+		return PageSignPlace{id, side}, nil
+	}
+	for _, text := range pains {
+		parts := strings.Split(text, ":")
+		score, err := strconv.Atoi(parts[len(parts)-1])
+		if len(parts) != 3 || err != nil || score < 0 || score > 10 {
+			return nil, problem(KindUsage, "", "", "%q: a pain is told as region:side:score, such as knee_front:right:4; the score is 0 to 10", clean(text, 60))
+		}
+		at, err := place(text, parts[0], parts[1])
+		if err != nil {
+			return nil, err
+		}
+		p.Pain = append(p.Pain, PagePain{Region: at.Region, Side: at.Side, Score: score})
+	}
+	for _, text := range signs {
+		parts := strings.Split(text, ":")
+		s, ok := form.sign(parts[0])
+		if !ok {
+			var known []string
+			for _, s := range form.Signs {
+				known = append(known, s.ID)
+			}
+			return nil, problem(KindUsage, "", "Known are "+strings.Join(known, ", ")+".", "there is no warning sign %q", clean(parts[0], 40))
+		}
+		p.Signs[s.ID] = "yes"
+		switch {
+		case len(parts) == 1:
+		case !s.Ask || len(parts) > 3:
+			return nil, problem(KindUsage, "", "", "%q: a warning sign is told by its name, and by name:region:side where it asks for the place", clean(text, 60))
+		default:
+			at, err := place(text, parts[1], append(parts, "")[2])
+			if err != nil {
+				return nil, err
+			}
+			p.Places[s.ID] = at
+		}
+	}
+	return p, nil
 }

@@ -9,9 +9,11 @@ import (
 	"time"
 
 	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
 	"gaitwright/gait/exam"
 	"gaitwright/gait/finding"
 	"gaitwright/gait/measure"
+	"gaitwright/gait/norm"
 	"gaitwright/gait/programme"
 	"gaitwright/internal/app"
 )
@@ -65,10 +67,10 @@ func TestTenInventedRunners(t *testing.T) {
 	L, R, N := body.Left, body.Right, body.NoSide
 	for _, c := range []caseOf{
 		{name: "right knee inward, weak abductors, sore knee", openPlan: true, have: []string{"band", "roller"},
-			seen:  []finding.Observed{see("thigh_adduction", R, 14, nan, nan), see("pelvic_drop", R, 10, nan, nan)},
+			seen:  []finding.Observed{see("thigh_adduction", R, 14, nan, nan), see("pelvic_drop", R, 10, 3, 6)},
 			tests: force("hip_abduction_strength", 260, 120), pains: []finding.Pain{{Region: "knee_front", Side: R, Score: 2}}, want: []string{"hip_lets_go"}},
 		{name: "the same, and the abductors are strong", openPlan: true,
-			seen:  []finding.Observed{see("thigh_adduction", R, 14, nan, nan), see("pelvic_drop", R, 10, nan, nan)},
+			seen:  []finding.Observed{see("thigh_adduction", R, 14, nan, nan), see("pelvic_drop", R, 10, 3, 6)},
 			tests: force("hip_abduction_strength", 260, 262), want: []string{"inward_knee", "pelvic_drop"}},
 		{name: "slow long steps", openPlan: true, minutes: 15,
 			seen: []finding.Observed{see("step_rate", N, 152, 158, 186), see("overstride", L, 0.36, 0.1, 0.27), see("overstride", R, 0.35, 0.1, 0.27), see("knee_flexion_at_contact", L, 4, 8, 20)},
@@ -76,7 +78,7 @@ func TestTenInventedRunners(t *testing.T) {
 		{name: "hip that does not extend, bridge felt in the hamstring", openPlan: true,
 			seen:  []finding.Observed{see("thigh_angle_at_toe_off", L, -8, nan, nan), see("thigh_angle_at_toe_off", R, -22, nan, nan)},
 			tests: append(value("thomas_hip", "", -12, 12), value("single_leg_bridge", "hamstring", 8, 20)...), want: []string{"hip_held_short"}},
-		{name: "nothing at all", seen: []finding.Observed{see("step_rate", N, 172, 158, 186), see("pelvic_drop", L, 4, nan, nan), see("pelvic_drop", R, 4.5, nan, nan)}},
+		{name: "nothing at all", seen: []finding.Observed{see("step_rate", N, 172, 158, 186), see("pelvic_drop", L, 4, 3, 6), see("pelvic_drop", R, 4.5, 3, 6)}},
 		{name: "heel strike and nothing else", seen: []finding.Observed{see("foot_angle_at_contact", L, 28, 0, 20), see("foot_angle_at_contact", R, 27, 0, 20)}},
 		{name: "arm and heel, no complaint", seen: []finding.Observed{see("arm_cross", R, 0.08, nan, nan), see("heel_whip", L, 25, -10, 15)}},
 		{name: "stiff ankle, and the tendon is sore", openPlan: true, noWork: []string{"calf"},
@@ -117,6 +119,37 @@ func TestTenInventedRunners(t *testing.T) {
 			}
 			t.Log("\n" + text)
 		})
+	}
+}
+
+// The same pelvic drop is a finding at an easy pace and none at a fast one; from
+// behind there is a range for easy running alone.
+func TestPelvicDropIsJudgedAtItsSpeed(t *testing.T) {
+	for _, c := range []struct {
+		view     clip.View
+		speedMPS float64
+		valueDeg float64
+		want     finding.State
+	}{
+		{clip.Spatial, 2.5, 8.8, finding.Holds}, {clip.Spatial, 4.5, 8.8, finding.Not}, {clip.Spatial, 4.5, 14, finding.Holds},
+		{clip.Rear, 2.8, 8.8, finding.Holds}, {clip.Rear, 2.8, 4.5, finding.Not}, {clip.Rear, 4.5, 8.8, finding.Missing},
+	} {
+		o := finding.Observed{Measure: measure.Measure{Name: "pelvic_drop", Side: body.Right, Value: c.valueDeg, Unit: "deg", SEM: 0.7, MDC95: 1.94, Strides: 30}, Low: math.NaN(), High: math.NaN()}
+		if rows := norm.BuiltIn().Lookup("pelvic_drop", norm.Conditions{View: c.view, SpeedMPS: c.speedMPS}); len(rows) > 0 {
+			k := norm.Compare(o.Measure, rows[0])
+			o.Low, o.High = k.Low, k.High
+		}
+		r := finding.Reason(finding.Default(), finding.Input{Measures: []finding.Observed{o}})
+		got := finding.Not
+		switch {
+		case len(r.Findings) == 1 && r.Findings[0].Name == "pelvic_drop":
+			got = finding.Holds
+		case r.Looked == 0:
+			got = finding.Missing
+		}
+		if got != c.want {
+			t.Errorf("%s at %.1f m/s, %.1f degrees (range to %.1f): %s, want %s", c.view, c.speedMPS, c.valueDeg, o.High, got, c.want)
+		}
 	}
 }
 

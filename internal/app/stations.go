@@ -72,6 +72,13 @@ var lacks = []lack{
 	{"findings", "findings_none", true, func(f *visitRecords) bool {
 		return f.findings == nil || len(f.findings.Decisions)+len(f.findings.Own) == 0
 	}, say("Look through the findings and decide: accept, or reject with a reason.")},
+	{"findings", "findings_open", true, func(f *visitRecords) bool {
+		open, _ := f.undecided()
+		return open > 0 && len(f.findings.Decisions)+len(f.findings.Own) > 0
+	}, func(f *visitRecords) string {
+		open, all := f.undecided()
+		return fmt.Sprintf("%d of %s decided; decide the rest: accept, or reject with a reason.", all-open, plural(all, "finding is", "findings are"))
+	}},
 	{"findings", "findings_accept", false, func(f *visitRecords) bool { return f.findings != nil && !f.accepts() },
 		say("Nothing is accepted; a plan is made of what was accepted.")},
 

@@ -178,7 +178,7 @@ func CountAdvice() PageCountAdvice {
 // landing is what the analyst, or the accepted findings, say of the landing.
 func (f *reasoned) landing(ask string) steprate.Landing {
 	var of []string
-	_, aims := f.accepted()
+	_, aims, _ := f.accepted()
 	for _, a := range aims {
 		if (a.Area == "quicker_steps" || a.Area == "land_under") && a.Of != "" && !slices.Contains(of, a.Of) {
 			of = append(of, a.Of)

@@ -168,6 +168,12 @@ func (st *Studio) Visit(ctx context.Context, id string) (PageVisit, error) {
 	if err != nil {
 		return PageVisit{}, recordProblem(err, "")
 	}
+	if f.findings != nil && len(f.results) > 0 {
+		// As things stand, for a test or a new film may have changed what there is.
+		if now, err := st.reason(ctx, id); err == nil {
+			f.findings.Proposed = proposed(now.report)
+		}
+	}
 	p := PageVisit{ID: id, Version: f.visit.Version, Date: f.visit.Date.Format(dayForm), Note: f.visit.Note, Runner: runner,
 		Intake: f.intake, Refer: f.intake.refer(), Cautions: f.intake.cautions(), Clips: []PageVisitClip{}, Results: []PageVisitResult{}, Jobs: []PageJob{}}
 	p.Stations, p.Next = f.stations(), f.next()

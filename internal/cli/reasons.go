@@ -65,6 +65,8 @@ type findingsCommand struct {
 	Days   int      `help:"Days a week for it." default:"3"`
 	Weeks  int      `help:"Weeks until the re-test." default:"8"`
 	Have   []string `help:"What is at hand: roller, ball, band, step, bench, weight." default:""`
+	Pain   []string `help:"A place that hurts, as region:side:score, such as knee_front:right:4; with those of the visit's intake." placeholder:"PAIN"`
+	Sign   []string `help:"A warning sign that was met, by its name, such as hop or bone_point:shin:left; with those of the visit's intake. No programme is made for its region." placeholder:"SIGN"`
 	Start  string   `help:"First day of the programme, as 2026-03-02; today where absent." placeholder:"DAY"`
 }
 
@@ -86,7 +88,7 @@ func (c *findingsCommand) Run(r *run) error {
 			ask.Equipment = append(ask.Equipment, h)
 		}
 	}
-	findings, plan, err := studio.FindingsOf(c.Result, c.Exam, c.Rules, ask)
+	findings, plan, err := studio.FindingsOf(r.ctx, app.ReasonAsked{Result: c.Result, Exam: c.Exam, Rules: c.Rules, Pains: c.Pain, Signs: c.Sign, Plan: ask})
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
@@ -153,6 +154,149 @@ func TestWarningSignClosesThePlan(t *testing.T) {
 	told[app.PageVisit](t, c, 200, "PUT", at+"/intake", app.PageIntake{Version: v.Intake.Version, Signs: map[string]string{"bone_point": "yes"}, Cleared: &app.PageClearance{By: "Dr Invented", Date: "2026-03-14"}})
 	if p := told[app.PagePlan](t, c, 200, "GET", at+"/plan", nil); p.None != "" || len(p.Weeks) != 8 {
 		t.Errorf("cleared: %q, %d weeks", p.None, len(p.Weeks))
+	}
+}
+
+// A warning sign of one region closes that region and running; the rest of the
+// plan stays, what the coach changes meanwhile is kept, and when a clinician has
+// cleared it all is back.
+func TestWarningSignOfOneRegion(t *testing.T) {
+	_, c := visitServer(t)
+	id, _ := visitAt(t, c)
+	at := "/api/visits/" + id
+	told[app.PageFindings](t, c, 200, "PUT", at+"/findings", app.PageFindingsKept{Own: []app.PageOwnFinding{ownFinding("own-1", "Weak trunk", "both", "strengthen", "trunk"), ownFinding("own-2", "Short calf", "left", "lengthen", "calf")}})
+	whole := told[app.PagePlan](t, c, 200, "PUT", at+"/plan", app.PagePlanChange{Ask: askOf()})
+	sign := app.PageIntake{Signs: map[string]string{"bone_point": "yes"}, Places: map[string]app.PageSignPlace{"bone_point": {Region: "shin", Side: "left"}}}
+	v := told[app.PageVisit](t, c, 200, "PUT", at+"/intake", sign)
+	p := told[app.PagePlan](t, c, 200, "GET", at+"/plan", nil)
+	if p.None != "" || !strings.Contains(p.NoRun, "shin") || len(p.RunDays) != 0 || len(p.Refer) != 1 || p.Refer[0].Region != "shin" || p.Refer[0].Side != "left" {
+		t.Fatalf("plan %q, no run %q on %v, referred %+v", p.None, p.NoRun, p.RunDays, p.Refer)
+	}
+	by := map[string]app.PageExercise{}
+	for _, e := range p.Exercises {
+		by[e.Name] = e
+	}
+	floor := 0
+	for _, w := range p.Weeks {
+		if len(w.Warm)+len(w.Running) > 0 {
+			t.Errorf("week %d: runs are planned", w.Number)
+		}
+		for _, i := range w.Full {
+			floor++
+			if e := by[i.Exercise]; e.Refused != "" || e.Area == "calf" {
+				t.Errorf("week %d: %s is there: %s", w.Number, e.Title, e.Refused)
+			}
+		}
+	}
+	if floor == 0 || len(p.Left) == 0 {
+		t.Fatalf("%d exercises on the floor, %d left out", floor, len(p.Left))
+	}
+	_, _, ics := c.do("GET", at+"/plan.ics", nil)
+	if n := strings.Count(string(ics), "BEGIN:VEVENT"); n != 8*3+1 || strings.Contains(string(ics), "Warm-up") {
+		t.Errorf("calendar: %d events", n)
+	}
+	// No run can be put in by hand, and another change is kept.
+	weeks := p.Weeks
+	weeks[0].Warm = whole.Weeks[0].Warm
+	if status, _, body := c.do("PUT", at+"/plan", app.PagePlanChange{Version: p.Version, Ask: p.Ask, Weeks: weeks}); status < 400 {
+		t.Errorf("a warm-up put in: %d %.200s", status, body)
+	}
+	weeks[0].Warm = nil
+	weeks[0].Full[0].Dose.Sets = 6
+	mine := weeks[0].Full[0].Exercise
+	p = told[app.PagePlan](t, c, 200, "PUT", at+"/plan", app.PagePlanChange{Version: p.Version, Ask: p.Ask, Weeks: weeks})
+	sign.Version, sign.Cleared = v.Intake.Version, &app.PageClearance{By: "Dr Invented", Date: "2026-03-14"}
+	told[app.PageVisit](t, c, 200, "PUT", at+"/intake", sign)
+	p = told[app.PagePlan](t, c, 200, "GET", at+"/plan", nil)
+	if p.NoRun != "" || len(p.RunDays) != 3 || len(p.Refer) != 0 || len(p.Left) != 0 {
+		t.Fatalf("cleared: no run %q on %v, referred %+v", p.NoRun, p.RunDays, p.Refer)
+	}
+	for n, w := range p.Weeks {
+		if len(w.Full) != len(whole.Weeks[n].Full) || len(w.Warm) != len(whole.Weeks[n].Warm) || len(w.Running) != len(whole.Weeks[n].Running) {
+			t.Errorf("week %d: %d, %d and %d exercises, were %d, %d and %d", w.Number, len(w.Warm), len(w.Full), len(w.Running), len(whole.Weeks[n].Warm), len(whole.Weeks[n].Full), len(whole.Weeks[n].Running))
+		}
+	}
+	kept := false
+	for _, i := range p.Weeks[0].Full {
+		kept = kept || i.Exercise == mine && i.Dose.Sets == 6 && i.Hand
+	}
+	if !kept {
+		t.Errorf("the change of %s is lost", mine)
+	}
+}
+
+// A sign that asks for its place and got none is of the whole body, one that has
+// regions is of those; a place must be one of the body map.
+func TestPlacesOfWarningSigns(t *testing.T) {
+	_, c := visitServer(t)
+	id, _ := visitAt(t, c)
+	at := "/api/visits/" + id
+	version := int64(0)
+	for _, x := range []struct {
+		sign  string
+		place app.PageSignPlace
+		want  []string // regions referred
+	}{
+		{"bone_point", app.PageSignPlace{}, []string{""}}, {"chest", app.PageSignPlace{}, []string{""}}, {"groin_load", app.PageSignPlace{}, []string{"hip"}},
+		{"numb_weak", app.PageSignPlace{}, []string{"leg", "low_back"}}, {"joint", app.PageSignPlace{Region: "knee_inner", Side: "right"}, []string{"knee_inner"}},
+	} {
+		v := told[app.PageVisit](t, c, 200, "PUT", at+"/intake", app.PageIntake{Version: version, Signs: map[string]string{x.sign: "yes"}, Places: map[string]app.PageSignPlace{x.sign: x.place}})
+		version = v.Intake.Version
+		var got []string
+		for _, r := range told[app.PageFindings](t, c, 200, "GET", at+"/findings", nil).Report.Refer {
+			got = append(got, r.Region)
+		}
+		if !slices.Equal(got, x.want) {
+			t.Errorf("%s: referred %q, want %q", x.sign, got, x.want)
+		}
+	}
+	for _, bad := range []app.PageIntake{
+		{Signs: map[string]string{"joint": "yes"}, Places: map[string]app.PageSignPlace{"joint": {Region: "soul", Side: "left"}}},
+		{Signs: map[string]string{"joint": "yes"}, Places: map[string]app.PageSignPlace{"joint": {Region: "shin", Side: "top"}}},
+		{Signs: map[string]string{"chest": "yes"}, Places: map[string]app.PageSignPlace{"chest": {Region: "shin", Side: "left"}}},
+	} {
+		bad.Version = version
+		if status, _, body := c.do("PUT", at+"/intake", bad); status != 422 || !strings.Contains(string(body), "places") {
+			t.Errorf("%+v: %d %s", bad.Places, status, body)
+		}
+	}
+}
+
+// A test that hurt too much closes its region; a clinician's clearance opens it,
+// and not for what hurts later.
+func TestClearanceOfAPainfulTest(t *testing.T) {
+	_, c := visitServer(t)
+	id, v := visitAt(t, c)
+	at := "/api/visits/" + id
+	hurts := func(test string, version int64, more map[string]app.PageExamEntry) (app.PageExam, map[string]app.PageExamEntry) {
+		seven := 7.0
+		all := map[string]app.PageExamEntry{test + "/left": {Trials: []app.PageExamTrial{{Value: &seven, Pain: 7}}}}
+		for k, e := range more {
+			all[k] = e
+		}
+		return told[app.PageExam](t, c, 200, "PUT", at+"/exam", app.PageExam{Version: version, Entries: all}), all
+	}
+	regions := func() (out []string) {
+		for _, r := range told[app.PageFindings](t, c, 200, "GET", at+"/findings", nil).Report.Refer {
+			out = append(out, r.Region+" "+r.Side)
+		}
+		return out
+	}
+	e, all := hurts("heel_raise", 0, nil)
+	if got := regions(); !slices.Equal(got, []string{"calf left"}) {
+		t.Fatalf("referred %q", got)
+	}
+	intake := app.PageIntake{Cleared: &app.PageClearance{By: "Dr Invented", Date: "2026-03-14"}}
+	if v.Intake != nil {
+		intake.Version = v.Intake.Version
+	}
+	told[app.PageVisit](t, c, 200, "PUT", at+"/intake", intake)
+	if got := regions(); len(got) != 0 {
+		t.Errorf("cleared, and still referred %q", got)
+	}
+	hurts("adductor_length", e.Version, all)
+	if got := regions(); !slices.Equal(got, []string{"groin left"}) {
+		t.Errorf("after another test: referred %q", got)
 	}
 }
 

@@ -42,6 +42,7 @@ export const shellDe: ShellText = {
     consent_records: "Dürfen wir Aufzeichnungen behalten? Die Zustimmung eintragen.",
     signs: "Nach den Warnzeichen fragen.",
     findings_none: "Die Befunde durchsehen und entscheiden.",
+    findings_open: "Über einige Befunde ist noch zu entscheiden: annehmen, oder mit Grund verwerfen.",
     findings_accept: "Nichts ist angenommen; ein Plan entsteht aus dem Angenommenen.",
     plan_none: "Den Plan aus dem Angenommenen erstellen.",
     plan_stale: "Den Plan anpassen; die Befunde wurden seither geändert.",

@@ -54,6 +54,7 @@ export const shellEn = {
     consent_records: "May we keep records? Note the consent.",
     signs: "Ask the warning signs.",
     findings_none: "Look through the findings and decide.",
+    findings_open: "Some findings are still to be decided: accept, or reject with a reason.",
     findings_accept: "Nothing is accepted; a plan is made of what was accepted.",
     plan_none: "Make the plan from what was accepted.",
     plan_stale: "Bring the plan up to date; the findings were changed since.",
