@@ -166,7 +166,9 @@ func grounded(shut map[string]closure) (region, why string) {
 	return "", ""
 }
 
-// noRun says why no run is planned; empty where runs are.
+// NoRun says why no run may be planned for the runner; empty where one may.
+func NoRun(in Input) string { return noRun(in, closed(in)) }
+
 func noRun(in Input, shut map[string]closure) string {
 	if r, _ := grounded(shut); r == "" {
 		return ""

@@ -24,7 +24,10 @@ func (st *Studio) PlanCalendar(ctx context.Context, visitID string) (data []byte
 		p.Weeks = nil
 	}
 	ramp := f.pageStepRate().Weeks
-	if f.intake.refer().stops() || len(p.Weeks) == 0 && len(ramp) == 0 {
+	if f.intake.refer().stops() {
+		ramp = nil // nobody runs by it now
+	}
+	if len(p.Weeks) == 0 && len(ramp) == 0 {
 		return nil, "", &Problem{Kind: KindNotFound, What: "There is no plan to put into a calendar.", Mend: p.None}
 	}
 	start, runDays := f.rampStart(), programme.Spread(min(7, max(1, f.runsPlanned())))

@@ -44,7 +44,7 @@ func (v *seenVisit) work(here *seenVisit, f *reasoned) PageReturnWork {
 	w := PageReturnWork{Plan: v.plan != nil, Ramp: v.steprate != nil, Before: v.visit.Note}
 	w.empty()
 	end := here.visit.Date
-	titles, _ := f.accepted()
+	titles, _, _ := f.accepted()
 	w.Findings = emptyNotNil(titles)
 	if v.plan != nil {
 		w.Start, w.PlanWeeks = v.plan.Plan.Start.Format(dayForm), len(v.plan.Plan.Weeks)

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"gaitwright/gait/programme"
 	"gaitwright/gait/steprate"
 	"gaitwright/internal/store"
 )
@@ -196,6 +197,9 @@ func (f *reasoned) landing(ask string) steprate.Landing {
 
 // ramp works out the weeks; none says why there are none.
 func (f *reasoned) ramp(k keptStepRate) (target steprate.Target, weeks []PageRampWeek, none string) {
+	if why := programme.NoRun(programme.Input{Refer: f.report.Refer}); why != "" {
+		return target, nil, why
+	}
 	if k.Base == nil {
 		return target, nil, "The step rate at the runner's own easy pace is not known yet."
 	}
