@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gaitwright/internal/store"
 	"gaitwright/internal/video"
@@ -45,7 +46,8 @@ type Drawing struct {
 type PageDrawing struct {
 	Drawing
 	// AngleDeg is the angle at the vertex, 0 to 180; of a line the angle to the
-	// picture's horizontal, 0 to 90.
+	// horizontal, 0 to 90: the world's where the camera's roll is known, else the
+	// picture's.
 	AngleDeg float64 `json:"angle_deg"`
 	// LengthPX is a line's; LengthM where the scale is known, with one standard
 	// deviation of the scale and of placing two points by a pixel.
@@ -64,8 +66,10 @@ type PageDrawings struct {
 	PixelsPerM *float64 `json:"pixels_per_m"`
 	RelativeSD *float64 `json:"scale_relative_sd"`
 	ScaleText  string   `json:"scale_text"`
-	Undo       string   `json:"undo"`
-	Redo       string   `json:"redo"`
+	// RollDeg is how far the picture has to be turned clockwise to be level.
+	RollDeg float64 `json:"roll_deg"`
+	Undo    string  `json:"undo"`
+	Redo    string  `json:"redo"`
 }
 
 // PageDrawingsChange is what the page sends: PUT the same.
@@ -129,7 +133,9 @@ func (m Drawing) measured(c *Clip) PageDrawing {
 	} else {
 		dx, dy := between(0, 1)
 		length := math.Hypot(dx, dy)
-		p.AngleDeg = *number(math.Atan2(math.Abs(dy), math.Abs(dx))*180/math.Pi, 2)
+		// The direction once the picture is turned level; lines have no head and no tail.
+		turn := math.Mod(math.Atan2(dy, dx)*180/math.Pi+c.Info.RollDeg+540, 180)
+		p.AngleDeg = *number(math.Min(turn, 180-turn), 2)
 		p.LengthPX = number(length, 2)
 		p.Label = fmt.Sprintf("%.0f px, %.1f°", length, p.AngleDeg)
 		if s := c.Info.Scale; s.Known() {
@@ -206,7 +212,7 @@ func (st *Studio) Drawings(ctx context.Context, id string, n int) (PageDrawings,
 	if err != nil {
 		return PageDrawings{}, err
 	}
-	out := PageDrawings{Marks: []PageDrawing{}, ScaleText: pageWords(c.Info.Scale.Description)}
+	out := PageDrawings{Marks: []PageDrawing{}, ScaleText: pageWords(c.Info.Scale.Description), RollDeg: c.Info.RollDeg}
 	if c.Info.Scale.Known() {
 		out.PixelsPerM, out.RelativeSD = number(c.Info.Scale.PixelsPerM, 4), number(c.Info.Scale.RelativeSD, 5)
 	}
@@ -223,6 +229,51 @@ func (st *Studio) Drawings(ctx context.Context, id string, n int) (PageDrawings,
 		out.Marks = append(out.Marks, m.measured(c))
 	}
 	return out, recordProblem(err, "")
+}
+
+// carryDrawings gives a fresh result what was drawn on its clips: of each clip what
+// is drawn in the newest other result of the visit that has it. Marks on frames that
+// were not measured this time stay with that result.
+func carryDrawings(w store.Writer, s *Session, visit, id string) error {
+	results, err := w.ResultsOf(visit)
+	if err != nil {
+		return err
+	}
+	for n, c := range s.Clips {
+		if c.ID == "" || !c.IsVideo() {
+			continue
+		}
+		for _, r := range results {
+			at := slices.Index(r.ClipIDs, c.ID)
+			if r.ID == id || at < 0 {
+				continue
+			}
+			_, marks, err := readDrawings(w, r.ID, at)
+			if err != nil {
+				return err
+			}
+			last := c.FirstFrame + c.Mended.Frames() - 1
+			marks = slices.DeleteFunc(marks, func(m Drawing) bool { return !m.Stays && (m.Frame < c.FirstFrame || m.Frame > last) })
+			if len(marks) > 0 {
+				for i := range marks {
+					marks[i].Frame = min(max(marks[i].Frame, c.FirstFrame), last)
+				}
+				d := store.Document{Kind: docDrawings, Owner: editsOwner(id, n), VisitID: visit, Body: drawingsBody(marks)}
+				if err := w.PutDocument(&d); err != nil {
+					return err
+				}
+			}
+			break
+		}
+	}
+	return nil
+}
+
+// drawingsBody is how marks are kept.
+func drawingsBody(marks []Drawing) json.RawMessage {
+	return rawJSON(struct {
+		Marks []Drawing `json:"marks"`
+	}{emptyNotNil(marks)})
 }
 
 // ChangeDrawings replaces the marks on one clip of a result.
@@ -251,9 +302,7 @@ func (st *Studio) ChangeDrawings(ctx context.Context, who, id string, n int, ask
 			return stale("What is drawn on this clip", d.Version)
 		}
 		d.VisitID = s.VisitID
-		d.Body = rawJSON(struct {
-			Marks []Drawing `json:"marks"`
-		}{emptyNotNil(ask.Marks)})
+		d.Body = drawingsBody(ask.Marks)
 		return w.PutDocument(&d)
 	})
 	if err != nil {

@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"gaitwright/gait/clip"
+	"gaitwright/internal/store"
 )
 
 func lineMark(c *Clip, frame int) Drawing {
@@ -101,6 +102,95 @@ func TestHostileDrawings(t *testing.T) {
 	}
 	if d, err := st.Drawings(t.Context(), s.ID, 0); err != nil || d.Version != 0 {
 		t.Errorf("something was kept: %+v, %v", d, err)
+	}
+}
+
+// TestALineIsMeasuredLevel: the camera's roll is taken out of a line's angle to the
+// horizontal, and changes no angle between lines.
+func TestALineIsMeasuredLevel(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		world := rapid.Float64Range(-90, 90).Draw(t, "world")
+		roll := rapid.Float64Range(-45, 45).Draw(t, "roll")
+		// A picture that has to be turned clockwise shows the world turned the other
+		// way; y points down, so that clockwise counts up.
+		at := func(deg float64) [2]float64 {
+			s, c := math.Sincos((deg - roll) * math.Pi / 180)
+			return [2]float64{960 + 300*c, 540 + 300*s}
+		}
+		c := &Clip{Info: clip.Info{RollDeg: roll}}
+		line := Drawing{Kind: markLine, Points: [][2]float64{{960, 540}, at(world)}}
+		back := Drawing{Kind: markLine, Points: [][2]float64{at(world), {960, 540}}}
+		for _, m := range []Drawing{line, back} {
+			if got := m.measured(c).AngleDeg; math.Abs(got-math.Abs(world)) > 0.006 {
+				t.Fatalf("a line at %g° with the camera rolled by %g° is measured as %g°", world, roll, got)
+			}
+		}
+		angle := Drawing{Kind: markAngle, Points: [][2]float64{at(0), {960, 540}, at(world)}}
+		if got := angle.measured(c).AngleDeg; math.Abs(got-math.Abs(world)) > 0.006 {
+			t.Fatalf("an angle of %g° is measured as %g°", world, got)
+		}
+	})
+}
+
+// TestDrawingsAreCarriedOver: measured anew, a clip keeps what was drawn on its
+// frames, and what is drawn afterwards is of the new result alone.
+func TestDrawingsAreCarriedOver(t *testing.T) {
+	t.Parallel()
+	st, s := atBench(t)
+	kept, err := st.records()
+	if err != nil {
+		t.Fatal(err)
+	}
+	runner := store.Runner{Name: "Invented Runner"}
+	var visit store.Visit
+	err = kept.Change(t.Context(), store.Deed{What: "Took a runner in"}, func(w store.Writer) error {
+		if err := w.PutRunner(&runner); err != nil {
+			return err
+		}
+		visit.RunnerID, visit.Date = runner.ID, s.Created
+		return w.PutVisit(&visit)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	measured := func(from int) *Session {
+		one := *s
+		one.Clips = nil
+		for i, c := range s.Clips {
+			copied := *c
+			copied.ID, copied.FirstFrame = []string{"side", "rear"}[i], from
+			one.Clips = append(one.Clips, &copied)
+		}
+		err := st.saveResult(t.Context(), store.Deed{What: "Measured"}, &one, resultPlace{visit: visit.ID, clipIDs: one.clipIDs()}, func(w store.Writer, id string) error {
+			return carryDrawings(w, &one, visit.ID, id)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return &one
+	}
+	first := measured(0)
+	stays := Drawing{Kind: markAngle, Frame: 2, Stays: true, Points: [][2]float64{{300, 100}, {300, 300}, {500, 300}}}
+	if _, err := st.ChangeDrawings(t.Context(), "", first.ID, 0, PageDrawingsChange{Marks: []Drawing{lineMark(first.Clips[0], 3), lineMark(first.Clips[0], 40), stays}}); err != nil {
+		t.Fatal(err)
+	}
+	second := measured(20)
+	d, err := st.Drawings(t.Context(), second.ID, 0)
+	if err != nil || len(d.Marks) != 2 || d.Marks[0].Frame != 40 || !d.Marks[1].Stays || d.Marks[1].Frame != 20 {
+		t.Fatalf("%+v, %v", d.Marks, err)
+	}
+	if other, err := st.Drawings(t.Context(), second.ID, 1); err != nil || len(other.Marks) != 0 {
+		t.Errorf("the other clip has %+v, %v", other.Marks, err)
+	}
+	// They can be changed where they are now, and the older result keeps its own.
+	if _, err := st.ChangeDrawings(t.Context(), "", second.ID, 0, PageDrawingsChange{Version: d.Version, Marks: []Drawing{d.Marks[0].Drawing}}); err != nil {
+		t.Fatal(err)
+	}
+	if old, err := st.Drawings(t.Context(), first.ID, 0); err != nil || len(old.Marks) != 3 {
+		t.Errorf("the older result has %+v, %v", old.Marks, err)
+	}
+	if third, err := st.Drawings(t.Context(), measured(0).ID, 0); err != nil || len(third.Marks) != 1 {
+		t.Errorf("the third has %+v, %v", third.Marks, err)
 	}
 }
 

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"runtime"
 	"slices"
@@ -228,7 +229,7 @@ func (st *Studio) keepMeasured(ctx context.Context, job store.Job, f *visitRecor
 	deed := store.Deed{Who: ask.Who, VisitID: job.VisitID, What: "Measured " + s.files()}
 	err := st.saveResult(ctx, deed, s, at, func(w store.Writer, id string) error {
 		job.State, job.Share, job.Message, job.Outcome = store.JobDone, 1, "measured", id
-		return st.putEnd(w, &job)
+		return errors.Join(carryDrawings(w, s, job.VisitID, id), st.putEnd(w, &job))
 	})
 	if err != nil {
 		return err

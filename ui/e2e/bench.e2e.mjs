@@ -27,7 +27,7 @@ async function check(name, options, body, expected = /^$/) {
   if (!name.includes(only)) return;
   const context = await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB", ...options });
   const page = await context.newPage();
-  page.setDefaultTimeout(20000);
+  page.setDefaultTimeout(60000); // a busy machine has its time
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && !m.text().includes("willReadFrequently") && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));

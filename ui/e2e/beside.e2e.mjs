@@ -24,7 +24,7 @@ async function check(name, options, body, expected = /^$/) {
   if (!name.includes(only)) return;
   const context = await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB", acceptDownloads: true, ...options });
   const page = await context.newPage();
-  page.setDefaultTimeout(20000);
+  page.setDefaultTimeout(60000); // a busy machine has its time
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));
@@ -166,6 +166,38 @@ await check("an angle by mouse, undone and done again, written on, deleted", {},
   await page.getByRole("button", { name: "Delete: thigh to shank" }).click();
   await page.getByText("Nothing is drawn on this film.").waitFor();
   assert.equal((await drawn()).marks.length, 0);
+});
+
+await check("laid over, what is drawn on both is seen", {}, async (page) => {
+  await clean();
+  await page.goto(`${page0}visits/${visit}/beside#a=${result}/0/0&b=${before}/0/0&foot=left&show=over&step=0`);
+  const { a, b, steps } = await api(`api/pairing?a=${result}/0/0&b=${before}/0/0&foot=left`);
+  await shows(page, "A", steps[0].a);
+  // Where the line of B lies: the legs of one length, the hips in one place.
+  const line = [[300, 120], [300, 320]];
+  const bright = () =>
+    page.evaluate(
+      ([a, b, x, y]) => {
+        const c = document.querySelector("canvas[data-letter=A]");
+        const ratio = c.width / c.getBoundingClientRect().width;
+        const [scale, left, top] = c.dataset.place.split(",").map(Number);
+        const by = (scale * a.leg_px) / b.leg_px;
+        const at = [left + a.hip_x_px * scale + (x - b.hip_x_px) * by, top + a.hip_y_px * scale + (y - b.hip_y_px) * by];
+        const d = c.getContext("2d").getImageData(Math.round(at[0] * ratio) - 2, Math.round(at[1] * ratio), 5, 1).data;
+        return Math.max(...[0, 1, 2, 3, 4].map((i) => Math.min(d[4 * i], d[4 * i + 1], d[4 * i + 2])));
+      },
+      [a, b, 300, 220],
+    );
+  const without = await bright();
+  assert.ok(without < 245, `the place is white by itself: ${without}`);
+  const d = await drawn(before);
+  await api(`api/results/${before}/clips/0/drawings`, "PUT", { version: d.version, what: "Drew a line", marks: [{ kind: "line", frame: 0, stays: true, points: line, text: "" }] });
+  await page.reload();
+  await shows(page, "A", steps[0].a);
+  for (let i = 0; (await bright()) < 245; i++) {
+    assert.ok(i < 100, `the line of B is not seen: ${await bright()}`);
+    await page.waitForTimeout(50);
+  }
 });
 
 await check("a line by keys alone", {}, async (page) => {

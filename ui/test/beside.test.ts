@@ -19,6 +19,9 @@ describe("what is drawn measures", () => {
     expect(tilt([0, 0], [10, 0])).toBe(0);
     expect(tilt([10, 40], [10, 0])).toBe(90);
     expect(tilt([0, 0], [-10, 10])).toBeCloseTo(45);
+    // Seen by a camera rolled so that the picture has to be turned clockwise by 10°.
+    for (const world of [-80, -10, 0, 35, 90]) expect(tilt([500, 400], at(100, world - 10), 10)).toBeCloseTo(Math.abs(world), 4);
+    expect(measure("line", [[500, 400], at(100, -10)], null, 10)!.deg).toBeCloseTo(0, 4);
     expect(measure("line", [[0, 0], [300, 400]], 250)).toMatchObject({ px: 500, m: 2 });
     expect(measure("line", [[0, 0], [300, 400]], null)).toMatchObject({ px: 500, m: null });
     expect(measure("angle", [[0, 0], [300, 400]], 250)).toBeNull();

@@ -87,6 +87,8 @@ export interface Drawings {
   pixels_per_m: Maybe;
   scale_relative_sd: Maybe;
   scale_text: string;
+  /** How far the picture has to be turned clockwise to be level. */
+  roll_deg: number;
   undo: string;
   redo: string;
 }

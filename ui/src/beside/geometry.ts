@@ -14,15 +14,18 @@ export function angleAt(a: Point, vertex: Point, b: Point): number {
   return (Math.abs(Math.atan2(ax * by - ay * bx, ax * bx + ay * by)) * 180) / Math.PI;
 }
 
-/** The angle of a line to the picture's horizontal, 0 to 90 degrees. */
-export const tilt = (a: Point, b: Point): number => (Math.atan2(Math.abs(b[1] - a[1]), Math.abs(b[0] - a[0])) * 180) / Math.PI;
+/** The angle of a line to the horizontal, 0 to 90 degrees, in a picture that has to be turned clockwise by `roll` degrees to be level. */
+export function tilt(a: Point, b: Point, roll = 0): number {
+  const turn = ((Math.atan2(b[1] - a[1], b[0] - a[0]) * 180) / Math.PI + roll + 540) % 180;
+  return Math.min(turn, 180 - turn);
+}
 
 /** What a mark measures; metres where the scale is known. */
-export function measure(kind: Mark["kind"], points: readonly Point[], pixelsPerM: number | null): { deg: number; px: number | null; m: number | null } | null {
+export function measure(kind: Mark["kind"], points: readonly Point[], pixelsPerM: number | null, roll = 0): { deg: number; px: number | null; m: number | null } | null {
   if (points.length !== pointsOf(kind)) return null;
   if (kind === "angle") return { deg: angleAt(points[0]!, points[1]!, points[2]!), px: null, m: null };
   const px = between(points[0]!, points[1]!);
-  return { deg: tilt(points[0]!, points[1]!), px, m: pixelsPerM ? px / pixelsPerM : null };
+  return { deg: tilt(points[0]!, points[1]!, roll), px, m: pixelsPerM ? px / pixelsPerM : null };
 }
 
 /** A place within the picture, to a hundredth of a pixel. */

@@ -80,7 +80,7 @@ export const besideDe: BesideText = {
     removeOf: (what) => `Löschen: ${what}`,
     point: (n) => `Punkt ${n} in der Hand: Pfeiltasten bewegen ihn.`,
     deg: (v) => `${numberText(v, 1)}°`,
-    toHorizontal: (v) => `${numberText(v, 1)}° zur Waagrechten des Bildes`,
+    toHorizontal: (v, roll) => `${numberText(v, 1)}° zur Waagrechten${roll ? ` (Verkantung der Kamera von ${numberText(roll, 1)}° herausgerechnet)` : " des Bildes"}`,
     px: (v) => `${numberText(v, 0)} px`,
     cm: (v, sd) => `${numberText(100 * v, 1)}${sd === null ? "" : ` ± ${numberText(100 * sd, 1)}`} cm`,
     inch: (v, sd) => `${numberText(v / 0.0254, 1)}${sd === null ? "" : ` ± ${numberText(sd / 0.0254, 1)}`} in`,

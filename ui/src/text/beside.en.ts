@@ -79,7 +79,7 @@ export const besideEn = {
     removeOf: (what: string) => `Delete: ${what}`,
     point: (n: number) => `Point ${n} in hand: arrow keys move it.`,
     deg: (v: number) => `${numberText(v, 1)}°`,
-    toHorizontal: (v: number) => `${numberText(v, 1)}° to the picture's horizontal`,
+    toHorizontal: (v: number, roll: number) => `${numberText(v, 1)}° to the ${roll ? `horizontal (the camera's roll of ${numberText(roll, 1)}° taken out)` : "picture's horizontal"}`,
     px: (v: number) => `${numberText(v, 0)} px`,
     cm: (v: number, sd: number | null) => `${numberText(100 * v, 1)}${sd === null ? "" : ` ± ${numberText(100 * sd, 1)}`} cm`,
     inch: (v: number, sd: number | null) => `${numberText(v / 0.0254, 1)}${sd === null ? "" : ` ± ${numberText(sd / 0.0254, 1)}`} in`,
