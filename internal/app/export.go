@@ -21,7 +21,8 @@ import (
 )
 
 // Pictures and short films to take away. A picture is drawn at once; a film is a
-// job, and lies in a folder of its own until the program starts anew.
+// job, and lies in a folder of its own until the program starts anew, or until what
+// it shows is removed or a consent it needs is withdrawn.
 const (
 	jobExport    = "export"
 	exportFolder = "exports"
@@ -144,6 +145,9 @@ func (st *Studio) compose(ctx context.Context, show PageShow) (*composition, err
 			return nil, err
 		}
 		part := &composed{session: s, clip: clip}
+		if err := st.readRecords(ctx, func(r store.Reader) error { return mayTakeAway(r, s.ID, p.Clip) }); err != nil {
+			return nil, err
+		}
 		if show.B != nil {
 			side, err := footOf(show.Foot)
 			if err != nil {
@@ -496,6 +500,12 @@ func (st *Studio) ExportFilm(ctx context.Context, show PageShow) (PageJob, error
 		return PageJob{}, problem(KindFull, "", "Make room on the disk.", "the disk has %.1f GB left, too little for a film", float64(free)/(1<<30))
 	}
 	a := c.parts[0]
+	show.A.Result = a.session.ID // as it is called now
+	if show.B != nil {
+		b := *show.B
+		b.Result = c.parts[1].session.ID
+		show.B = &b
+	}
 	job := store.Job{VisitID: a.session.VisitID, ClipID: a.clip.ID, Kind: jobExport, State: store.JobQueued, Message: "waiting", Request: rawJSON(show)}
 	kept, err := st.records()
 	if err != nil {
@@ -531,7 +541,13 @@ func (st *Studio) exportJob(ctx context.Context, job store.Job) error {
 	live := st.queue.now[job.ID]
 	st.queue.mu.Unlock()
 	progress := &jobProgress{st: st, ctx: ctx, live: live, total: show.To - show.From}
-	if err := c.write(ctx, filepath.Join(dir, job.ID+"."+show.Format), progress); err != nil {
+	path := filepath.Join(dir, job.ID+"."+show.Format)
+	if err := c.write(ctx, path, progress); err != nil {
+		return err
+	}
+	// What it shows may have been removed meanwhile.
+	if err := st.readRecords(ctx, func(r store.Reader) error { return mayTakeAllAway(r, show) }); err != nil {
+		os.Remove(path)
 		return err
 	}
 	job.State, job.Share, job.Message, job.Outcome = store.JobDone, 1, "ready", c.name()
@@ -580,6 +596,89 @@ func (c *composition) write(ctx context.Context, path string, progress Progress)
 		return videoProblem(path, err)
 	}
 	return nil
+}
+
+// mayTakeAway refuses a clip of a result that is out of sight, and one of a runner
+// who has not agreed, or agrees no more, to be filmed and to records being kept.
+func mayTakeAway(r store.Reader, result string, n int) error {
+	kept, err := r.Result(result)
+	if err != nil {
+		return missingRecord(err, "result")
+	}
+	if kept.VisitID == "" {
+		return nil
+	}
+	v, err := r.Visit(kept.VisitID)
+	if err != nil {
+		return missingRecord(err, "visit")
+	}
+	if n < len(kept.ClipIDs) && kept.ClipIDs[n] != "" {
+		if _, err := r.Clip(kept.ClipIDs[n]); err != nil {
+			return missingRecord(err, "clip")
+		}
+	}
+	runner, err := r.Runner(v.RunnerID)
+	if err != nil {
+		return missingRecord(err, "runner")
+	}
+	lacks := func(what string) error {
+		return problem(KindNotAllowed, "", "Note the day of the consent at the station Intake.", "%s has not agreed %s, so no picture or film is given away", runner.Name, what)
+	}
+	switch {
+	case runner.ConsentFilming.IsZero():
+		return lacks("to be filmed")
+	case runner.ConsentRecords.IsZero():
+		return lacks("that records are kept")
+	}
+	return nil
+}
+
+func mayTakeAllAway(r store.Reader, show PageShow) error {
+	err := mayTakeAway(r, show.A.Result, show.A.Clip)
+	if err == nil && show.B != nil {
+		err = mayTakeAway(r, show.B.Result, show.B.Clip)
+	}
+	return err
+}
+
+// dropExports removes the films that may not be taken away any more, and ends the
+// making of such. Every deed that can take a record out of sight or a consent back
+// calls it.
+func (st *Studio) dropExports(ctx context.Context) {
+	dir := filepath.Join(st.dir, exportFolder)
+	list, err := os.ReadDir(dir)
+	if err != nil {
+		return // there are none
+	}
+	may := func(r store.Reader, job store.Job) bool {
+		var show PageShow
+		return json.Unmarshal(job.Request, &show) == nil && mayTakeAllAway(r, show) == nil
+	}
+	st.queue.mu.Lock()
+	var running []*liveJob
+	for _, live := range st.queue.now {
+		if live.job.Kind == jobExport {
+			running = append(running, live)
+		}
+	}
+	st.queue.mu.Unlock()
+	st.readRecords(ctx, func(r store.Reader) error {
+		for _, live := range running {
+			if !may(r, live.job) {
+				live.cancel(errCancelled)
+			}
+		}
+		for _, f := range list {
+			id := strings.TrimSuffix(f.Name(), filepath.Ext(f.Name()))
+			if !store.ValidID(id) {
+				continue // being made
+			}
+			if job, err := r.Job(id); err != nil || !may(r, job) {
+				os.Remove(filepath.Join(dir, f.Name()))
+			}
+		}
+		return nil
+	})
 }
 
 // pruneExports leaves the newest films alone, most of them at the most.

@@ -200,34 +200,7 @@ func TestExports(t *testing.T) {
 		t.Error("the line is on the frame after its own")
 	}
 
-	made := func(show PageShow) string {
-		t.Helper()
-		job, err := st.ExportFilm(t.Context(), show)
-		if err != nil {
-			t.Fatal(err)
-		}
-		st.StartWork(t.Context())
-		for deadline := time.Now().Add(time.Minute); ; time.Sleep(20 * time.Millisecond) {
-			var now store.Job
-			if err := st.readRecords(t.Context(), func(r store.Reader) (err error) { now, err = r.Job(job.ID); return err }); err != nil {
-				t.Fatal(err)
-			}
-			if now.State == store.JobDone {
-				break
-			}
-			if now.State == store.JobFailed || time.Now().After(deadline) {
-				t.Fatalf("%s: %s", now.State, now.Message)
-			}
-		}
-		path, name, err := st.Exported(t.Context(), job.ID)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if filepath.Ext(name) != "."+show.Format {
-			t.Errorf("it is called %q", name)
-		}
-		return path
-	}
+	made := func(show PageShow) string { t.Helper(); return filmFor(t, st, show) }
 
 	// One clip: 30 frames of 50 a second, four times slower: 2.4 s.
 	path := made(PageShow{A: PageShown{s.ID, 0, 0}, Whole: true, Skeleton: true, From: 20, To: 50, Slow: 4, Format: "mp4"})
@@ -363,6 +336,142 @@ func TestOldExportsGiveWay(t *testing.T) {
 	}
 }
 
+// filmFor makes a film and waits for it.
+func filmFor(t *testing.T, st *Studio, show PageShow) (path string) {
+	t.Helper()
+	job, err := st.ExportFilm(t.Context(), show)
+	if err != nil {
+		t.Fatal(err)
+	}
+	st.StartWork(t.Context())
+	for deadline := time.Now().Add(time.Minute); ; time.Sleep(20 * time.Millisecond) {
+		var now store.Job
+		if err := st.readRecords(t.Context(), func(r store.Reader) (err error) { now, err = r.Job(job.ID); return err }); err != nil {
+			t.Fatal(err)
+		}
+		if now.State == store.JobDone {
+			break
+		}
+		if now.State == store.JobFailed || time.Now().After(deadline) {
+			t.Fatalf("%s: %s", now.State, now.Message)
+		}
+	}
+	path, name, err := st.Exported(t.Context(), job.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if filepath.Ext(name) != "."+show.Format {
+		t.Errorf("it is called %q", name)
+	}
+	return path
+}
+
+// TestFilmsGoWithWhatTheyShow: a film made to be taken away is gone from the folder
+// at once where what it shows is removed or the consent withdrawn, and no other is
+// made.
+func TestFilmsGoWithWhatTheyShow(t *testing.T) {
+	if testing.Short() {
+		t.Skip("makes films; left out with -short")
+	}
+	t.Parallel()
+	st, err := OpenStudio(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(st.Close)
+	visit, now, before := NumberedVisits(t, st, t.TempDir())
+	folder := func() int {
+		list, err := os.ReadDir(filepath.Join(st.dir, exportFolder))
+		if err != nil && !errors.Is(err, os.ErrNotExist) {
+			t.Fatal(err)
+		}
+		return len(list)
+	}
+	alone := PageShow{A: PageShown{now.ID, 0, 0}, Skeleton: true, From: 0, To: 3, Slow: 1, Format: "gif"}
+	both := alone
+	both.A, both.B, both.Foot = PageShown{before.ID, 0, 0}, &PageShown{now.ID, 0, 1}, "left"
+	other := alone
+	other.A.Result = before.ID
+	made := func() {
+		t.Helper()
+		for _, show := range []PageShow{alone, both, other} {
+			filmFor(t, st, show)
+		}
+		if n := folder(); n != 3 {
+			t.Fatalf("%d films in the folder, want 3", n)
+		}
+	}
+	refused := func(show PageShow, want Kind) {
+		t.Helper()
+		var p *Problem
+		if _, err := st.ExportFilm(t.Context(), show); !errors.As(err, &p) || p.Kind != want {
+			t.Errorf("a film is made: %v", err)
+		}
+	}
+
+	// The later visit is removed: its film and the one that shows both go.
+	made()
+	v, err := st.Visit(t.Context(), visit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := st.RemoveVisit(t.Context(), "", visit, v.Version); err != nil {
+		t.Fatal(err)
+	}
+	if n := folder(); n != 1 {
+		t.Errorf("%d films are left of three, of which two show the removed visit", n)
+	}
+	refused(both, KindUsage) // "there is no result"
+	if _, err := st.Undo(t.Context(), "", visit); err != nil {
+		t.Fatal(err)
+	}
+
+	// A consent is withdrawn.
+	pruneExports(filepath.Join(st.dir, exportFolder), 0)
+	made()
+	runner := v.Runner
+	runner.Consent.Filming = nil
+	if _, err := st.ChangeRunner(t.Context(), "", runner.ID, "", runner); err != nil {
+		t.Fatal(err)
+	}
+	if n := folder(); n != 0 {
+		t.Errorf("%d films are left of a runner who withdrew", n)
+	}
+	refused(alone, KindNotAllowed)
+	alone.Format = "png"
+	var p *Problem
+	if _, _, err := st.Picture(t.Context(), alone); !errors.As(err, &p) || p.Kind != KindNotAllowed {
+		t.Errorf("a picture is drawn: %v", err)
+	}
+}
+
+// TestAFilmDoesNotWaitForMeasuring: each lane takes its own, in order.
+func TestAFilmDoesNotWaitForMeasuring(t *testing.T) {
+	st, err := OpenStudio(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(st.Close)
+	kept, err := st.records()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, kind := range []string{jobMeasure, jobFollow, jobExport, jobExport} {
+		job := store.Job{Kind: kind, State: store.JobQueued, Request: rawJSON(struct{}{})}
+		if err := kept.Change(t.Context(), store.Deed{}, func(w store.Writer) error { return w.PutJob(&job) }); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, want := range []struct {
+		l    lane
+		kind string
+	}{{st.queue.long, jobMeasure}, {st.queue.short, jobExport}, {st.queue.short, jobExport}, {st.queue.short, ""}, {st.queue.long, jobFollow}, {st.queue.long, ""}} {
+		if job, ok := st.nextJob(t.Context(), want.l.takes); job.Kind != want.kind || ok != (want.kind != "") {
+			t.Errorf("took %q, want %q", job.Kind, want.kind)
+		}
+	}
+}
+
 // NumberedVisits keeps the result of NumberedResult, filmed smaller, in two visits of
 // one runner a month apart, and names the later one.
 func NumberedVisits(tb testing.TB, st *Studio, dir string) (visitID string, now, before *Session) {
@@ -372,7 +481,7 @@ func NumberedVisits(tb testing.TB, st *Studio, dir string) (visitID string, now,
 	if err != nil {
 		tb.Fatal(err)
 	}
-	runner := store.Runner{Name: s.Runner.Name}
+	runner := store.Runner{Name: s.Runner.Name, ConsentFilming: s.Created.AddDate(0, -2, 0), ConsentRecords: s.Created.AddDate(0, -2, 0)}
 	var visits [2]store.Visit
 	err = kept.Change(tb.Context(), store.Deed{What: "Took a runner in"}, func(w store.Writer) error {
 		if err := w.PutRunner(&runner); err != nil {

@@ -16,9 +16,10 @@ import (
 	"gaitwright/internal/store"
 )
 
-// Work in the background stands as jobs in the records. One worker takes them in
-// their order; a program that was stopped or broke down leaves its job as
-// running, and the next one begins it again.
+// Work in the background stands as jobs in the records. Two workers take them in
+// their order: one what takes minutes, the other films to take away, which take
+// seconds and for which someone waits. A program that was stopped or broke down
+// leaves its job as running, and the next one begins it again.
 
 const jobMeasure = "measure"
 
@@ -35,15 +36,21 @@ const lockName = "work.lock"
 // maxRecent is how many ended jobs are remembered for the list.
 const maxRecent = 20
 
-// queue is the worker's side of the jobs.
+// queue is the workers' side of the jobs.
 type queue struct {
-	wake chan struct{}
+	long, short lane
 
 	mu      sync.Mutex
 	now     map[string]*liveJob // running, by ID
 	recent  []store.Job         // ended in this run of the program, oldest first
-	cancel  context.CancelFunc  // of the worker; nil where there is none
-	stopped chan struct{}       // closed when the worker has ended
+	cancel  context.CancelFunc  // of the workers; nil where there are none
+	stopped chan struct{}       // closed when the workers have ended
+}
+
+// lane is what one worker takes.
+type lane struct {
+	wake  chan struct{}
+	takes func(kind string) bool
 }
 
 // liveJob is a job while it runs.
@@ -53,19 +60,34 @@ type liveJob struct {
 	leftS  float64   // 0 where not known
 }
 
-func newQueue() queue { return queue{wake: make(chan struct{}, 1), now: map[string]*liveJob{}} }
+func newQueue() queue {
+	short := func(kind string) bool { return kind == jobExport }
+	long := func(kind string) bool { return !short(kind) }
+	return queue{long: lane{make(chan struct{}, 1), long}, short: lane{make(chan struct{}, 1), short}, now: map[string]*liveJob{}}
+}
 
 // errCancelled ends a job that a person cancelled.
 var errCancelled = errors.New("the job was cancelled")
 
 func (q *queue) nudge() {
-	select {
-	case q.wake <- struct{}{}:
-	default:
+	for _, l := range []lane{q.long, q.short} {
+		select {
+		case l.wake <- struct{}{}:
+		default:
+		}
 	}
 }
 
-// stop ends the worker and waits until it has ended.
+// wait returns when there may be something to do, or ctx has ended.
+func (l lane) wait(ctx context.Context) {
+	select {
+	case <-ctx.Done():
+	case <-l.wake:
+	case <-time.After(lookEvery):
+	}
+}
+
+// stop ends the workers and waits until they have ended.
 func (q *queue) stop() {
 	q.mu.Lock()
 	cancel, stopped := q.cancel, q.stopped
@@ -103,30 +125,29 @@ func (st *Studio) StartWork(ctx context.Context) {
 }
 
 func (st *Studio) work(ctx context.Context) {
-	var mine func()
-	defer func() {
-		if mine != nil {
-			mine()
+	giveUp := st.claimQueue(ctx)
+	for giveUp == nil {
+		st.queue.long.wait(ctx)
+		if ctx.Err() != nil {
+			return
 		}
-	}()
-	for ctx.Err() == nil {
-		if mine == nil {
-			if mine = st.claimQueue(ctx); mine != nil {
-				st.tidy(ctx)
-			}
-		}
-		if mine != nil {
-			if job, ok := st.nextJob(ctx); ok {
-				st.runJob(ctx, job)
-				continue
-			}
-		}
-		select {
-		case <-ctx.Done():
-		case <-st.queue.wake:
-		case <-time.After(lookEvery):
-		}
+		giveUp = st.claimQueue(ctx)
 	}
+	defer giveUp()
+	st.tidy(ctx)
+	var both sync.WaitGroup
+	for _, l := range []lane{st.queue.long, st.queue.short} {
+		both.Go(func() {
+			for ctx.Err() == nil {
+				if job, ok := st.nextJob(ctx, l.takes); ok {
+					st.runJob(ctx, job)
+				} else {
+					l.wait(ctx)
+				}
+			}
+		})
+	}
+	both.Wait()
 }
 
 // claimQueue makes this program the one that works. It puts the jobs that a
@@ -177,8 +198,8 @@ func (st *Studio) tidy(ctx context.Context) {
 	}
 }
 
-// nextJob takes the oldest job of the queue.
-func (st *Studio) nextJob(ctx context.Context) (store.Job, bool) {
+// nextJob takes the oldest job of the queue whose kind is wanted.
+func (st *Studio) nextJob(ctx context.Context, takes func(kind string) bool) (store.Job, bool) {
 	kept, err := st.records()
 	if err != nil {
 		return store.Job{}, false
@@ -186,10 +207,11 @@ func (st *Studio) nextJob(ctx context.Context) (store.Job, bool) {
 	var job store.Job
 	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
 		waiting, err := w.Jobs(store.JobQueued)
-		if err != nil || len(waiting) == 0 {
+		i := slices.IndexFunc(waiting, func(j store.Job) bool { return takes(j.Kind) })
+		if err != nil || i < 0 {
 			return errors.Join(err, store.ErrNothing)
 		}
-		job = waiting[0]
+		job = waiting[i]
 		job.State, job.Started, job.Message = store.JobRunning, st.now(), "beginning"
 		return w.PutJob(&job)
 	})

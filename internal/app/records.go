@@ -148,6 +148,7 @@ func (st *Studio) change(ctx context.Context, who, what, visit string, fn func(s
 	if err := r.Change(ctx, store.Deed{Who: clean(who, maxWho), What: what, VisitID: visit}, fn); err != nil {
 		return recordProblem(err, "")
 	}
+	st.dropExports(ctx)
 	if visit != "" {
 		st.tellVisit(visit, who)
 	}

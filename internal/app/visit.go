@@ -293,6 +293,7 @@ func (st *Studio) walk(ctx context.Context, who, id string, step func(*records, 
 	case err != nil:
 		return PageVisit{}, missingRecord(recordProblem(err, ""), "visit")
 	}
+	st.dropExports(ctx)
 	st.tellVisit(id, who)
 	p, err := st.Visit(ctx, id)
 	p.Deed = deed.What
