@@ -279,13 +279,14 @@ export async function ask(path: string, more: RequestInit = {}): Promise<Respons
   const headers = new Headers(more.headers);
   if (!headers.has("Accept")) headers.set("Accept", "application/json");
   // Header values are Latin letters only, so the name goes escaped.
-  if (more.method && prefs.who) headers.set("Gaitwright-Who", encodeURIComponent(prefs.who));
+  if (prefs.who) headers.set("Gaitwright-Who", encodeURIComponent(prefs.who));
   const res = await fetch(path, { ...more, headers });
   if (!res.ok) throw new Refusal(res.status, await saidBy(res));
   return res;
 }
 
-async function json<T>(path: string, method = "GET", body?: unknown): Promise<T> {
+/** Asks for JSON. */
+export async function json<T>(path: string, method = "GET", body?: unknown): Promise<T> {
   const more: RequestInit = method === "GET" ? {} : { method };
   if (body !== undefined) {
     more.body = JSON.stringify(body);
