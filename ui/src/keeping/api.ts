@@ -1,4 +1,5 @@
 // How the studio keeps its data and gives it up, as the server tells it.
+import { numberText } from "../logic/number";
 import { ask, json } from "../studio/api";
 
 export interface Due {
@@ -90,5 +91,5 @@ export const wordsOf = (err: unknown): string => (err instanceof Error ? err.mes
 /** A size in the reader's own manner. */
 export function sizeText(bytes: number): string {
   const [unit, per] = bytes < 1e6 ? ["kB", 1e3] : bytes < 1e9 ? ["MB", 1e6] : ["GB", 1e9];
-  return `${fixed(bytes / (per as number), bytes < 1e6 ? 0 : 1)} ${unit}`;
+  return `${numberText(bytes / (per as number), bytes < 1e6 ? 0 : 1)} ${unit}`;
 }

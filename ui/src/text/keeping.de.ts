@@ -68,5 +68,7 @@ export const keepingDe: KeepingText = {
   close: "Schließen",
   filmingTitle: "Einwilligung zum Filmen zurücknehmen?",
   filmingText: "Alle Filme dieses Läufers, aus jedem Besuch, werden sofort gelöscht, mit den daraus gemachten Bildern. Gemessene Zahlen bleiben. Das lässt sich nicht zurücknehmen.",
+  recordsText: "Ohne diese Einwilligung darf von diesem Läufer nichts hier bleiben: Sie zurückzunehmen heißt, alles zu löschen. Die eigene Seite des Läufers sagt, was geht, und fragt vorher.",
+  recordsGo: "Zur Seite des Läufers",
   filmingNow: "Zurücknehmen und Filme löschen",
 };

@@ -33,8 +33,8 @@ export const keepingEn = {
   remind: "Remind me after",
   years: (n: number) => (n === 0 ? "never" : count(n, "year", "years")),
   nobody: "No record is that old.",
-  since: (day: string, years: number) => `last visit ${day}, ${years} years ago`,
-  noVisit: (years: number) => `no visit, taken in ${years} years ago`,
+  since: (day: string, years: string) => `last visit ${day}, ${years} years ago`,
+  noVisit: (years: string) => `no visit, taken in ${years} years ago`,
   keep: "Keep another year",
   look: "Open",
   trail: "Who saw and changed what",
@@ -67,6 +67,8 @@ export const keepingEn = {
   close: "Close",
   filmingTitle: "Take back the consent to filming?",
   filmingText: "All films of this runner, of every visit, are erased at once, with the pictures made of them. Measured numbers stay. It cannot be undone.",
+  recordsText: "Without this consent nothing of this runner may stay here: taking it back means erasing everything. The runner's own page says what goes, and asks before.",
+  recordsGo: "To the runner's page",
   filmingNow: "Take back and erase the films",
 };
 

@@ -165,6 +165,8 @@ export const shellDe: ShellText = {
   },
 
   settings: {
+    keeping: "Sicherung, Löschen und alte Akten",
+    keepingOpen: "Um die Daten kümmern",
     title: "Einstellungen",
     device: "Auf diesem Gerät",
     units: "Einheiten",

@@ -177,6 +177,8 @@ export const shellEn = {
   },
 
   settings: {
+    keeping: "Backup, erasing and old records",
+    keepingOpen: "Look after the data",
     title: "Settings",
     device: "On this device",
     units: "Units",
