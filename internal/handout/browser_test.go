@@ -1,44 +1,22 @@
 package handout_test
 
 import (
-	"errors"
-	"flag"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"gaitwright/gait/programme"
+	"gaitwright/internal/browsertest"
 	"gaitwright/internal/handout"
 )
-
-var shots = flag.String("shots", "", "folder for pictures of the sheet")
 
 // TestSheetOnAPhone opens the file in Chromium as a phone would, without a
 // network, and takes back the log that it gives.
 func TestSheetOnAPhone(t *testing.T) {
-	if testing.Short() {
-		t.Skip("drives a browser; left out with -short")
-	}
-	node, err := exec.LookPath("node")
-	if err != nil {
-		t.Skip("needs Node 20 or later; install it to test the sheet in a browser")
-	}
-	chromium := os.Getenv("CHROMIUM")
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if chromium == "" {
-			chromium, _ = exec.LookPath(name)
-		}
-	}
-	if chromium == "" {
-		t.Skip("needs Chromium; install it, or name it in the environment variable CHROMIUM")
-	}
-	ui := filepath.Join("..", "..", "ui")
-	if _, err := os.Stat(filepath.Join(ui, "node_modules", "playwright-core")); errors.Is(err, os.ErrNotExist) {
-		t.Skip("needs the page's test packages; run `npm ci --ignore-scripts` in ui")
-	}
+	browsertest.Need(t)
 	dir := t.TempDir()
-	env := append(os.Environ(), "CHROMIUM="+chromium, "OUT="+dir)
+	env := []string{"OUT=" + dir}
 	for name, language := range map[string]string{"SHEET": "en", "SHEET_DE": "de"} {
 		file := filepath.Join(dir, "homework-"+language+".html")
 		s := sheet(t, language)
@@ -48,20 +26,7 @@ func TestSheetOnAPhone(t *testing.T) {
 		}
 		env = append(env, name+"="+file)
 	}
-	if *shots != "" {
-		abs, err := filepath.Abs(*shots)
-		if err != nil {
-			t.Fatal(err)
-		}
-		env = append(env, "SHOTS="+abs)
-	}
-	cmd := exec.CommandContext(t.Context(), node, filepath.Join("e2e", "homework.e2e.mjs"))
-	cmd.Dir, cmd.Env = ui, env
-	said, err := cmd.CombinedOutput()
-	t.Logf("%s", said)
-	if err != nil {
-		t.Fatalf("the sheet in the browser: %v", err)
-	}
+	browsertest.Script(t, "homework", 5*time.Minute, env...)
 	for _, name := range []string{"log.json", "code.txt"} {
 		text, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil {

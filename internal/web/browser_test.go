@@ -2,23 +2,19 @@ package web
 
 import (
 	"context"
-	"errors"
 	"flag"
 	"fmt"
 	"net"
 	"os"
-	"os/exec"
 	"os/signal"
-	"path/filepath"
 	"strconv"
 	"testing"
 	"time"
+
+	"gaitwright/internal/browsertest"
 )
 
-var (
-	serve = flag.String("serve", "", "with -run TestServeInvented: serve the invented results at this host:port until interrupted")
-	shots = flag.String("shots", "", "with -run TestPageInBrowser: keep screenshots in this folder")
-)
+var serve = flag.String("serve", "", "with -run TestServeInvented: serve the invented results at this host:port until interrupted")
 
 // TestServeInvented serves the invented results for looking at and working on
 // the page:
@@ -52,46 +48,11 @@ func TestServeInvented(t *testing.T) {
 // ui/e2e/page.e2e.mjs: exact frames, curves that follow, keys, accessibility in
 // light and dark, no request to anywhere else.
 func TestPageInBrowser(t *testing.T) {
-	if testing.Short() {
-		t.Skip("drives a browser; left out with -short")
-	}
-	node, err := exec.LookPath("node")
-	if err != nil {
-		t.Skip("needs Node 20 or later; install it to test the page in a browser")
-	}
-	chromium := os.Getenv("CHROMIUM")
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if chromium == "" {
-			chromium, _ = exec.LookPath(name)
-		}
-	}
-	if chromium == "" {
-		t.Skip("needs Chromium; install it, or name it in the environment variable CHROMIUM")
-	}
-	dir := filepath.Join("..", "..", "ui")
-	if _, err := os.Stat(filepath.Join(dir, "node_modules", "playwright-core")); errors.Is(err, os.ErrNotExist) {
-		t.Skip("needs the page's test packages; run `npm ci --ignore-scripts` in ui")
-	}
+	browsertest.Need(t)
 	full := start(t, withVisits(t, someResults()))
 	empty := start(t, withVisits(t, &invented{}))
 	repeated := start(t, inventedRepeats(t))
-	ctx, cancel := context.WithTimeout(t.Context(), 8*time.Minute)
-	defer cancel()
-	cmd := exec.CommandContext(ctx, node, filepath.Join("e2e", "page.e2e.mjs"))
-	cmd.Dir = dir
-	cmd.Env = append(os.Environ(), "PAGE="+full, "EMPTY_PAGE="+empty, "REPEATED_PAGE="+repeated, "CHROMIUM="+chromium)
-	if *shots != "" {
-		abs, err := filepath.Abs(*shots)
-		if err != nil {
-			t.Fatal(err)
-		}
-		cmd.Env = append(cmd.Env, "SHOTS="+abs)
-	}
-	out, err := cmd.CombinedOutput()
-	t.Logf("%s", out)
-	if err != nil {
-		t.Fatalf("the page in the browser: %v", err)
-	}
+	browsertest.Script(t, "page", 8*time.Minute, "PAGE="+full, "EMPTY_PAGE="+empty, "REPEATED_PAGE="+repeated)
 }
 
 // start serves src for the length of the test and returns its address.

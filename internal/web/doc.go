@@ -106,8 +106,8 @@
 // and from the root of the repository:
 //
 //	go test ./internal/web -run TestServeInvented -timeout 0 -serve 127.0.0.1:8787
-//	go test ./internal/web -run TestPageInBrowser -v -shots FOLDER
+//	go test ./internal/web -run InBrowser -v -shots FOLDER
 //
 // The first serves invented runners for the page to show, the second drives the
-// page in Chromium and keeps pictures of it at three widths.
+// page in Chromium and keeps pictures of it.
 package web

@@ -1,8 +1,6 @@
 package web
 
 import (
-	"context"
-	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -12,6 +10,7 @@ import (
 	"time"
 
 	"gaitwright/internal/app"
+	"gaitwright/internal/browsertest"
 )
 
 // TestStationsInBrowser drives the stations of a visit in a real Chromium with
@@ -21,29 +20,10 @@ import (
 // browsers at once, broken connections, films that are damaged or gone,
 // accessibility.
 func TestStationsInBrowser(t *testing.T) {
-	if testing.Short() {
-		t.Skip("drives a browser; left out with -short")
-	}
-	node, err := exec.LookPath("node")
-	if err != nil {
-		t.Skip("needs Node 20 or later; install it to test the page in a browser")
-	}
-	chromium := os.Getenv("CHROMIUM")
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if chromium == "" {
-			chromium, _ = exec.LookPath(name)
-		}
-	}
-	if chromium == "" {
-		t.Skip("needs Chromium; install it, or name it in the environment variable CHROMIUM")
-	}
+	browsertest.Need(t)
 	ffmpeg, err := exec.LookPath("ffmpeg")
 	if err != nil {
 		t.Skip("needs ffmpeg, which reads films; install it")
-	}
-	dir := filepath.Join("..", "..", "ui")
-	if _, err := os.Stat(filepath.Join(dir, "node_modules", "playwright-core")); errors.Is(err, os.ErrNotExist) {
-		t.Skip("needs the page's test packages; run `npm ci --ignore-scripts` in ui")
 	}
 
 	// Two short films: of a runner where there are some, else of a test card.
@@ -96,21 +76,5 @@ func TestStationsInBrowser(t *testing.T) {
 	t.Cleanup(st.Close)
 	st.StartWork(t.Context())
 	page := start(t, st)
-	ctx, cancel := context.WithTimeout(t.Context(), 15*time.Minute)
-	defer cancel()
-	cmd := exec.CommandContext(ctx, node, filepath.Join("e2e", "studio.e2e.mjs"))
-	cmd.Dir = dir
-	cmd.Env = append(os.Environ(), "PAGE="+page, "CHROMIUM="+chromium, "SIDE="+films["side"], "REAR="+films["rear"], "MEASURE="+measure, "STUDIO="+studio, "CUT="+cut, "PATIENCE=300000")
-	if *shots != "" {
-		abs, err := filepath.Abs(*shots)
-		if err != nil {
-			t.Fatal(err)
-		}
-		cmd.Env = append(cmd.Env, "SHOTS="+filepath.Join(abs, "stations"))
-	}
-	out, err := cmd.CombinedOutput()
-	t.Logf("%s", out)
-	if err != nil {
-		t.Fatalf("the stations in the browser: %v", err)
-	}
+	browsertest.Script(t, "studio", 15*time.Minute, "PAGE="+page, "SIDE="+films["side"], "REAR="+films["rear"], "MEASURE="+measure, "STUDIO="+studio, "CUT="+cut, "PATIENCE=300000")
 }
