@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -49,6 +50,7 @@ type reading struct {
 	// or two contacts, from the frame rate and what the events say of themselves.
 	frameSDS float64
 	noticed  []string
+	trials   []sample // what the measure has with points placed by hand elsewhere
 }
 
 // fewest is the least number of strides for a value; advised is how many make
@@ -70,8 +72,34 @@ func Compute(in Input) Output {
 	if in.Info.FrameRateHz <= 0 {
 		in.Info.FrameRateHz = t.RateHz()
 	}
-	c := &reading{Input: in, figure: newFigure(t, in.Info.View)}
-	var dropped int
+	placed := make([][]sample, len(in.Placed))
+	var trials sync.WaitGroup
+	for i, t := range in.Placed {
+		trials.Go(func() { placed[i] = samplesWith(in, t) })
+	}
+	c, dropped := newReading(in, t)
+	if dropped > 0 {
+		c.notice("%s not used: doubtful in rhythm or landmarks.", plural(dropped, "contact", "contacts"))
+	}
+	var out Output
+	out.Curves = c.curves()
+	trials.Wait()
+	eachMeasure(func(d Definition, s body.Side) {
+		c.trials = c.trials[:0]
+		for _, v := range placed {
+			c.trials = append(c.trials, v[len(out.Measures)])
+		}
+		out.Measures = append(out.Measures, c.measure(d, s))
+	})
+	c.notice("%s", c.oddWarning())
+	c.advise(out.Measures)
+	out.Warnings = c.noticed
+	return out
+}
+
+// newReading prepares a clip to be read, and tells how many contacts are not used.
+func newReading(in Input, t *track.Track) (c *reading, dropped int) {
+	c = &reading{Input: in, figure: newFigure(t, in.Info.View)}
 	c.passes, dropped = passesOf(in.Contacts)
 	c.flatten(c.passes)
 	c.frameSDS = c.intervalSDS()
@@ -79,24 +107,55 @@ func Compute(in Input) Output {
 		c.massX = c.centreOfMass(in.Runner, c.x, c.toeX)
 		c.massY = c.centreOfMass(in.Runner, c.y, c.toeY)
 	}
-	if dropped > 0 {
-		c.notice("%s not used: doubtful in rhythm or landmarks.", plural(dropped, "contact", "contacts"))
-	}
-	var out Output
+	return c, dropped
+}
+
+// eachMeasure calls do for every measure and side, in the order of the catalogue.
+func eachMeasure(do func(d Definition, s body.Side)) {
 	for _, d := range catalogue() {
 		sides := []body.Side{body.NoSide}
 		if d.Sided {
 			sides = body.Sides[:]
 		}
 		for _, s := range sides {
-			out.Measures = append(out.Measures, c.measure(d, s))
+			do(d, s)
 		}
 	}
-	out.Curves = c.curves()
-	c.notice("%s", c.oddWarning())
-	c.advise(out.Measures)
-	out.Warnings = c.noticed
+}
+
+// samplesWith returns what the measures would have with another track; nothing for
+// those withheld and for times, which no landmark changes while the contacts stay.
+func samplesWith(in Input, t *track.Track) []sample {
+	in.Placed = nil
+	c, _ := newReading(in, t)
+	var out []sample
+	eachMeasure(func(d Definition, s body.Side) {
+		var r sample
+		if d.plane != timeOnly {
+			if why, _ := c.blocked(d, s); why == "" {
+				r = d.compute(c, s)
+			}
+		}
+		out = append(out, r)
+	})
 	return out
+}
+
+// differ is the mean difference of two samples over the passes kept.
+func (r sample) differ(other sample, kept []float64) float64 {
+	if r.has&other.has&hasExact != 0 {
+		return other.exact - r.exact
+	}
+	if len(r.values) != len(other.values) || len(kept) != len(r.values) {
+		return 0
+	}
+	sum, n := 0.0, 0
+	for i := range kept {
+		if d := other.values[i] - r.values[i]; !math.IsNaN(kept[i]) && !math.IsNaN(d) {
+			sum, n = sum+d, n+1
+		}
+	}
+	return sum / float64(max(1, n))
 }
 
 func (c *reading) notice(format string, args ...any) {
@@ -263,6 +322,9 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 	} else if !d.camera && d.Unit == "deg" && d.plane == sagittalPlane {
 		b.Camera = math.Abs(jointHiddenDeg(m.Value, c.Info.OffSquareDeg))
 	}
+	for _, trial := range c.trials {
+		b.Placed = math.Hypot(b.Placed, r.differ(trial, kept))
+	}
 	m.Error, m.SEM = b, b.SEM()
 	m.MDC95 = agree.MDC95(m.SEM)
 	m.StridesNeeded = needed(mean.N, b.Strides, d.Worth)
@@ -359,7 +421,7 @@ func (c *reading) flags(d Definition, s body.Side, r sample, mean agree.Mean, ne
 }
 
 // placedByHand counts the samples under a measure that the analyst placed. Its
-// error stays that of the origin of the others.
+// error is that of the origin of the others, and the placing is added to it.
 func (c *reading) placedByHand(d Definition, s body.Side, r sample) int {
 	if d.plane == timeOnly {
 		return 0

@@ -19,12 +19,13 @@ type Budget struct {
 	Speed   float64 // belt speed
 	Camera  float64 // levelling and squareness from one visit to the next
 	Method  float64 // the formula itself, for estimates
+	Placed  float64 // points that the analyst placed by hand
 }
 
 // SEM returns the parts joined: the root of the sum of their squares.
 func (b Budget) SEM() float64 {
 	total := 0.0
-	for _, v := range [...]float64{b.Strides, b.Frame, b.Event, b.Origin, b.Scale, b.Speed, b.Camera, b.Method} {
+	for _, v := range [...]float64{b.Strides, b.Frame, b.Event, b.Origin, b.Scale, b.Speed, b.Camera, b.Method, b.Placed} {
 		total += v * v
 	}
 	return math.Sqrt(total)

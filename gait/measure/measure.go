@@ -80,6 +80,10 @@ type Input struct {
 	// InclinePercent is the slope of the belt or road, rise over run in percent;
 	// the timing estimates of stiffness and force do not hold on a slope.
 	InclinePercent float64
+	// Placed are tracks as Track, in each of which the points placed by hand in one
+	// landmark are off, in one direction, by one standard deviation of placing them.
+	// What each changes is a part of the error.
+	Placed []*track.Track
 }
 
 // Output is all that one clip gives.

@@ -16,6 +16,7 @@ import (
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/event"
+	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
 	"gaitwright/internal/synth"
 )
@@ -468,6 +469,76 @@ func TestCheckFindsTheBadFrame(t *testing.T) {
 	}
 	if d := list[i]; d.Measure == "" || d.Why == "" || d.Change == nil {
 		t.Errorf("the bad knee: %+v", d)
+	}
+}
+
+func oneMeasure(t *testing.T, c *Clip, name string, s body.Side) measure.Measure {
+	t.Helper()
+	i := slices.IndexFunc(c.Measures, func(m measure.Measure) bool { return m.Name == name && m.Side == s && !m.Withheld() })
+	if i < 0 {
+		t.Fatalf("%s %s is not given", name, s)
+	}
+	return c.Measures[i]
+}
+
+// A point placed by hand has an error of its own, which grows with how badly it was
+// seen and is added to that of the measures that rest on it.
+func TestPlacingHasItsError(t *testing.T) {
+	st, s := atBench(t)
+	c := s.Clips[0]
+	foot := c.Contacts.Of(body.Left)
+	frames := make([]int, 0, len(foot))
+	for _, k := range foot {
+		frames = append(frames, track.NearestFrame(c.Track.TimeS, k.InitialContactS))
+	}
+	p := c.Mended.Paths[body.LeftKnee]
+	// The knee is put where it is, in every contact or in one.
+	in := func(frames []int, errorPX float64) (e PageEdits) {
+		for _, f := range frames {
+			e.Landmarks = append(e.Landmarks, Move{Landmark: body.LeftKnee.String(), Frame: c.FirstFrame + f, X: p.X[f], Y: p.Y[f], ErrorPX: errorPX})
+		}
+		return e
+	}
+	of := func(e PageEdits) measure.Measure {
+		t.Helper()
+		correct(t, st, s.ID, 0, "Placed the knee", e)
+		now, err := st.Load(s.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return oneMeasure(t, now.Clips[0], "knee_flexion_at_contact", body.Left)
+	}
+	plain := oneMeasure(t, c, "knee_flexion_at_contact", body.Left)
+	all, one, rough := of(in(frames, 1)), of(in(frames[2:3], 1)), of(in(frames, 6))
+	if plain.Error.Placed != 0 {
+		t.Errorf("nothing is placed and the error of it is %g°", plain.Error.Placed)
+	}
+	// By hand: off by d across the leg, the knee turns thigh and shank by d over
+	// their lengths; in every stride the mean is off as much as one stride is.
+	leg := medianLeg(c.Track)
+	off := math.Hypot(1/c.Info.Scale.PixelsPerM, judgedShare*leg)
+	want := off * 4 / leg * 180 / math.Pi
+	if all.Error.Placed < 0.7*want || all.Error.Placed > 1.2*want {
+		t.Errorf("placed in every stride the error is %.2f°, by hand %.2f°", all.Error.Placed, want)
+	}
+	if n := float64(all.Strides); one.Error.Placed < 0.5*all.Error.Placed/n || one.Error.Placed > 2*all.Error.Placed/n {
+		t.Errorf("placed in one of %g strides the error is %.3f°, in all %.3f°", n, one.Error.Placed, all.Error.Placed)
+	}
+	if !(rough.Error.Placed > 1.1*all.Error.Placed) {
+		t.Errorf("seen worse, the error is %.2f°, and %.2f° where seen well", rough.Error.Placed, all.Error.Placed)
+	}
+	if d := math.Hypot(plain.SEM, all.Error.Placed) - all.SEM; math.Abs(d) > 0.1 || !(all.MDC95 > plain.MDC95) {
+		t.Errorf("the SEM was %.2f° and is %.2f°", plain.SEM, all.SEM)
+	}
+	// Times rest on contacts alone, and the other knee on other points.
+	now, err := st.Load(s.ID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, side := range map[string]body.Side{"contact_time": body.Left, "knee_flexion_at_contact": body.Right} {
+		if m := oneMeasure(t, now.Clips[0], name, side); m.Error.Placed > 1e-9 {
+			t.Errorf("%s has an error of placing of %g", name, m.Error.Placed)
+		}
 	}
 }
 

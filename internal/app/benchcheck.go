@@ -207,7 +207,7 @@ func (c *Clip) doubtfulPoints() []doubt {
 	}
 	rate := c.Mended.RateHz()
 	longest := max(1, int(math.Round(checkRunS*rate)))
-	reach := int(math.Ceil(rate / 28)) // that of a low-pass at 7 Hz, the usual one
+	reach := c.smoothReach()
 	var out []doubt
 	for _, k := range checked {
 		for _, side := range body.Sides {

@@ -117,6 +117,7 @@ type DocumentErrors struct {
 	Speed    float64 `json:"speed"` // of the belt
 	Camera   float64 `json:"camera"`
 	Method   float64 `json:"method"` // the formula itself, for estimates
+	Placed   float64 `json:"placed"` // points placed by hand
 }
 
 // DocumentPair compares the left and right values of one measure of a clip.
@@ -214,7 +215,7 @@ func documentMeasure(m measure.Measure, table *norm.Table, at norm.Conditions) D
 			return 0
 		}
 		e := m.Error
-		d.SEMParts = &DocumentErrors{part(e.Strides), part(e.Frame), part(e.Event), part(e.Origin), part(e.Scale), part(e.Speed), part(e.Camera), part(e.Method)}
+		d.SEMParts = &DocumentErrors{part(e.Strides), part(e.Frame), part(e.Event), part(e.Origin), part(e.Scale), part(e.Speed), part(e.Camera), part(e.Method), part(e.Placed)}
 		d.KnownBias = known(m.Bias)
 	}
 	if r := pageRange(table, m, at); r != nil {

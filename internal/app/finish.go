@@ -214,7 +214,9 @@ func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
 		c.Track = track.Anatomical(c.Track)
 	}
 	c.Treatment.CutoffHz = mind.report.CutoffHz
-	out := measure.Compute(c.input(r))
+	in := c.input(r)
+	in.Placed = c.placed()
+	out := measure.Compute(in)
 	r.own.replace(out.Measures)
 	c.Measures, c.Curves = out.Measures, out.Curves
 	c.Warnings = append(c.Warnings, out.Warnings...)

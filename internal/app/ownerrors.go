@@ -82,7 +82,7 @@ func (o *OwnErrors) replace(ms []measure.Measure) {
 		}
 		within := math.Hypot(m.Error.Strides, m.Error.Frame)
 		between := math.Sqrt(math.Max(0, e.SEM*e.SEM-within*within))
-		m.Error = measure.Budget{Strides: m.Error.Strides, Frame: m.Error.Frame, Origin: between}
+		m.Error = measure.Budget{Strides: m.Error.Strides, Frame: m.Error.Frame, Origin: between, Placed: m.Error.Placed}
 		m.SEM = m.Error.SEM()
 		m.MDC95 = agree.MDC95(m.SEM)
 		m.Flag = strings.TrimPrefix(fmt.Sprintf("%s; studio's own error, n = %d", m.Flag, e.Runners), "; ")
