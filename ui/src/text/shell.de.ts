@@ -143,7 +143,7 @@ export const shellDe: ShellText = {
     beside: "Filme dieser Termine nebeneinander",
     visits: "Termine",
     none: "Noch kein Termin.",
-    of: (n) => `${n} von 3 Stationen fertig`,
+    of: (n) => `${n} von 8 Stationen fertig`,
     rename: "Name",
     note: "Notiz",
     consent: { filming: "Filmen", records: "Aufzeichnungen", research: "Forschung" },

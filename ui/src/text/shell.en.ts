@@ -155,7 +155,7 @@ export const shellEn = {
     beside: "Films of these visits side by side",
     visits: "Visits",
     none: "No visit yet.",
-    of: (n: number) => `${n} of 3 stations done`,
+    of: (n: number) => `${n} of 8 stations done`,
     rename: "Name",
     note: "Note",
     consent: { filming: "Filming", records: "Keeping records", research: "Research" },

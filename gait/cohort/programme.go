@@ -1,0 +1,234 @@
+package cohort
+
+import (
+	"cmp"
+	"math"
+	"slices"
+	"strconv"
+
+	"gaitwright/num/agree"
+	"gaitwright/num/tally"
+)
+
+func formatFloat(v float64) string { return strconv.FormatFloat(v, 'f', 2, 64) }
+
+// tallying is what is counted of one measure under a programme.
+type tallying struct {
+	Outcome
+	changes      []float64
+	kept, tested int
+}
+
+// programmes counts what happened after the first programme for each finding.
+func (s *Summary) programmes(runners []Runner, o Options) {
+	type course struct {
+		Programme
+		measures map[string]*tallying
+	}
+	all := map[string]*course{}
+	for _, r := range runners {
+		begun := map[string]bool{}
+		for i, v := range r.Visits {
+			for _, name := range v.Planned {
+				if begun[name] {
+					continue
+				}
+				begun[name] = true
+				c := all[name]
+				if c == nil {
+					c = &course{Programme: Programme{Finding: name}, measures: map[string]*tallying{}}
+					for _, a := range o.Aims[name] {
+						c.measures[a.Measure] = &tallying{Outcome: Outcome{Measure: a.Measure, Better: a.Better}}
+					}
+					all[name] = c
+				}
+				c.Given++
+				later := r.Visits[i+1:]
+				switch {
+				case len(later) > 0:
+					c.Returned++
+				case v.DueBy.IsZero() || o.Now.IsZero() || o.Now.Before(v.DueBy.Add(grace)):
+					c.Waiting++
+				}
+				for _, a := range o.Aims[name] {
+					c.measures[a.Measure].add(a, v, later, o)
+				}
+			}
+		}
+	}
+	for _, c := range all {
+		c.DropOut = tally.Wilson(c.Given-c.Returned-c.Waiting, c.Given-c.Waiting, o.Level)
+		for _, a := range o.Aims[c.Finding] {
+			m := c.measures[a.Measure]
+			if m.As+m.Against+m.Within == 0 {
+				continue
+			}
+			m.Share = tally.Wilson(m.As, m.As+m.Against+m.Within, o.Level)
+			m.Change = tally.MeanOf(m.changes, o.Level)
+			m.Kept = tally.Wilson(m.kept, m.tested, o.Level)
+			c.Outcomes = append(c.Outcomes, m.Outcome)
+		}
+		s.Programmes = append(s.Programmes, c.Programme)
+	}
+	slices.SortFunc(s.Programmes, func(a, b Programme) int { return cmp.Or(b.Given-a.Given, cmp.Compare(a.Finding, b.Finding)) })
+}
+
+// add counts one runner: the side that lay least well at the start.
+func (t *tallying) add(a Aim, first Visit, later []Visit, o Options) {
+	var start *Value
+	for i, v := range first.Values {
+		if v.Name == a.Measure && (start == nil || float64(a.Better)*v.Value < float64(a.Better)*start.Value) {
+			start = &first.Values[i]
+		}
+	}
+	if start == nil {
+		return
+	}
+	told := 0 // later values alike
+	as := false
+	still := false
+	for _, v := range later {
+		end, ok := alike(*start, v.Values, o)
+		if !ok {
+			continue
+		}
+		change := end.Value - start.Value
+		real := math.Abs(change) > 1.96*math.Hypot(start.SEM, end.SEM)
+		wanted := real && change*float64(a.Better) > 0
+		if told == 0 {
+			t.changes = append(t.changes, change)
+			as = wanted
+			switch {
+			case wanted:
+				t.As++
+			case real:
+				t.Against++
+			default:
+				t.Within++
+			}
+		}
+		told++
+		still = wanted
+	}
+	if as && told > 1 {
+		t.tested++
+		if still {
+			t.kept++
+		}
+	}
+}
+
+// alike finds the value that can be held against one: of the same side, view and
+// origin, at a speed near enough; of several the nearest in speed.
+func alike(to Value, values []Value, o Options) (Value, bool) {
+	var out Value
+	found := false
+	for _, v := range values {
+		if v.Name != to.Name || v.Side != to.Side || v.View != to.View || v.Origin != to.Origin || math.Abs(v.SpeedMPS-to.SpeedMPS) > o.SpeedMPS {
+			continue
+		}
+		if !found || math.Abs(v.SpeedMPS-to.SpeedMPS) < math.Abs(out.SpeedMPS-to.SpeedMPS) {
+			out, found = v, true
+		}
+	}
+	return out, found
+}
+
+// bandMPS is the width of a band of speed in which usual values are taken together.
+const bandMPS = 0.5
+
+// usual are the studio's own usual values: each runner's first value of each measure.
+func (s *Summary) usual(runners []Runner, o Options) {
+	type key struct {
+		name string
+		band int
+	}
+	type one struct {
+		sum, sem, speed float64
+		n               int
+		sex             string
+	}
+	all := map[key][]one{}
+	for _, r := range runners {
+		seen := map[string]bool{}
+		for _, v := range r.Visits {
+			mine := map[key]*one{}
+			for _, x := range v.Values {
+				if seen[x.Name] || x.SpeedMPS <= 0 {
+					continue
+				}
+				k := key{x.Name, int(math.Floor(x.SpeedMPS/bandMPS + 0.5))}
+				m := mine[k]
+				if m == nil {
+					m = &one{sex: r.Sex}
+					mine[k] = m
+				}
+				m.sum += x.Value
+				m.sem += x.SEM
+				m.speed += x.SpeedMPS
+				m.n++
+			}
+			for k, m := range mine {
+				all[k] = append(all[k], *m)
+				seen[k.name] = true
+			}
+		}
+	}
+	for k, list := range all {
+		if len(list) < o.Least {
+			continue
+		}
+		u := Usual{Measure: k.name, FromMPS: (float64(k.band) - 0.5) * bandMPS, ToMPS: (float64(k.band) + 0.5) * bandMPS, N: len(list)}
+		var sems []float64
+		slices.SortFunc(list, func(a, b one) int {
+			return cmp.Or(cmp.Compare(a.sum/float64(a.n), b.sum/float64(b.n)), cmp.Compare(a.speed, b.speed))
+		})
+		for _, m := range list {
+			n := float64(m.n)
+			u.Values = append(u.Values, m.sum/n)
+			u.SpeedsMPS = append(u.SpeedsMPS, m.speed/n)
+			sems = append(sems, m.sem/n)
+			switch m.sex {
+			case "female":
+				u.Women++
+			case "male":
+				u.Men++
+			default:
+				u.Other++
+			}
+		}
+		mean := tally.MeanOf(u.Values, o.Level)
+		u.Mean, u.SD, u.SEM = mean.Value, mean.SD, median(sems)
+		in := agree.PredictionInterval(u.Mean, u.SD, u.N)
+		u.Low, u.High = in.Low, in.High
+		s.Usual = append(s.Usual, u)
+	}
+	slices.SortFunc(s.Usual, func(a, b Usual) int {
+		return cmp.Or(cmp.Compare(a.Measure, b.Measure), cmp.Compare(a.FromMPS, b.FromMPS))
+	})
+}
+
+// Anonymity is how well people are hidden among each other in a table: K is the size
+// of the smallest group alike in everything an outsider might know of a person
+// (Sweeney 2002, Int J Uncertain Fuzz 10:557), Alone how many people are in groups
+// smaller than least.
+type Anonymity struct{ K, Alone, Groups int }
+
+// AnonymityOf looks at rows of what an outsider might know, one a person. K is 0 for
+// nobody.
+func AnonymityOf(rows []string, least int) Anonymity {
+	size := map[string]int{}
+	for _, r := range rows {
+		size[r]++
+	}
+	a := Anonymity{Groups: len(size)}
+	for _, n := range size {
+		if a.K == 0 || n < a.K {
+			a.K = n
+		}
+		if n < least {
+			a.Alone += n
+		}
+	}
+	return a
+}
