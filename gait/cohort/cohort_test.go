@@ -116,7 +116,9 @@ func TestWhatIsInTheCrowdIsFound(t *testing.T) {
 	out := p.Outcomes[0]
 	// Half lose 3 degrees, all differ by 1 degree between visits: beyond 1.94 degrees
 	// lie 0.5·P(z < 1.06) + 0.5·P(z < -1.94) = 0.44 of them.
-	if out.As+out.Against+out.Within != p.Returned || out.Change.Low > -1.5 || out.Change.High < -1.5 || out.Share.Low > 0.44 || out.Share.High < 0.44 {
+	// Seldom the other side lay worse at the start, which was not filmed again.
+	told := out.As + out.Against + out.Within
+	if told > p.Returned || told < p.Returned*9/10 || out.Change.Low > -1.5 || out.Change.High < -1.5 || out.Share.Low > 0.44 || out.Share.High < 0.44 {
 		t.Errorf("the outcome: %+v", out)
 	}
 	for _, u := range s.Usual {
