@@ -139,37 +139,56 @@ const bandMPS = 0.5
 
 // usual are the studio's own usual values: each runner's first value of each measure.
 func (s *Summary) usual(runners []Runner, o Options) {
-	type key struct {
-		name string
-		band int
-	}
+	type key struct{ name, band int }
 	type one struct {
 		sum, sem, speed float64
 		n               int
 		sex             string
 	}
+	// Names are counted through, and the few values of one visit searched in a row:
+	// maps for each visit would cost more than all else together.
+	var names []string
+	number := map[string]int{}
 	all := map[key][]one{}
+	var seen []bool // by the number of the name, of one runner
+	var keys []key
+	var mine []one
 	for _, r := range runners {
-		seen := map[string]bool{}
+		clear(seen)
 		for _, v := range r.Visits {
-			mine := map[key]*one{}
+			keys, mine = keys[:0], mine[:0]
 			for _, x := range v.Values {
-				if seen[x.Name] || x.SpeedMPS <= 0 {
+				if x.SpeedMPS <= 0 {
 					continue
 				}
-				k := key{x.Name, int(math.Floor(x.SpeedMPS/bandMPS + 0.5))}
-				m := mine[k]
-				if m == nil {
-					m = &one{sex: r.Sex}
-					mine[k] = m
+				id, ok := number[x.Name]
+				if !ok {
+					id = len(names)
+					number[x.Name] = id
+					names = append(names, x.Name)
+					seen = append(seen, false)
 				}
+				if seen[id] {
+					continue
+				}
+				k := key{id, int(math.Floor(x.SpeedMPS/bandMPS + 0.5))}
+				// Left and right of a measure follow each other.
+				i := len(keys) - 1
+				for i >= 0 && keys[i] != k {
+					i--
+				}
+				if i < 0 {
+					i = len(keys)
+					keys, mine = append(keys, k), append(mine, one{sex: r.Sex})
+				}
+				m := &mine[i]
 				m.sum += x.Value
 				m.sem += x.SEM
 				m.speed += x.SpeedMPS
 				m.n++
 			}
-			for k, m := range mine {
-				all[k] = append(all[k], *m)
+			for i, k := range keys {
+				all[k] = append(all[k], mine[i])
 				seen[k.name] = true
 			}
 		}
@@ -178,7 +197,7 @@ func (s *Summary) usual(runners []Runner, o Options) {
 		if len(list) < o.Least {
 			continue
 		}
-		u := Usual{Measure: k.name, FromMPS: (float64(k.band) - 0.5) * bandMPS, ToMPS: (float64(k.band) + 0.5) * bandMPS, N: len(list)}
+		u := Usual{Measure: names[k.name], FromMPS: (float64(k.band) - 0.5) * bandMPS, ToMPS: (float64(k.band) + 0.5) * bandMPS, N: len(list)}
 		var sems []float64
 		slices.SortFunc(list, func(a, b one) int {
 			return cmp.Or(cmp.Compare(a.sum/float64(a.n), b.sum/float64(b.n)), cmp.Compare(a.speed, b.speed))
