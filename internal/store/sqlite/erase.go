@@ -143,6 +143,7 @@ func (s *Store) erase(ctx context.Context, runnerID string, deed store.Deed, cho
 		for _, q := range []string{
 			`DELETE` + theirs,
 			`DELETE FROM setting WHERE EXISTS (SELECT 1 FROM temp.erased e WHERE instr(setting.name || ' ' || setting.value, e.id) > 0)`,
+			`DELETE FROM digest WHERE result IN temp.erased`,
 			`DELETE FROM look WHERE runner IN temp.erased`,
 			`DELETE FROM word WHERE runner IN temp.erased`,
 			`DELETE FROM tag WHERE runner IN temp.erased`,

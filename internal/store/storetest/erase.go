@@ -74,10 +74,10 @@ func erase(d *desk, snapshot string) {
 			d.t.Fatalf("the trail of Anna has %+v", l)
 		}
 	}
-	// Taken in, two visits begun, two clips, intake, the last visit removed, the
+	// Taken in, two visits begun, two clips, intake, a run, the last visit removed, the
 	// deed with both; drawings and the loose result name no visit of hers.
-	if saw != 2 || did != 8 {
-		d.t.Fatalf("the trail has %d looks and %d deeds, want 2 and 8: %+v", saw, did, trail)
+	if saw != 2 || did != 9 {
+		d.t.Fatalf("the trail has %d looks and %d deeds, want 2 and 9: %+v", saw, did, trail)
 	}
 	if some, err := d.Trail(ctx, "", 3); err != nil || len(some) != 3 {
 		d.t.Fatalf("the newest three lines are %d (%v)", len(some), err)

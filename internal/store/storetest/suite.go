@@ -36,6 +36,7 @@ func Suite(t *testing.T, open func(t *testing.T) store.Store) {
 		{"Runs", runs},
 		{"Jobs", jobs},
 		{"Files", files},
+		{"Each", func(_ *testing.T, d *desk) { every(d) }},
 		{"Erase", func(t *testing.T, d *desk) { erase(d, t.TempDir()) }},
 		{"ManyAtOnce", manyAtOnce},
 		{"Random", random},

@@ -1,0 +1,67 @@
+package storetest
+
+import (
+	"errors"
+	"slices"
+	"strings"
+
+	"gaitwright/internal/store"
+)
+
+// every checks going through all records, and digests.
+func every(d *desk) {
+	a, b := d.runner("Ada"), d.runner("Bo")
+	va, vb := d.visit(a.ID, "2026-03-01"), d.visit(b.ID, "2026-03-02")
+	gone := d.visit(b.ID, "2026-03-03")
+	d.must("", "Removed a visit", func(w store.Writer) error { return w.Remove(store.KindVisit, gone.ID, 1) })
+	da := d.document("", va.ID, "intake", va.ID, `{"of":"a"}`)
+	db := d.document("", vb.ID, "intake", vb.ID, `{"of":"b"}`)
+	d.document("", vb.ID, "exam", vb.ID, `{"of":"b"}`)
+	result := func() store.Result {
+		v := store.Result{VisitID: va.ID, Hash: strings.Repeat("a", 64)}
+		d.must("", "Measured", func(w store.Writer) error { return w.PutResult(&v) })
+		return v
+	}
+	one, two := result(), result()
+	d.must("", "", func(w store.Writer) error { return w.PutDigest(one.ID, []byte("first")) })
+	d.must("", "", func(w store.Writer) error { return w.PutDigest(one.ID, []byte("again")) })
+	if err := d.do("", "", func(w store.Writer) error { return w.PutDigest(va.ID, []byte("x")) }); !errors.Is(err, store.ErrNotFound) {
+		d.t.Fatalf("a digest of no result: %v", err)
+	}
+	var runners, visits, docs, digests []string
+	var undigested []string
+	stop := errors.New("enough")
+	d.look(func(r store.Reader) error {
+		var err error
+		if undigested, err = r.Undigested(); err != nil {
+			return err
+		}
+		if err := r.EachRunner(func(store.Runner) error { return stop }); !errors.Is(err, stop) {
+			d.t.Fatalf("an end that was asked for: %v", err)
+		}
+		return errors.Join(
+			r.EachRunner(func(v store.Runner) error { runners = append(runners, v.Name); return nil }),
+			r.EachVisit(func(v store.Visit) error { visits = append(visits, v.ID); return nil }),
+			r.EachDocument("intake", func(id string, version int64) bool { return id == da.ID && version == 1 }, func(v store.Document) error {
+				docs = append(docs, v.ID+string(v.Body)+v.Owner)
+				return nil
+			}),
+			r.EachDigest(nil, func(id string, body []byte) error { digests = append(digests, id+string(body)); return nil }),
+			r.EachDigest(func(string) bool { return true }, func(id string, _ []byte) error {
+				d.t.Fatalf("a digest that is known was read: %s", id)
+				return nil
+			}),
+		)
+	})
+	for _, c := range []struct{ got, want []string }{
+		{runners, []string{"Ada", "Bo"}},
+		{visits, []string{va.ID, vb.ID}},
+		{docs, []string{da.ID + va.ID, db.ID + `{"of":"b"}` + vb.ID}},
+		{digests, []string{one.ID + "again"}},
+		{undigested, []string{two.ID}},
+	} {
+		if !slices.Equal(c.got, c.want) {
+			d.t.Fatalf("went through %q, want %q", c.got, c.want)
+		}
+	}
+}
