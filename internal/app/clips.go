@@ -23,6 +23,7 @@ type clipRecord struct {
 	facts   clipFacts
 	probe   clipProbe
 	tracked bool // its landmarks were found
+	gone    bool // its file was looked for and is not there
 }
 
 // clipFacts is what the analyst says of a clip, as it is kept. Rev counts the
@@ -110,7 +111,8 @@ func (c *clipRecord) missing(f *visitRecords) []PageMissing {
 	}
 	t := c.facts
 	treadmill := !t.Overground && c.Kind != "markers"
-	add(c.Kind == "film" && t.View == "", "view", true, "say from where it was filmed.")
+	add(c.gone, "gone", true, "its file is gone from the studio's folder; take the same file in again.")
+	add(c.Kind != "markers" && t.View == "", "view", true, "say from where it was filmed.")
 	add(treadmill && t.SpeedMPS == nil && t.Belt == nil, "speed", true, "give the belt speed; lengths and scale rest on it.")
 	add(c.isFilm() && t.Scale == nil && f.runner.HeightM == 0 && f.runner.LegLengthM == 0, "scale", false,
 		"set the scale by two clicks on a known length, or give the runner's height.")
@@ -121,14 +123,14 @@ func (c *clipRecord) missing(f *visitRecords) []PageMissing {
 }
 
 // page is the clip as the browser gets it.
-func (c *clipRecord) page(files store.FileKeeper, f *visitRecords) PageVisitClip {
+func (c *clipRecord) page(f *visitRecords) PageVisitClip {
 	p := PageVisitClip{ID: c.ID, Version: c.facts.Rev, VisitID: c.VisitID, Name: c.Name, Kind: c.Kind, Bytes: c.Bytes, Facts: c.facts.PageClipFacts,
 		WidthPX: c.probe.WidthPX, HeightPX: c.probe.HeightPX, FrameRateHz: known(c.probe.RateHz), DurationS: known(c.probe.DurationS), Frames: c.probe.Frames,
 		Missing: c.missing(f), Track: c.trackState(f.jobs), Warnings: emptyNotNil(c.probe.Warnings)}
 	if c.probe.CaptureRateHz > 0 && p.Facts.CaptureRateHz == nil {
 		p.Warnings = append(slices.Clone(p.Warnings), fmt.Sprintf("The file says that it was filmed at %.0f frames a second.", c.probe.CaptureRateHz))
 	}
-	if _, err := c.path(files); err != nil {
+	if c.gone {
 		p.Problem = "The file of this clip is gone from the studio's folder: take it in again."
 	} else if c.isFilm() {
 		url := "/api/clips/" + c.ID + "/poster"
@@ -334,7 +336,9 @@ func (st *Studio) Clip(ctx context.Context, id string) (PageVisitClip, error) {
 	err = kept.Read(ctx, func(r store.Reader) error {
 		c, f, err := openClip(r, id)
 		if err == nil {
-			p = c.page(kept.files, &f)
+			_, err := c.path(kept.files)
+			c.gone = err != nil
+			p = c.page(&f)
 		}
 		return err
 	})

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -67,10 +68,10 @@ func trackMarkers(_ context.Context, file string, r *Request, progress Progress)
 	if static := staticFor(file, r); static != "" {
 		s, err := readMarkers(static)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, nameIn(err, static, r.StaticName)
 		}
 		standing = &s.points
-		m.notes = append(m.notes, "joint centres were taken from the standing trial "+filepath.Base(static))
+		m.notes = append(m.notes, "joint centres were taken from the standing trial "+cmp.Or(r.StaticName, filepath.Base(static)))
 	}
 	res, err := markerset.Apply(set, m.points, standing, markerset.Options{UpHint: m.upHint})
 	if err != nil {
@@ -158,23 +159,32 @@ func staticFor(file string, r *Request) string {
 	if err != nil {
 		return ""
 	}
-	best, common := "", 2
+	best, common := "", 0
 	for _, e := range entries {
-		n := e.Name()
-		if n == name || !strings.EqualFold(filepath.Ext(n), filepath.Ext(name)) || !strings.Contains(strings.ToLower(n), "static") {
-			continue
-		}
-		k := 0
-		for k < len(n) && k < len(name) && n[k] == name[k] {
-			k++
-		}
-		// The names must agree up to the word itself, so that one runner's trial
-		// is never taken for another's.
-		if at := strings.Index(strings.ToLower(n), "static"); k > common && k >= at {
-			best, common = filepath.Join(dir, n), k
+		if k := standsFor(e.Name(), name); k > common {
+			best, common = filepath.Join(dir, e.Name()), k
 		}
 	}
 	return best
+}
+
+// standsFor tells by their names whether one marker file is the standing trial of
+// another: how many characters the names share from the beginning, 0 where it is
+// not. The names must agree up to the word itself, so that one runner's trial is
+// never taken for another's.
+func standsFor(static, name string) int {
+	at := strings.Index(strings.ToLower(static), "static")
+	if at < 0 || static == name || !strings.EqualFold(filepath.Ext(static), filepath.Ext(name)) {
+		return 0
+	}
+	k := 0
+	for k < len(static) && k < len(name) && static[k] == name[k] {
+		k++
+	}
+	if k < 3 || k < at {
+		return 0
+	}
+	return k
 }
 
 // MarkerSets lists the built-in mappings, prints one of them, or checks a user's

@@ -279,6 +279,7 @@ func (f *visitRecords) take(kept *records, c *clipRecord, model string) (t take,
 	}
 	for i := range f.clips {
 		if f.clips[i].facts.StaticOf == c.ID {
+			r.StaticName = f.clips[i].Name
 			if r.StaticFile, err = f.clips[i].path(kept.files); err != nil {
 				return t, "", err
 			}

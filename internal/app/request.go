@@ -33,6 +33,7 @@ type Request struct {
 	// Point marks the runner in the picture where several people are seen.
 	Point *Point
 
+	StaticName    string // of StaticFile for people; empty means as the file is called
 	StaticFile    string // standing trial for marker files; found beside the file where it is named like it
 	MarkerSetFile string // the user's own mapping of marker names
 	Contacts      event.Method

@@ -214,12 +214,44 @@ func (st *Studio) takeIn(ctx context.Context, who, visitID, name, hash string, b
 		if err := f.mayFilm(); err != nil {
 			return err
 		}
-		return c.put(w)
+		static := f.belongs(&c)
+		if err := c.put(w); err != nil || static == nil {
+			return err
+		}
+		static.facts.StaticOf = c.ID
+		return static.put(w)
 	})
 	if err != nil && !errors.Is(err, errAlreadyIn) {
 		return PageVisitClip{}, err
 	}
 	return st.Clip(ctx, c.ID)
+}
+
+// belongs makes a standing trial, known by its name, one of the running it
+// belongs to, whichever of the two came in first. A trial that was there before is
+// returned, to be made one of c when c is written.
+func (f *visitRecords) belongs(c *clipRecord) *clipRecord {
+	if c.Kind != "markers" {
+		return nil
+	}
+	best, common := -1, 0
+	for i, o := range f.clips {
+		if o.Kind != "markers" || o.facts.StaticOf != "" {
+			continue
+		}
+		if k := max(standsFor(c.Name, o.Name), standsFor(o.Name, c.Name)); k > common {
+			best, common = i, k
+		}
+	}
+	if best < 0 {
+		return nil
+	}
+	other := &f.clips[best]
+	if standsFor(c.Name, other.Name) > 0 {
+		c.facts.StaticOf = other.ID
+		return nil
+	}
+	return other
 }
 
 // errAlreadyIn ends a change that would take in a clip the visit has.

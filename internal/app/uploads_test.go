@@ -263,4 +263,55 @@ func TestAFilmThatIsGoneIsSaid(t *testing.T) {
 	}
 }
 
+// A clip whose file is gone is the next thing to mend; with the same file taken in
+// again it is whole, with all that was said of it.
+func TestAFilmThatIsGoneIsTakenInAgain(t *testing.T) {
+	st := openStudio(t)
+	_, v := consented(t, st)
+	film := smallFilm(t, 1)
+	c := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "a.mp4", film))
+	c.Facts.View, c.Facts.SpeedMPS = "left", ptr(3.5)
+	c = must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	film2 := func(v app.PageVisit) app.PageStation { return v.Stations[1] }
+	if s := film2(must[app.PageVisit](t)(st.Visit(bg, v.ID))); s.State != "done" {
+		t.Fatalf("before: %+v", s)
+	}
+	if err := os.Remove(onlyFile(t, st)); err != nil {
+		t.Fatal(err)
+	}
+	v = must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	if s := film2(v); s.State != "part" || len(s.Missing) == 0 || s.Missing[0].Code != "gone" || s.Missing[0].Clip != c.ID || !strings.Contains(s.Missing[0].Text, "a.mp4") {
+		t.Errorf("without its file the station is %+v", s)
+	}
+	if again := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "copy.mp4", film)); again.ID != c.ID || again.Problem != "" || *again.Facts.SpeedMPS != 3.5 {
+		t.Errorf("taken in again: %+v", again)
+	}
+	if s := film2(must[app.PageVisit](t)(st.Visit(bg, v.ID))); s.State != "done" {
+		t.Errorf("taken in again, the station is %+v", s)
+	}
+}
+
+// A standing trial is known by its name and goes with its running, whichever came
+// in first.
+func TestAStandingTrialFindsItsRunning(t *testing.T) {
+	still, run := "RBDS001static.c3d", "RBDS001runT35.c3d"
+	for _, order := range [][]string{{still, run}, {run, still}} {
+		st := openStudio(t)
+		_, v := consented(t, st)
+		ids := map[string]string{}
+		for _, name := range order {
+			b, err := os.ReadFile(sharedData(t, "rbds", name))
+			if err != nil {
+				t.Fatal(err)
+			}
+			ids[name] = must[app.PageVisitClip](t)(takeIn(t, st, v.ID, name, b)).ID
+		}
+		for _, c := range must[app.PageVisit](t)(st.Visit(bg, v.ID)).Clips {
+			if want := map[string]string{still: ids[run]}[c.Name]; c.Facts.StaticOf != want {
+				t.Errorf("%v: %s is the standing trial of %q, want %q", order, c.Name, c.Facts.StaticOf, want)
+			}
+		}
+	}
+}
+
 func second[T any](_ T, err error) error { return err }

@@ -156,6 +156,14 @@ func openVisit(r store.Reader, id string) (visitRecords, PageRunner, error) {
 	return f, p, err
 }
 
+// lookForFiles notes which clips have lost their file.
+func (f *visitRecords) lookForFiles(files store.FileKeeper) {
+	for i := range f.clips {
+		_, err := f.clips[i].path(files)
+		f.clips[i].gone = err != nil
+	}
+}
+
 // Visit gives one visit whole.
 func (st *Studio) Visit(ctx context.Context, id string) (PageVisit, error) {
 	kept, err := st.records()
@@ -176,9 +184,10 @@ func (st *Studio) Visit(ctx context.Context, id string) (PageVisit, error) {
 	}
 	p := PageVisit{ID: id, Version: f.visit.Version, Date: f.visit.Date.Format(dayForm), Note: f.visit.Note, Runner: runner,
 		Intake: f.intake, Refer: f.intake.refer(), Cautions: f.intake.cautions(), Clips: []PageVisitClip{}, Results: []PageVisitResult{}, Jobs: []PageJob{}}
+	f.lookForFiles(kept.files)
 	p.Stations, p.Next = f.stations(), f.next()
 	for _, c := range f.clips {
-		p.Clips = append(p.Clips, c.page(kept.files, &f))
+		p.Clips = append(p.Clips, c.page(&f))
 	}
 	for i, r := range f.results {
 		p.Results = append(p.Results, PageVisitResult{ID: r.ID, Created: r.line.Created, Current: i == 0, Stale: f.stale(r), Model: r.line.Model,

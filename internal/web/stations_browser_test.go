@@ -1,11 +1,15 @@
 package web
 
 import (
+	"context"
 	"fmt"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -68,13 +72,79 @@ func TestStationsInBrowser(t *testing.T) {
 		t.Setenv("PATH", shim+string(os.PathListSeparator)+os.Getenv("PATH"))
 	}
 
-	studio := filepath.Join(t.TempDir(), "studio")
+	// The program ends and begins again at the same address whenever the file
+	// restart appears.
+	studio, restart := filepath.Join(t.TempDir(), "studio"), filepath.Join(shim, "restart")
+	page, end := run(t, studio, 0)
+	over := make(chan struct{})
+	watched := make(chan struct{})
+	go func() {
+		defer close(watched)
+		for {
+			select {
+			case <-over:
+				end()
+				return
+			case <-time.After(100 * time.Millisecond):
+			}
+			if _, err := os.Stat(restart); err != nil {
+				continue
+			}
+			end()
+			u, err := url.Parse(page)
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			port, _ := strconv.Atoi(u.Port())
+			var again string
+			if again, end = run(t, studio, port); again != page {
+				t.Errorf("the program is at %s and was at %s", again, page)
+			}
+			if err := os.Remove(restart); err != nil {
+				t.Error(err)
+			}
+		}
+	}()
+	t.Cleanup(func() { close(over); <-watched })
+
+	// Marker files with a standing trial, and a table of keypoints.
+	extra := []string{filepath.Join(shared, "data", "rbds", "RBDS001runT35.c3d"), filepath.Join(shared, "data", "rbds", "RBDS001static.c3d"), filepath.Join("..", "keypoint", "testdata", "sample.csv")}
+	for i, name := range extra {
+		if _, err := os.Stat(name); err != nil {
+			t.Log("no marker files are taken in: ", err)
+			extra = nil
+			break
+		}
+		if extra[i], err = filepath.Abs(name); err != nil {
+			t.Fatal(err)
+		}
+	}
+	browsertest.Script(t, "studio", 15*time.Minute, "PAGE="+page, "SIDE="+films["side"], "REAR="+films["rear"], "MEASURE="+measure, "STUDIO="+studio, "CUT="+cut,
+		"RESTART="+restart, "EXTRA="+strings.Join(extra, ","), "PATIENCE=300000")
+}
+
+// run starts the whole program on a studio's folder and returns its address and
+// what ends it. With port 0 any free one is taken.
+func run(t *testing.T, studio string, port int) (page string, end func()) {
 	st, err := app.OpenStudio(studio)
 	if err != nil {
-		t.Fatal(err)
+		t.Error(err)
+		return "", func() {}
 	}
-	t.Cleanup(st.Close)
 	st.StartWork(t.Context())
-	page := start(t, st)
-	browsertest.Script(t, "studio", 15*time.Minute, "PAGE="+page, "SIDE="+films["side"], "REAR="+films["rear"], "MEASURE="+measure, "STUDIO="+studio, "CUT="+cut, "PATIENCE=300000")
+	s := New(st, Options{Log: quiet(), Port: port})
+	if err := s.Listen(); err != nil {
+		t.Error(err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.Run(ctx) }()
+	return s.URL(), func() {
+		stop()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+		st.Close()
+	}
 }

@@ -5,9 +5,12 @@
 // SIDE and REAR are two short films. SHOTS keeps screenshots in a folder; ONLY
 // runs the checks whose name has the word in it; MEASURE= leaves measuring out.
 // STUDIO is the folder of the studio and CUT a file whose presence cuts ffmpeg off
-// halfway; without them those checks are left out.
+// halfway; a file RESTART appearing makes the program end at once and begin again, and
+// is removed then. EXTRA are files dropped at once, an upload each: marker files, a
+// standing trial among them, and a table of keypoints. Without them those checks are
+// left out.
 import assert from "node:assert/strict";
-import { mkdir, rename, rm, writeFile } from "node:fs/promises";
+import { access, mkdir, readFile, rename, rm, writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
@@ -19,6 +22,8 @@ const only = process.env.ONLY ?? "";
 const measuring = process.env.MEASURE ?? "1"; // empty: the films show no runner, or no model is installed
 const studio = process.env.STUDIO;
 const cut = process.env.CUT;
+const restart = process.env.RESTART;
+const extra = (process.env.EXTRA ?? "").split(",").filter(Boolean);
 const patience = Number(process.env.PATIENCE ?? 120000); // ms for measuring
 const origin = new URL(page0).origin;
 
@@ -165,7 +170,7 @@ async function correct(page, width) {
 }
 
 for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
-  await check(`${width}: from a new runner to the table of measures`, { viewport, hasTouch: width === "phone" }, async (page) => {
+  await check(`${width}: from a new runner to the table of measures`, { viewport, hasTouch: width === "phone" }, async (page, complaints) => {
     const name = `Nora Invented ${unique()}`;
     await page.goto(page0);
     await page.locator("main h2").first().waitFor();
@@ -306,6 +311,22 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
       await next(page).click();
       await page.getByTestId("job").first().waitFor();
       if (shots) await page.screenshot({ path: join(shots, `${width}-measure-running.png`) });
+      // At the desk it is cancelled and begun anew; on the phone the program ends
+      // meanwhile, and goes on by itself when it is back.
+      if (width === "desk") {
+        await page.getByTestId("job").getByRole("button", { name: "Cancel" }).click();
+        await page.getByTestId("job").waitFor({ state: "detached" });
+        await next(page).filter({ hasText: "Measure 2 clips" }).click();
+        await page.getByTestId("job").first().waitFor();
+        assert.deepEqual((await api(`visits/${visitID(page)}`)).results, [], "the cancelled job left a result");
+      } else if (restart) {
+        await page.waitForFunction(() => document.querySelector("[data-testid=job] progress")?.value > 0);
+        await writeFile(restart, "");
+        await page.getByText("No connection to the program.").waitFor();
+        await page.getByText("No connection to the program.").waitFor({ state: "detached" });
+        await access(restart).then(() => assert.fail("the program did not begin again"), () => {});
+        complaints.length = 0; // the browser tells of the connection that broke
+      }
       const done = page.getByTestId("headline").first().or(page.locator("main [role=alert]"));
       await done.first().waitFor({ timeout: patience });
       assert.equal(await page.locator("main [role=alert]").allInnerTexts().then((t) => t.join(" ")), "", "measuring failed");
@@ -453,7 +474,7 @@ if (studio && cut)
   await check("a film that is gone, and one that cannot be read to its end, fail in words and leave the visit whole", {}, async (page, complaints) => {
     await filmed(page, "Wim Invented");
     const whole = await api(`visits/${visitID(page)}`);
-    await rename(join(studio, "files"), join(studio, "elsewhere"));
+    await rename(join(studio, "files", "files"), join(studio, "elsewhere"));
     try {
       const said = await failsToMeasure(page);
       console.log(`      gone: ${said}`);
@@ -462,12 +483,17 @@ if (studio && cut)
       assert.doesNotMatch(said, /--[a-z]|no such file|stat /, "the words of the machine");
       await sound(page, "desk-measure-gone");
       await page.goto(page.url().replace("/measure", "/film"));
-      await page.getByTestId("clip").nth(1).waitFor();
-      await page.waitForTimeout(500);
+      await page.getByText("The file of this clip is gone").nth(1).waitFor();
       await sound(page, "desk-film-gone");
+      assert.match(await page.locator("nav[aria-label='Stations of this visit'] a[aria-current=page]").innerText(), /Film[\s\S]*2 missing/);
+      assert.match(await next(page).innerText(), /Choose the file again/);
+      // The same file is chosen again, and all that was said of it is there.
+      await page.setInputFiles("#chooser", films[0]);
+      await page.waitForFunction(() => document.querySelectorAll("[data-want^=gone]").length === 1);
+      assert.equal((await api(`visits/${visitID(page)}`)).clips.filter((c) => !c.problem).length, 1);
     } finally {
-      await rm(join(studio, "files"), { recursive: true, force: true });
-      await rename(join(studio, "elsewhere"), join(studio, "files"));
+      await rm(join(studio, "files", "files"), { recursive: true, force: true });
+      await rename(join(studio, "elsewhere"), join(studio, "files", "files"));
     }
     await page.goto(page.url().replace("/film", "/measure"));
     if (measuring) {
@@ -484,6 +510,47 @@ if (studio && cut)
     const now = await api(`visits/${visitID(page)}`);
     assert.deepEqual([now.clips.map((c) => c.facts), now.results, now.version], [whole.clips.map((c) => c.facts), [], whole.version], "the visit is as it was");
     complaints.length = 0; // the browser logs pictures that did not come
+  });
+
+if (extra.length)
+  await check("marker files with their standing trial and a table of keypoints, dropped at once, are taken in and measured", {}, async (page) => {
+    await begin(page, `Yara Invented ${unique()}`);
+    await consent(page);
+    await page.getByLabel("Height").fill("173 cm");
+    await page.getByLabel("Height").blur();
+    await saved(page);
+    await page.goto(page.url().replace("/intake", "/film"));
+    await page.getByText("Drop films here").first().waitFor();
+    await page.route("**/dropped/*", async (r) => r.fulfill({ body: await readFile(extra[Number(r.request().url().split("/").at(-1))]) }));
+    const drag = await page.evaluateHandle(async (names) => {
+      const data = new DataTransfer();
+      for (const [i, name] of names.entries()) data.items.add(new File([await (await fetch(`/dropped/${i}`)).blob()], name));
+      return data;
+    }, extra.map((f) => basename(f)));
+    await page.dispatchEvent("main", "dragenter", { dataTransfer: drag });
+    if (shots) await page.screenshot({ path: join(shots, "desk-film-dragged.png") });
+    await page.dispatchEvent("main", "drop", { dataTransfer: drag });
+    await page.getByTestId("clip").nth(extra.length - 1).waitFor({ timeout: 60000 });
+    const clip = (name) => page.getByTestId("clip").filter({ has: page.getByRole("heading", { name }) });
+    const [run, still, table] = extra.map((f) => basename(f));
+    await clip(still).getByLabel("What it shows").waitFor();
+    assert.equal(await clip(still).getByLabel("What it shows").locator("option:checked").innerText(), `Standing still, for ${run}`);
+    await clip(table).getByText("keypoint file").first().waitFor();
+    await sound(page, "desk-film-files");
+    await clip(table).getByLabel("Belt speed").fill("12 km/h");
+    await clip(table).getByLabel("Belt speed").blur();
+    await saved(page);
+    await page.goto(page.url().replace("/film", "/measure"));
+    // The standing trial belongs to its running and is not measured by itself.
+    await next(page).filter({ hasText: "Measure 2 clips" }).waitFor();
+    await page.getByRole("checkbox", { name: new RegExp(table) }).uncheck();
+    await next(page).filter({ hasText: "Measure 1 clip" }).click();
+    await page.getByRole("table", { name: "Measures" }).waitFor({ timeout: patience });
+    await page.getByText(`oint centres were taken from the standing trial ${still}`).waitFor();
+    const [{ id }] = (await api(`visits/${visitID(page)}`)).results;
+    const rate = (await api(`results/${id}`)).clips[0].measures.find((m) => m.name === "step_rate");
+    assert.ok(rate.value > 140 && rate.value < 200, `step rate ${rate.value}`);
+    await sound(page, "desk-measure-markers");
   });
 
 await check("a full disk and a studio that is busy are told in words, and nothing typed is lost", {}, async (page, complaints) => {
@@ -554,6 +621,10 @@ await check("settings: units, language and look are everywhere at once", {}, asy
   await page.getByLabel("Körpergröße").fill("1,80");
   await page.getByLabel("Körpergröße").blur();
   assert.match(await page.getByLabel("Körpergröße").inputValue(), /5\sft 11\sin/);
+  // What the server says is in German too, but for the sources.
+  const english = await page.evaluate(() => [...document.querySelectorAll("main [lang=en]")].filter((e) => e.checkVisibility() && !e.closest(".hint")).map((e) => e.textContent));
+  assert.deepEqual(english, []);
+  await page.getByText("Herz und Atem").waitFor();
   await sound(page, "desk-intake-german");
 });
 
@@ -584,6 +655,34 @@ await check("the list: found by part of a name, and by its finding", {}, async (
   await page.getByRole("heading", { level: 1, name }).waitFor();
   await page.getByRole("button", { name: "Go on with today’s visit" }).click();
   await page.getByRole("heading", { level: 1, name: "Intake" }).waitFor();
+  // What hurts is what the visit is found by.
+  const id = visitID(page);
+  await page.getByText("Choose from a list").click();
+  await page.getByLabel("Place", { exact: true }).selectOption({ label: "Calf" });
+  await page.getByRole("button", { name: "Mark this place" }).click();
+  await page.getByRole("radiogroup", { name: /Calf, left/ }).getByRole("radio", { name: "3", exact: true }).check({ force: true });
+  await saved(page);
+  const tag = (await api(`runners?q=${encodeURIComponent(name)}`)).rows[0].tags[0];
+  assert.match(tag, /calf/i);
+  const mine = page.locator(".rows a", { hasText: name });
+  await page.goto(page0);
+  await page.getByRole("textbox", { name: "Who is running?" }).fill(tag);
+  await mine.waitFor();
+  await page.getByRole("textbox", { name: "Who is running?" }).fill("");
+  await page.getByText("By finding or date").click();
+  await page.getByLabel("Finding or complaint").selectOption(tag);
+  await page.getByRole("heading", { name: "Found" }).waitFor();
+  await mine.waitFor();
+  const day = (await api(`visits/${id}`)).date;
+  const before = new Date(Date.parse(day) - 86400000).toISOString().slice(0, 10);
+  await page.getByLabel("to", { exact: true }).fill(before);
+  await mine.waitFor({ state: "detached" });
+  await page.getByLabel("to", { exact: true }).fill(day);
+  await page.getByLabel("Visited from").fill(day);
+  await mine.waitFor();
+  await sound(page, "desk-home-found");
+  await page.getByRole("button", { name: "Show all again" }).click();
+  await page.getByRole("heading", { name: "All runners" }).waitFor();
 });
 
 await check("the first page is small", {}, async (page) => {

@@ -177,6 +177,10 @@ func (f *Folder) settle(file *os.File, temp, name string) error {
 		f.root.Chtimes(place(name), now, now)
 		return f.root.Remove(temp)
 	}
+	// The folder itself may have been taken away meanwhile.
+	if err := f.root.Mkdir(filesDir, 0o700); err != nil && !errors.Is(err, fs.ErrExist) {
+		return said("the file cannot be kept", err)
+	}
 	shard := path.Dir(place(name))
 	if err := f.root.Mkdir(shard, 0o700); err == nil {
 		if err := f.syncDir(filesDir); err != nil {

@@ -29,6 +29,8 @@ export const shellDe: ShellText = {
     laterTag: "In dieser Fassung noch nicht gefüllt",
   },
 
+  foreign: "Tests, Regeln und Übungen sowie ihre Begründungen stehen auf Englisch.",
+
   next: {
     label: "Als Nächstes",
     done: "Alles, was diese Fassung kann, ist getan.",
@@ -58,6 +60,7 @@ export const shellDe: ShellText = {
     film_none: "Den Läufer filmen, oder Filme holen.",
     side_none: "Auch von der Seite filmen.",
     rear_none: "Auch von hinten filmen.",
+    gone: "Die Datei fehlt; bitte noch einmal wählen.",
     view: "Angeben, von wo gefilmt wurde.",
     speed: "Die Bandgeschwindigkeit eintragen.",
     scale: "Den Maßstab setzen.",
@@ -143,7 +146,7 @@ export const shellDe: ShellText = {
     beside: "Filme dieser Termine nebeneinander",
     visits: "Termine",
     none: "Noch kein Termin.",
-    of: (n) => `${n} von 8 Stationen fertig`,
+    of: (n, all) => `${n} von ${all} Stationen fertig`,
     rename: "Name",
     note: "Notiz",
     consent: { filming: "Filmen", records: "Aufzeichnungen", research: "Forschung" },
@@ -175,7 +178,7 @@ export const shellDe: ShellText = {
     unitsBoth: "Die Felder verstehen beide, gleich welche gewählt sind: 178 cm, 5 ft 10, 12,6 km/h, 7,8 mph, 4:46/km.",
     language: "Sprache",
     tongue: { en: "English", de: "Deutsch" },
-    languageHint: "Namen der Messwerte, ihre Erklärungen und Meldungen des Programms bleiben englisch.",
+    languageHint: "Tests, Regeln, Übungen, Erklärungen der Messwerte und der Bericht stehen auf Englisch.",
     appearance: "Hell oder dunkel",
     look: { auto: "Wie das Gerät", light: "Hell", dark: "Dunkel" },
     who: "Ihr Name oder der des Geräts",

@@ -40,6 +40,9 @@ export const shellEn = {
     laterTag: "Not filled yet in this version",
   },
 
+  /** Said on stations whose rules and exercises the server has in English alone; empty in English. */
+  foreign: "",
+
   next: {
     label: "Next",
     done: "Everything that this version covers is done.",
@@ -70,6 +73,7 @@ export const shellEn = {
     film_none: "Film the runner, or bring in the films.",
     side_none: "Film from the side too.",
     rear_none: "Film from behind too.",
+    gone: "Its file is gone; choose it again.",
     view: "Say from where it was filmed.",
     speed: "Enter the belt speed.",
     scale: "Set the scale.",
@@ -155,7 +159,7 @@ export const shellEn = {
     beside: "Films of these visits side by side",
     visits: "Visits",
     none: "No visit yet.",
-    of: (n: number) => `${n} of 8 stations done`,
+    of: (n: number, all: number) => `${n} of ${all} stations done`,
     rename: "Name",
     note: "Note",
     consent: { filming: "Filming", records: "Keeping records", research: "Research" },
@@ -187,7 +191,7 @@ export const shellEn = {
     unitsBoth: "Fields understand both, whichever is chosen: 178 cm, 5 ft 10, 12.6 km/h, 7.8 mph, 4:46/km.",
     language: "Language",
     tongue: { en: "English", de: "Deutsch" },
-    languageHint: "Names of measures, their explanations and messages of the program stay in English.",
+    languageHint: "The whole page in English.",
     appearance: "Light or dark",
     look: { auto: "As the device", light: "Light", dark: "Dark" },
     who: "Your name or this device’s",

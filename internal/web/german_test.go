@@ -1,0 +1,97 @@
+package web
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+
+	"gaitwright/internal/app"
+)
+
+// TestGermanHasTheServersWords holds the page's German table against what the
+// server says at the stations that are translated: titles of measures, the whole
+// intake, what a visit lacks at Intake, Film and Measure.
+func TestGermanHasTheServersWords(t *testing.T) {
+	b, err := os.ReadFile(filepath.Join("..", "..", "ui", "src", "text", "told.de.json"))
+	if err != nil {
+		t.Skip("the page's sources are absent: ", err)
+	}
+	var table map[string]string
+	if err := json.Unmarshal(b, &table); err != nil {
+		t.Fatal(err)
+	}
+	place := regexp.MustCompile(`\\\{\d\\\}`)
+	var rules []*regexp.Regexp
+	for from := range table {
+		rules = append(rules, regexp.MustCompile(`(?i)^`+place.ReplaceAllString(regexp.QuoteMeta(strings.TrimSuffix(from, ".")), "(.+?)")+`\.?$`))
+	}
+	covered := func(s string) bool {
+		for _, r := range rules {
+			if r.MatchString(s) {
+				return true
+			}
+		}
+		return false
+	}
+	sentence := regexp.MustCompile(`([.!?])\s+(\p{Lu})`)
+	want := func(what, text string) {
+		t.Helper()
+		if text == "" || covered(text) {
+			return
+		}
+		for _, s := range strings.Split(sentence.ReplaceAllString(text, "$1\x00$2"), "\x00") {
+			if !covered(s) {
+				t.Errorf("%s: the table has no German for %q", what, s)
+			}
+		}
+	}
+	st := studioAt(t)
+	for _, d := range st.Definitions() {
+		want("measure "+d.Name, d.Title)
+		want("group of "+d.Name, d.Group)
+	}
+	form := st.IntakeForm()
+	for _, s := range form.Signs {
+		want("sign "+s.ID, s.Group)
+		want("sign "+s.ID, s.Question)
+		want("sign "+s.ID, s.Why)
+	}
+	for _, r := range form.Regions {
+		want("place "+r.ID, r.Title)
+	}
+	want("scale of pain", form.PainScale.Text)
+	for _, s := range form.PainScale.Steps {
+		want("scale of pain", s.Name)
+		want("scale of pain", s.Text)
+	}
+	r, err := st.NewRunner(t.Context(), "", "Ida Invented")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want("consent", r.ConsentText)
+	v, err := st.NewVisit(t.Context(), "", r.ID, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range v.Stations[:3] {
+		for _, m := range s.Missing {
+			want("lacking at "+s.Name, m.Text)
+		}
+	}
+	for _, sign := range form.Signs {
+		p := app.PageIntake{Version: 0, Signs: map[string]string{sign.ID: "yes"}}
+		if v.Intake != nil {
+			p.Version = v.Intake.Version
+		}
+		if _, err := st.ChangeIntake(t.Context(), "", v.ID, p); err != nil {
+			t.Fatal(err)
+		}
+		if v, err = st.Visit(t.Context(), v.ID); err != nil {
+			t.Fatal(err)
+		}
+		want("refer for "+sign.ID, v.Refer.Text)
+	}
+}

@@ -1,0 +1,79 @@
+// The words that come from the server, which speaks English: titles of measures,
+// questions of the intake, what is missing, what failed. Another language has a
+// table of them, English beside its own, with {0} {1} … where a word or a number
+// stands. What the table does not have stays English and is marked as such.
+import type { Language } from "../prefs.svelte";
+
+type Table = Record<string, string>;
+
+interface Pattern {
+  of: RegExp;
+  to: string;
+}
+
+let exact = new Map<string, string>();
+let patterns: Pattern[] = [];
+let english = true;
+
+/** Fetches a language's table and makes it the one in use. */
+export async function speakTold(wanted: Language): Promise<void> {
+  english = wanted === "en";
+  if (wanted === "de") use((await import("./told.de.json")).default);
+}
+
+/** Makes a table the one in use. */
+export function use(table: Table): void {
+  english = false;
+  exact = new Map();
+  patterns = [];
+  for (const [from, to] of Object.entries(table)) {
+    if (/\{\d\}/.test(from)) patterns.push({ of: new RegExp("^" + plain(from).replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\d\}/g, "(.+?)") + "$", "s"), to: plain(to) });
+    else exact.set(plain(from), plain(to));
+  }
+}
+
+/** A sentence without its capital and its full stop, by which it is looked up. */
+function plain(text: string): string {
+  const s = text.endsWith(".") && !text.endsWith("..") ? text.slice(0, -1) : text;
+  return s.charAt(0).toLocaleLowerCase("en") + s.slice(1);
+}
+
+/** A word in the place of a {0}: "left knee, front" by its two parts. */
+function piece(word: string): string {
+  const sided = /^(left|right) (.+)$/.exec(word);
+  const place = sided && exact.get(plain(sided[2]!));
+  return exact.get(plain(word)) ?? (place ? `${place}, ${exact.get(sided[1]!)}` : word);
+}
+
+function look(text: string): string | null {
+  const key = plain(text);
+  let found = exact.get(key) ?? null;
+  for (let i = 0; found === null && i < patterns.length; i++) {
+    const m = patterns[i]!.of.exec(key);
+    if (m) found = patterns[i]!.to.replace(/\{(\d)\}/g, (_, n: string) => piece(m[Number(n) + 1]!));
+  }
+  if (found === null) return null;
+  const capital = text.charAt(0) !== text.charAt(0).toLocaleLowerCase("en");
+  return (capital ? found.charAt(0).toLocaleUpperCase("de") + found.slice(1) : found) + (text.endsWith(".") ? "." : "");
+}
+
+/** The words in the page's language, or null where its table lacks them. */
+function find(text: string): string | null {
+  const whole = look(text);
+  if (whole !== null) return whole;
+  const sentences = text.split(/(?<=[.!?])\s+(?=\p{Lu})/u);
+  if (sentences.length > 1) {
+    const all = sentences.map(find);
+    return all.every((s) => s !== null) ? all.join(" ") : null;
+  }
+  // A clip's name may stand before what is said of it.
+  const at = text.indexOf(": ");
+  const said = at > 0 ? look(text.slice(at + 2)) : null;
+  return said === null ? null : text.slice(0, at + 2) + said;
+}
+
+/** Words of the server in the page's language; in English where there are no others. */
+export const told = (text: string): string => (english || !text ? text : (find(text) ?? text));
+
+/** The language of what told gives back, for the attribute lang: nothing where it is that of the page. */
+export const tongue = (text: string): "en" | undefined => (english || !text || find(text) !== null ? undefined : "en");

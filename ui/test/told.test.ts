@@ -1,0 +1,35 @@
+import { afterEach, describe, expect, it } from "vitest";
+import { speakTold, told, tongue, use } from "../src/text/told";
+import de from "../src/text/told.de.json";
+
+describe("words of the server", () => {
+  afterEach(() => speakTold("en"));
+
+  it("stay English where the page is English", () => {
+    expect(told("Step rate")).toBe("Step rate");
+    expect(tongue("Anything at all")).toBe(undefined);
+  });
+
+  it("are found whole, sentence by sentence, and behind the name of a clip", () => {
+    use({ "Step rate": "Schrittzahl", "only {0} of the {1} foot": "nur {0} des {1} Fußes", left: "linken", "Film longer.": "Länger filmen." });
+    expect(told("Step rate")).toBe("Schrittzahl");
+    expect(told("Only 2 of the left foot. Film longer.")).toBe("Nur 2 des linken Fußes. Länger filmen.");
+    expect(told("side.mp4: film longer")).toBe("side.mp4: länger filmen");
+    expect(tongue("side.mp4: film longer")).toBe(undefined);
+  });
+
+  it("stay English as a whole where one sentence is lacking, and say so", () => {
+    use({ "Film longer.": "Länger filmen." });
+    const mixed = "Film longer. Nobody put this into German.";
+    expect(told(mixed)).toBe(mixed);
+    expect(tongue(mixed)).toBe("en");
+  });
+
+  it("have the same places on both sides in the German table", () => {
+    for (const [from, to] of Object.entries(de)) {
+      const places = (s: string) => [...new Set(s.match(/\{\d\}/g) ?? [])].sort();
+      expect(places(to), from).toEqual(places(from));
+      expect(to.trim(), from).not.toBe("");
+    }
+  });
+});
