@@ -48,7 +48,7 @@ const paceRidge = 0.04
 // and covariances of what is left.
 func Learn(m Moment, obs []Observation, paced bool) Table {
 	k := len(witnesses[m])
-	tb := Table{BiasS: make([]float64, k), SlopeS: make([]float64, k),
+	tb := Table{Of: m, BiasS: make([]float64, k), SlopeS: make([]float64, k),
 		Between: make([]float64, k*k), Within: make([]float64, k*k)}
 	trials := byTrial(obs)
 	if len(trials) == 0 {
@@ -237,7 +237,7 @@ func (tb *Table) Try(obs []Observation) []Trial {
 func Transfer(m Moment, tb Table, base, obs []Observation) Table {
 	k := len(tb.BiasS)
 	fresh := Learn(m, obs, false)
-	out := Table{BiasS: slices.Clone(tb.BiasS), SlopeS: tb.SlopeS, PaceMean: tb.PaceMean,
+	out := Table{Of: tb.Of, BiasS: slices.Clone(tb.BiasS), SlopeS: tb.SlopeS, PaceMean: tb.PaceMean,
 		Between: slices.Clone(tb.Between), Within: fresh.Within}
 	var diffs [][]float64
 	for _, tr := range byTrial(obs) {

@@ -69,9 +69,10 @@ func newLimbs(t *track.Track) *limbs {
 		return nil
 	}
 	duration := t.TimeS[n-1] - t.TimeS[0]
-	l := &limbs{timeS: make([]float64, int(duration*gridHz)+1)}
+	// A clock that begins later rounds otherwise, and must not cost the last sample.
+	l := &limbs{timeS: make([]float64, int(duration*gridHz+1e-6)+1)}
 	for i := range l.timeS {
-		l.timeS[i] = t.TimeS[0] + float64(i)/gridHz
+		l.timeS[i] = min(t.TimeS[0]+float64(i)/gridHz, t.TimeS[n-1])
 	}
 	l.smoother = signal.NewSmoother(l.timeS)
 	r := resampler{t: t, grid: l.timeS, holes: holes(t.TimeS, l.timeS)}

@@ -11,6 +11,7 @@ import (
 // timed by force: how late each is on average, how that changes with pace, and
 // how their errors go together. Seconds, and seconds squared.
 type Table struct {
+	Of     Moment    // touch-down or lift-off
 	BiasS  []float64 // mean lateness of each witness at PaceMean
 	SlopeS []float64 // change of lateness a unit of pace
 	// PaceMean is the mean pace of the contacts learned from, in leg lengths a
@@ -36,10 +37,14 @@ const (
 	outlierMAD = 4.0   // robust deviations
 )
 
-// usualHabit is how many times as far as it usually lies from the others a
-// witness's habit may lie from the middle of all habits at no cost; see
-// [Table.common].
-const usualHabit = 3.0
+// How far a witness's habit may lie from the middle of all habits, in how far it
+// usually lies from the others; see [Table.doubt].
+const (
+	freeHabit  = 3.0 // costs nothing
+	halfBehind = 2.0 // touch-down from behind: is doubted by as much again
+	// Where half of all lie farther than this at toe-off, more is free.
+	allApart = 1.25
+)
 
 // verdict is the agreed time of one moment of one contact.
 type verdict struct {
@@ -165,22 +170,55 @@ func (tb *Table) judge(ts []Testimony) []verdict {
 
 // common joins the habits of the speakers by their covariance between runners. In
 // a gait unlike those learned from, a witness may take another crest for its own
-// throughout, and would drag the rest along: what its habit lies beyond the usual
-// is added, squared, to its variance, so that the farther off it is the less it
-// says. On the runs learned from this changes nothing.
+// throughout, and would drag the rest along: a doubt grows with its habit and is
+// added, squared, to its variance, so that the farther off it is the less it says.
+// Where at toe-off all lie far apart, as in a foot that leaves without a whip, none
+// is the one that errs, and more is free. On the runs learned from this changes
+// nothing.
 func (tb *Table) common(speakers []int, habit []float64) float64 {
 	k := len(tb.BiasS)
+	apart, ratio := make([]float64, len(speakers)), make([]float64, len(speakers))
+	for j, w := range speakers {
+		apart[j] = tb.apart(w, speakers)
+		ratio[j] = math.Abs(habit[w]) / apart[j]
+	}
+	wider := 1.0
+	if r := signal.Median(ratio) / allApart; tb.Of == LiftOff && r > 1 {
+		wider = r * r
+	}
 	cov := slices.Clone(tb.Between)
-	for _, w := range speakers {
-		if beyond := math.Abs(habit[w]) - usualHabit*tb.apart(w, speakers); beyond > 0 {
-			cov[w*k+w] += beyond * beyond
-		}
+	for j, w := range speakers {
+		d := tb.doubt(math.Abs(habit[w]), wider*apart[j])
+		cov[w*k+w] += d * d
 	}
 	sum := 0.0
 	for j, weight := range tb.weights(speakers, cov) {
 		sum += weight * habit[speakers[j]]
 	}
 	return sum
+}
+
+// doubt is the standard deviation, in seconds, that is added to a witness whose
+// habit lies so far from the middle of all, where witnesses like it lie apartS from
+// the others: what is beyond the free part. At touch-down from behind and in front
+// most witnesses speak of one and the same pelvis, and few are left to correct one
+// that errs: there nothing is free, and the doubt grows as the cube of the habit.
+func (tb *Table) doubt(habitS, apartS float64) float64 {
+	if tb.Of == TouchDown && tb.fromBehind() {
+		r := habitS / (halfBehind * apartS)
+		return habitS * r * r
+	}
+	return math.Max(0, habitS-freeHabit*apartS)
+}
+
+// fromBehind tells whether the table is for tracks in which forward is not seen.
+func (tb *Table) fromBehind() bool {
+	for w := range tb.BiasS {
+		if witnesses[tb.Of][w].behind && !tb.muted(w) {
+			return true
+		}
+	}
+	return false
 }
 
 // apart returns how far witness w lies from another speaker in a runner, one

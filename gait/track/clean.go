@@ -1,6 +1,7 @@
 package track
 
 import (
+	"iter"
 	"math"
 	"runtime"
 	"sync"
@@ -130,18 +131,13 @@ func (t *Track) eachPath(worker func() func(body.Landmark, *Path)) {
 	wg.Wait()
 }
 
-// axes returns the path's coordinates by axis name, those it has.
-func (p *Path) axes() map[string][]float64 {
-	m := make(map[string][]float64, 3)
-	for _, a := range [...]struct {
-		name string
-		c    []float64
-	}{{"x", p.X}, {"y", p.Y}, {"z", p.Z}} {
-		if a.c != nil {
-			m[a.name] = a.c
-		}
+// axes yields the path's coordinates by axis name, those it has, in the order of
+// the axes: what is dropped by one is missing for the next, so that another order
+// would be another result.
+func (p *Path) axes() iter.Seq2[string, []float64] {
+	return func(yield func(string, []float64) bool) {
+		_ = (p.X == nil || yield("x", p.X)) && (p.Y == nil || yield("y", p.Y)) && (p.Z == nil || yield("z", p.Z))
 	}
-	return m
 }
 
 func either(a, b []bool) []bool {

@@ -2,6 +2,7 @@ package track
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -254,7 +255,7 @@ func SmoothLike(t, before, smooth *Track, o CleanOptions) (*Track, error) {
 		if smoother == nil {
 			smoother = signal.NewSmoother(t.TimeS)
 		}
-		q, was := p.Clone(), before.Paths[l].axes()
+		q, was := p.Clone(), maps.Collect(before.Paths[l].axes())
 		for axis, c := range q.axes() {
 			cutoff := cutoffOf(was[axis], smoother.RateHz(), body.Landmark(l), o)
 			placed := cloneSlice(c)

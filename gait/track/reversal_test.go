@@ -58,3 +58,31 @@ func TestTreatmentHasNoDirectionInTime(t *testing.T) {
 		}
 	}
 }
+
+// The same film gives the same paths every time, to the last bit.
+func TestTreatmentIsRepeated(t *testing.T) {
+	seen := running(600, 60, 1, 2, 8)
+	for l, p := range seen.Paths {
+		if p == nil {
+			continue
+		}
+		for i := 7 + l%5; i < len(p.X); i += 23 { // jumps on one axis and, beside them, on the other
+			p.X[i] += 25
+			p.Y[i+1-i%3] -= 18
+		}
+	}
+	first, _ := Mend(seen, DefaultClean(PoseModel))
+	for range 10 {
+		again, _ := Mend(seen, DefaultClean(PoseModel))
+		for l, p := range first.Paths {
+			if p == nil {
+				continue
+			}
+			for i := range p.X {
+				if math.Float64bits(p.X[i]) != math.Float64bits(again.Paths[l].X[i]) || math.Float64bits(p.Y[i]) != math.Float64bits(again.Paths[l].Y[i]) {
+					t.Fatalf("%v frame %d: %v, %v at first and %v, %v later", body.Landmark(l), i, p.X[i], p.Y[i], again.Paths[l].X[i], again.Paths[l].Y[i])
+				}
+			}
+		}
+	}
+}

@@ -69,7 +69,7 @@ func TestContactsSyntheticBehind(t *testing.T) {
 		{usual, ordinary},
 		{with(func(f *filming) { f.noisePX = 0 }), ordinary},
 		// Three pixels of trembling miss the ordinary 15 ms: 16.7 once, from behind.
-		{with(func(f *filming) { f.noisePX = 3 }), behindBars{17.5, 16, 12, 0.6}},
+		{with(func(f *filming) { f.noisePX = 3 }), ordinary},
 		{with(func(f *filming) { f.distanceM = 2.5 }), ordinary},
 		{with(func(f *filming) { f.distanceM = 6 }), ordinary},
 		{with(func(f *filming) { f.heightM = 0.6 }), ordinary},
@@ -145,7 +145,7 @@ func TestContactsThroughCameras(t *testing.T) {
 				bars := behindBars{18, 30, 20, 0.2}
 				if r.name == "RBDS026runT25" && view == clip.Front && place[0] == 2.5 {
 					// The one run that misses the bar: a slow runner close in
-					// front of a high camera, whose toe-off is 32.4 ms early.
+					// front of a high camera, whose toe-off is 32.5 ms early.
 					bars.toeOff = 33
 				}
 				holdBehind(t, name, found, seen.truth, bars)

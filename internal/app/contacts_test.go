@@ -569,7 +569,7 @@ func strangersOnVideo(m event.Moment, base, over []event.Observation, paced bool
 func writeTables(b *bytes.Buffer, name string, set [2]event.Table) {
 	fmt.Fprintf(b, "\nvar %s = [2]Table{\n", name)
 	for m, tb := range set {
-		fmt.Fprintf(b, "%s: {\nPaceMean: %.4g, RunnerSDS: %.4f,\n", [2]string{"TouchDown", "LiftOff"}[m], tb.PaceMean, tb.RunnerSDS)
+		fmt.Fprintf(b, "%s: {\nOf: %[1]s,\nPaceMean: %.4g, RunnerSDS: %.4f,\n", [2]string{"TouchDown", "LiftOff"}[m], tb.PaceMean, tb.RunnerSDS)
 		list := func(field string, v []float64, format string, row int) {
 			fmt.Fprintf(b, "%s: []float64{", field)
 			for i, x := range v {

@@ -99,7 +99,7 @@ func everyPoint(f func(x, y float64) (float64, float64)) func(*track.Track) {
 // measure with left and right exchanged, its spread and error too: to the last bit
 // but for what a sum in another order rounds, a thousand-millionth of the value.
 func TestMirroredPictureSwapsLeftAndRight(t *testing.T) {
-	fewer(t, "8")
+	fewer(t, "20")
 	rapid.Check(t, func(t *rapid.T) {
 		views := rapid.SampledFrom([][2]clip.View{{clip.LeftSide, clip.RightSide}, {clip.Rear, clip.Rear}}).Draw(t, "views")
 		c, r := anyRunner(t, views[0])
@@ -123,7 +123,7 @@ func TestMirroredPictureSwapsLeftAndRight(t *testing.T) {
 // a picture twice as fine neither, its lengths taken from the runner's height. What
 // is left is rounding: a millionth.
 func TestPlaceMomentAndFinenessDoNotMatter(t *testing.T) {
-	fewer(t, "8")
+	fewer(t, "20")
 	rapid.Check(t, func(t *rapid.T) {
 		view := rapid.SampledFrom([]clip.View{clip.LeftSide, clip.Rear}).Draw(t, "view")
 		c, r := anyRunner(t, view)
