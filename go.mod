@@ -20,6 +20,17 @@ require (
 )
 
 require (
+	github.com/andybalholm/brotli v1.2.6 // indirect
+	github.com/klauspost/compress v1.20.1 // indirect
+	github.com/parquet-go/bitpack v1.0.0 // indirect
+	github.com/parquet-go/jsonlite v1.0.0 // indirect
+	github.com/parquet-go/parquet-go v0.32.0 // indirect
+	github.com/pierrec/lz4/v4 v4.1.33 // indirect
+	github.com/twpayne/go-geom v1.6.1 // indirect
+	google.golang.org/protobuf v1.36.12 // indirect
+)
+
+require (
 	filippo.io/age v1.3.2 // indirect
 	filippo.io/hpke v0.4.0 // indirect
 	github.com/arran4/golang-ical v0.3.4 // indirect

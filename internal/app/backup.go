@@ -445,4 +445,5 @@ func (st *Studio) dropKept() {
 	st.mu.Unlock()
 	st.reports.drop()
 	st.clipFilms.drop()
+	st.together.drop()
 }

@@ -39,6 +39,7 @@ type Studio struct {
 	clipFilms clipFilms
 	reports   reportCache
 	looks     looks
+	together  together
 	seen      map[string]seenResult // what results show, for comparing, by id
 	lives     lives
 }
@@ -102,7 +103,10 @@ func (st *Studio) saveResult(ctx context.Context, deed store.Deed, s *Session, a
 		return err
 	}
 	err = r.Change(ctx, deed, func(w store.Writer) error {
-		if err := w.PutResult(&result); err != nil || more == nil {
+		if err := w.PutResult(&result); err != nil {
+			return err
+		}
+		if err := w.PutDigest(result.ID, digestOf(s)); err != nil || more == nil {
 			return err
 		}
 		return more(w, result.ID)
