@@ -23,6 +23,11 @@ type Doubt struct {
 	// Twice is the index of the run that it is another file of, -1 for none.
 	Twice int
 	Text  string // empty for no doubt
+	// Kind is "same", "overlap", "apart" or "level"; Other names the run it is
+	// about, By is how many steps a minute or seconds it is about.
+	Kind  string
+	Other string
+	By    float64
 }
 
 // How far runs of one runner may differ at equal speed, steps a minute (own
@@ -57,13 +62,13 @@ func Mixed(runs []OfRunner) []Doubt {
 				if steadyTime(b.Segments) > steadyTime(a.Segments) {
 					less, more = j, i
 				}
-				out[less] = Doubt{Twice: more, Text: fmt.Sprintf("The same run as %s, in another file: it is counted once.", runs[more].Name)}
+				out[less] = Doubt{Kind: "same", Other: runs[more].Name, Twice: more, Text: fmt.Sprintf("The same run as %s, in another file: it is counted once.", runs[more].Name)}
 				continue
 			}
 			text := "It overlaps %s by %s: one runner cannot have run both, so one of them is another's."
-			out[i] = Doubt{Twice: -1, Text: fmt.Sprintf(text, runs[j].Name, spanText(float64(shared)))}
+			out[i] = Doubt{Kind: "overlap", Other: runs[j].Name, By: float64(shared), Twice: -1, Text: fmt.Sprintf(text, runs[j].Name, spanText(float64(shared)))}
 			if out[j].Text == "" {
-				out[j] = Doubt{Twice: -1, Text: fmt.Sprintf(text, runs[i].Name, spanText(float64(shared)))}
+				out[j] = Doubt{Kind: "overlap", Other: runs[i].Name, By: float64(shared), Twice: -1, Text: fmt.Sprintf(text, runs[i].Name, spanText(float64(shared)))}
 			}
 		}
 	}
@@ -182,7 +187,14 @@ func apart(runs []OfRunner, order []int, out []Doubt) {
 		if dev := runs[l.run].Device; dev != "" && !devices[dev] && 2*highs != len(at) {
 			text += " It does come from another watch."
 		}
-		out[l.run].Text = text
+		kind := "apart"
+		if turns < 2 {
+			kind = "level"
+		}
+		if !high {
+			d = -d
+		}
+		out[l.run] = Doubt{Kind: kind, By: d, Twice: -1, Text: text}
 	}
 }
 

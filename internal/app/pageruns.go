@@ -49,9 +49,14 @@ type PageRun struct {
 	Left    PageLeft `json:"left"`
 	Notes   []string `json:"notes"`
 	Doubt   string   `json:"doubt"` // why it may not be this runner's; empty for none
-	Use     string   `json:"use"`   // yes or no where a person said so
-	Counts  bool     `json:"counts"`
-	Places  bool     `json:"places"` // kept with where it was
+	// What kind of doubt it is: same, overlap, apart, level or day; the other run it
+	// is about, and by how much (seconds, or steps a minute).
+	DoubtKind  string  `json:"doubt_kind"`
+	DoubtOther string  `json:"doubt_other"`
+	DoubtBy    float64 `json:"doubt_by"`
+	Use        string  `json:"use"` // yes or no where a person said so
+	Counts     bool    `json:"counts"`
+	Places     bool    `json:"places"` // kept with where it was
 }
 
 // PageLeft is what became of a run's time, minutes.

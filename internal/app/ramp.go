@@ -20,6 +20,9 @@ type RampAsk struct {
 	Count   int
 	Seconds float64
 	OneFoot bool
+	// Runs are run files that give the base at SpeedMPS, or where that is 0 at the
+	// pace of most of the running.
+	Runs []string
 	// SpeedMPS is the easy pace; Tempo others beside it.
 	SpeedMPS float64
 	Tempo    []float64
@@ -49,8 +52,18 @@ func MakeRamp(a RampAsk) (RampMade, error) {
 	var base steprate.Rate
 	var said string
 	switch {
-	case a.Base != 0 && a.Count != 0:
-		return RampMade{}, problem(KindUsage, "", "", "give --base or --count, not both")
+	case a.Base != 0 && a.Count != 0, len(a.Runs) > 0 && (a.Base != 0 || a.Count != 0):
+		return RampMade{}, problem(KindUsage, "", "", "give one of --base, --count and --from-run")
+	case len(a.Runs) > 0:
+		read, err := ReadRuns(a.Runs, known(a.SpeedMPS))
+		if err != nil {
+			return RampMade{}, err
+		}
+		if read.Base == nil {
+			return RampMade{}, problem(KindNoResult, "", "Take longer runs on level ground, or count steps.", "the run files have no steady part with speed and step rate")
+		}
+		base, said = steprate.Rate{PerMin: read.Base.PerMin, SEM: read.Base.SEM, How: "runs"}, read.Base.Text
+		a.SpeedMPS = *read.Base.SpeedMPS
 	case a.Count != 0:
 		r, err := steprate.Counted(a.Count, a.Seconds, a.OneFoot)
 		if err != nil {

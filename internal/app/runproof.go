@@ -49,7 +49,8 @@ func (f *reasoned) pageRuns(now time.Time) PageRuns {
 	doubts, counts := runsCounted(f.runs, now)
 	for i, r := range slices.Backward(f.runs) {
 		one := r.page(now.Location())
-		one.Doubt, one.Counts = doubts[i], counts[i]
+		d := doubts[i]
+		one.Doubt, one.DoubtKind, one.DoubtOther, one.DoubtBy, one.Counts = d.Text, d.Kind, d.Other, math.Round(d.By), counts[i]
 		p.Runs = append(p.Runs, one)
 	}
 	return p
@@ -115,8 +116,8 @@ func leftOut(p steprate.Parts) string {
 }
 
 // runsCounted tells of each run why it is in doubt, and whether it counts.
-func runsCounted(runs []runRecord, now time.Time) (doubts []string, counts []bool) {
-	doubts, counts = make([]string, len(runs)), make([]bool, len(runs))
+func runsCounted(runs []runRecord, now time.Time) (doubts []steprate.Doubt, counts []bool) {
+	doubts, counts = make([]steprate.Doubt, len(runs)), make([]bool, len(runs))
 	var look []steprate.OfRunner
 	var of []int
 	for i, r := range runs {
@@ -124,9 +125,9 @@ func runsCounted(runs []runRecord, now time.Time) (doubts []string, counts []boo
 		case r.Use == "no":
 			continue
 		case r.Start.Year() < 2000:
-			doubts[i] = fmt.Sprintf("The file says %d: the watch did not know the day.", r.Start.Year())
+			doubts[i] = steprate.Doubt{Kind: "day", Text: fmt.Sprintf("The file says %d: the watch did not know the day.", r.Start.Year())}
 		case r.Start.After(now.Add(26 * time.Hour)):
-			doubts[i] = "The file says a day to come: the watch did not know the day."
+			doubts[i] = steprate.Doubt{Kind: "day", Text: "The file says a day to come: the watch did not know the day."}
 		default:
 			look = append(look, steprate.OfRunner{Start: r.Start, Seconds: r.facts.Seconds, DistanceM: r.facts.DistanceM, Segments: r.segments(i), Device: r.facts.Device,
 				Name: r.Name + " of " + r.local(now.Location()).Format(dayForm)})
@@ -134,10 +135,10 @@ func runsCounted(runs []runRecord, now time.Time) (doubts []string, counts []boo
 		}
 	}
 	for k, d := range steprate.Mixed(look) {
-		doubts[of[k]] = d.Text
+		doubts[of[k]] = d
 	}
 	for i, r := range runs {
-		counts[i] = r.Use == "yes" || r.Use == "" && doubts[i] == ""
+		counts[i] = r.Use == "yes" || r.Use == "" && doubts[i].Text == ""
 	}
 	return doubts, counts
 }
@@ -390,19 +391,7 @@ func (f *visitRecords) runsBase(pace *float64, now time.Time) *PageRate {
 	if !ok {
 		return nil
 	}
-	v := math.Round(l.AtSpeedMPS*100) / 100
-	if pace != nil {
-		v = *pace
-	}
-	rate, se := l.At(v)
-	p := &PageRate{PerMin: round2(rate), SEM: round2(se), How: "runs", SpeedMPS: &v}
-	_, low, high := l.Interval(v)
-	p.Text = fmt.Sprintf("From %s of the watch, %s to %s: %d steady parts; at %.2f m/s (%s min/km) %.1f steps a minute of both feet, %.1f to %.1f (95 %%).",
-		plural(l.Runs, "run", "runs"), l.from.Format(dayForm), l.to.Format(dayForm), l.N, v, PaceText(v), rate, low, high)
-	if v < l.Low-0.2 || v > l.High+0.2 {
-		p.Text += fmt.Sprintf(" The runs were of %.2f to %.2f m/s, so this pace lies beyond them.", l.Low, l.High)
-	}
-	return p
+	return l.rate(pace)
 }
 
 // readRunsOf adds the runs of the visit's runner.

@@ -162,7 +162,8 @@ func (st *Studio) TakeInRun(ctx context.Context, who, runnerID, name string, fil
 	}
 	name = displayName(name)
 	sum, count := sha256.New(), &counter{}
-	in := io.TeeReader(io.LimitReader(file, MaxRunBytes+1), io.MultiWriter(sum, count))
+	arriving := &arrival{from: io.LimitReader(file, MaxRunBytes+1)}
+	in := io.TeeReader(arriving, io.MultiWriter(sum, count))
 	var original func() (string, error)
 	if !runner.ConsentPositions.IsZero() {
 		in, original = alsoKept(ctx, kept, in)
@@ -183,6 +184,8 @@ func (st *Studio) TakeInRun(ctx context.Context, who, runnerID, name string, fil
 		return PageRunTaken{}, problem(KindTooLarge, name, "Is it the right file?", "the file has more than %d MB", MaxRunBytes>>20)
 	case ctx.Err() != nil:
 		return PageRunTaken{}, ctx.Err()
+	case arriving.err != nil:
+		return PageRunTaken{}, &Problem{Kind: KindUsage, File: name, What: "the file did not arrive whole; nothing was taken in", Mend: "Take it in again.", Err: arriving.err}
 	case readErr != nil:
 		return PageRunTaken{}, runProblem(name, readErr)
 	case err != nil:
@@ -240,6 +243,21 @@ func (st *Studio) TakeInRun(ctx context.Context, who, runnerID, name string, fil
 		p.Said = "Taken in."
 	}
 	return p, nil
+}
+
+// arrival remembers what broke the file off on its way here: a file that breaks off
+// by itself is another matter.
+type arrival struct {
+	from io.Reader
+	err  error
+}
+
+func (a *arrival) Read(b []byte) (int, error) {
+	n, err := a.from.Read(b)
+	if err != nil && !errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		a.err = err
+	}
+	return n, err
 }
 
 // counter counts the bytes that go through it.

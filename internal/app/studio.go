@@ -42,6 +42,9 @@ type Studio struct {
 	together  together
 	seen      map[string]seenResult // what results show, for comparing, by id
 	lives     lives
+
+	foundMu sync.Mutex
+	found   map[string]*foundRun // of the watched folder, by path
 }
 
 // DefaultResultsDir is the studio's folder where none is named: in the user's

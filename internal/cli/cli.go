@@ -44,6 +44,7 @@ type commands struct {
 	Retest      retestCommand      `cmd:"" help:"What really changed between two visits or two results, and what did not."`
 	Homework    homeworkCommand    `cmd:"" help:"Write a visit's homework as one file for the runner's phone."`
 	Ramp        rampCommand        `cmd:"" help:"A step-rate ramp, week by week, at a fixed pace."`
+	Runs        runsCommand        `cmd:"" help:"Run files of a watch: read them, take them in, hold them against the ramp."`
 	Click       clickCommand       `cmd:"" help:"Write a click track for running at a step rate."`
 	Belt        beltCommand        `cmd:"" help:"Tell the true belt speed from the belt's length and the passes of its seam."`
 	Norms       normsCommand       `cmd:"" help:"Reference ranges: list, check, print, compute."`

@@ -34,6 +34,7 @@ type rampCommand struct {
 	Count   int      `help:"Contacts counted, instead of --base." default:"0"`
 	Seconds float64  `help:"Seconds over which they were counted." default:"30"`
 	OneFoot bool     `name:"one-foot" help:"Only one foot was counted."`
+	FromRun []string `name:"from-run" help:"A run file of the watch that gives the step rate at the easy pace; may be given again." type:"path" placeholder:"FILE"`
 	Speed   string   `help:"Easy pace, as 10km/h, 2.8m/s or 6:00/km." default:""`
 	Tempo   []string `help:"Another pace beside it; may be given again."`
 	Height  string   `help:"Height, as 175cm; points to the target." default:""`
@@ -47,7 +48,7 @@ type rampCommand struct {
 
 // Run prints the ramp.
 func (c *rampCommand) Run(r *run) error {
-	ask := app.RampAsk{Base: c.Base, Count: c.Count, Seconds: c.Seconds, OneFoot: c.OneFoot, To: c.To, Step: c.Step, RunMin: c.Minutes, Fade: c.Fade, Hold: c.Hold}
+	ask := app.RampAsk{Runs: c.FromRun, Base: c.Base, Count: c.Count, Seconds: c.Seconds, OneFoot: c.OneFoot, To: c.To, Step: c.Step, RunMin: c.Minutes, Fade: c.Fade, Hold: c.Hold}
 	var err error
 	if c.Speed != "" {
 		if ask.SpeedMPS, err = app.ParseSpeed(c.Speed); err != nil {

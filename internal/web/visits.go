@@ -52,6 +52,7 @@ type Visits interface {
 	Exams
 	Stickers
 	Handouts
+	Runs
 	Returns
 	Lives
 	Plans
@@ -187,6 +188,7 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 	a.stickerRoutes(handle)
 	a.examRoutes(handle)
 	a.handoutRoutes(mux, handle)
+	a.runRoutes(mux, handle)
 	a.returnRoutes(handle)
 	a.liveRoutes(mux, handle)
 	a.planRoutes(mux, handle)

@@ -12,7 +12,7 @@ export interface Rate {
 }
 
 export interface Asked {
-  how: "" | "film" | "count";
+  how: "" | "film" | "count" | "runs";
   count: number | null;
   seconds: number | null;
   one_foot: boolean;
@@ -54,6 +54,7 @@ export interface StepRate {
   ask: Asked;
   base: Rate | null;
   film: Rate | null;
+  runs: Rate | null;
   target: { none: string; per_min: Maybe; least: Maybe; most: Maybe; why: string; anchors: { per_min: number; within: number; name: string; source: string }[]; landing: string };
   weeks: RampWeek[];
   none: string;
@@ -106,3 +107,123 @@ export const sendLog = (v: string, text: string) => json<Handout>(at(v, "log"), 
 export const homeworkPath = (v: string, language: string) => at(v, `homework.html?lang=${language}`);
 export const clickPath = (v: string, week: number, pace: number) => at(v, `click.wav?week=${week}&pace=${pace}`);
 export const calendarPath = (v: string) => at(v, "plan.ics");
+
+/** What became of a run's time, minutes. */
+export interface Left {
+  settling: number;
+  stopped: number;
+  hills: number;
+  uneven: number;
+  unknown: number;
+}
+
+export interface PlainRun {
+  id: string;
+  version: number;
+  name: string;
+  format: string;
+  start: string;
+  day: string;
+  minutes: number;
+  km: number;
+  steady_min: number;
+  speed_mps: Maybe;
+  per_min: Maybe;
+  contact_ms: Maybe;
+  bounce_cm: Maybe;
+  left_out: string;
+  left: Left;
+  notes: string[];
+  doubt: string;
+  doubt_kind: "" | "same" | "overlap" | "apart" | "level" | "day";
+  doubt_other: string;
+  doubt_by: number;
+  use: "" | "yes" | "no";
+  counts: boolean;
+  places: boolean;
+}
+
+export interface RunWeek {
+  from: string;
+  ramp_week: number;
+  runs: number;
+  planned: number;
+  km: number;
+  minutes: number;
+  longest_km: number;
+  load: string;
+  more_percent: number;
+  verdict: string;
+  asked: Maybe;
+  taken: Maybe;
+  low: Maybe;
+  high: Maybe;
+  speed_mps: Maybe;
+  ran_mps: Maybe;
+  ran_per_min: Maybe;
+  share: Maybe;
+  text: string;
+  do: "" | "go on" | "hold" | "step back" | "stop";
+  why: string;
+}
+
+export interface RunLine {
+  from: string;
+  to: string;
+  runs: number;
+  slope: number;
+  points: { speed_mps: number; per_min: number; low: number; high: number }[];
+  counted: boolean;
+}
+
+export interface RunChange {
+  verdict: string;
+  speed_mps: number;
+  change: number;
+  low: number;
+  high: number;
+  raw_change: number;
+  speed_change: number;
+  text: string;
+}
+
+export interface RunProof {
+  weeks: RunWeek[];
+  before: RunLine | null;
+  now: RunLine | null;
+  points: { now: boolean; speed_mps: number; per_min: number }[];
+  change: RunChange;
+  spikes: { day: string; km: number; longest_km: number; percent: number; text: string }[];
+  told: string;
+}
+
+export interface Runs {
+  runner_id: string;
+  runs: PlainRun[];
+  positions: string | null;
+  records: boolean;
+  proof: RunProof;
+}
+
+export interface RunFolder {
+  dir: string;
+  problem: string;
+  files: { name: string; hash: string; wrong: string; run: PlainRun | null; runner: string; runner_name: string }[];
+  taken: number;
+  more: number;
+}
+
+export interface RunTaken {
+  run: PlainRun;
+  already: boolean;
+  said: string;
+}
+
+export const runs = (v: string) => json<Runs>(at(v, "runs"), "GET");
+export const sendRun = async (runner: string, file: File) =>
+  (await ask(`/api/runners/${encodeURIComponent(runner)}/runs?name=${encodeURIComponent(file.name)}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })).json() as Promise<RunTaken>;
+export const useRun = (r: PlainRun, use: "" | "yes" | "no") => json<object>(`/api/runs/${encodeURIComponent(r.id)}`, "PUT", { version: r.version, use, runner: "" });
+export const removeRun = (r: PlainRun) => json<object>(`/api/runs/${encodeURIComponent(r.id)}?version=${r.version}`, "DELETE");
+export const runFolder = () => json<RunFolder>("/api/runfolder", "GET");
+export const watchFolder = (dir: string) => json<RunFolder>("/api/runfolder", "PUT", { dir });
+export const takeFound = (runner: string, name: string, hash: string) => json<RunTaken>(`/api/runners/${encodeURIComponent(runner)}/runs/found`, "POST", { name, hash });

@@ -45,6 +45,8 @@ export interface Consent {
   filming: string | null;
   records: string | null;
   research: string | null;
+  /** To keeping where runs were. */
+  positions: string | null;
 }
 
 export interface VisitRow {

@@ -5,6 +5,7 @@ import * as exam from "../text/exam";
 import * as findings from "../text/findings";
 import * as film from "../text/film";
 import * as homework from "../text/homework";
+import * as runs from "../text/runs";
 import * as intake from "../text/intake";
 import * as measure from "../text/measure";
 import * as plan from "../text/plan";
@@ -17,7 +18,7 @@ const filled: Partial<Record<StationName, { part: () => Part; speak: (l: Languag
   film: { part: () => import("../film/Film.svelte"), speak: film.speak },
   exam: { part: () => import("../exam/Exam.svelte"), speak: exam.speak },
   findings: { part: () => import("../findings/Findings.svelte"), speak: findings.speak },
-  plan: { part: () => import("../plan/Plan.svelte"), speak: async (l) => void (await Promise.all([plan.speak(l), homework.speak(l)])) },
+  plan: { part: () => import("../plan/Plan.svelte"), speak: async (l) => void (await Promise.all([plan.speak(l), homework.speak(l), runs.speak(l)])) },
   handout: { part: () => import("../handout/Handout.svelte"), speak: homework.speak },
   measure: { part: () => import("../measure/Measure.svelte"), speak: measure.speak },
 };

@@ -27,6 +27,7 @@ export const intakeDe: IntakeText = {
     cleared: "Freigabe",
     "consent.filming": "Zustimmung zum Filmen",
     "consent.records": "Zustimmung zu Aufzeichnungen",
+    "consent.positions": "Zustimmung, Orte von Läufen aufzubewahren",
     "consent.research": "Zustimmung zur Forschung",
     name: "Name",
     note: "Notiz",
@@ -46,6 +47,7 @@ export const intakeDe: IntakeText = {
     ask: {
       filming: ["Filmen", "Der Läufer ist einverstanden, für diese Analyse auf dem Laufband gefilmt zu werden."],
       records: ["Aufzeichnungen", "Der Läufer ist einverstanden, dass Filme und Notizen auf diesem Rechner bleiben."],
+      positions: ["Orte von Läufen", "Für den Termin nicht nötig: Dateien einer Laufuhr werden aufbewahrt, wie sie kommen, mit den Orten. Ohne sie werden die Orte verworfen."],
       research: ["Forschung", "Für den Termin nicht nötig: Filme und Zahlen dürfen ohne Namen zur Prüfung des Verfahrens dienen."],
     },
     yes: "Ja, heute",

@@ -27,6 +27,7 @@ export const intakeEn = {
     cleared: "Clearance",
     "consent.filming": "Consent to filming",
     "consent.records": "Consent to keeping records",
+    "consent.positions": "Consent to keeping where runs were",
     "consent.research": "Consent to research",
     name: "Name",
     note: "Note",
@@ -46,8 +47,9 @@ export const intakeEn = {
     ask: {
       filming: ["Filming", "The runner agrees to be filmed on the treadmill for this analysis."],
       records: ["Keeping records", "The runner agrees that films and notes are kept on this machine."],
+      positions: ["Where runs were", "Not needed for the visit: files of a running watch are kept as they come, with the places. Without it the places are dropped."],
       research: ["Research", "Not needed for the visit: films and numbers may be used, without the name, to test the method."],
-    } as Record<"filming" | "records" | "research", [string, string]>,
+    } as Record<"filming" | "records" | "positions" | "research", [string, string]>,
     yes: "Yes, today",
     on: "Agreed on",
     withdraw: "Take back",

@@ -1,0 +1,139 @@
+// Run files in the studio's page: a baseline from runs, three weeks that come back
+// and are told apart, a file of another runner, a broken one, the watched folder.
+// PAGE is the program's address, CHROMIUM the browser, FILES a folder of run files,
+// WATCHED another, SHOTS one for pictures. The program's day is 30 March 2026.
+import assert from "node:assert/strict";
+import { createRequire } from "node:module";
+import { mkdirSync, readFileSync, readdirSync } from "node:fs";
+import path from "node:path";
+import { chromium } from "playwright-core";
+
+const { PAGE, CHROMIUM, FILES, WATCHED, SHOTS } = process.env;
+const base = PAGE.replace(/\/$/, "");
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+if (SHOTS) mkdirSync(SHOTS, { recursive: true });
+
+const browser = await chromium.launch({ executablePath: CHROMIUM });
+const context = await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", colorScheme: "light" });
+const page = await context.newPage();
+const errors = [];
+page.on("pageerror", (e) => errors.push(String(e)));
+const clean = async (where) => {
+  const session = await context.newCDPSession(page);
+  await session.send("Runtime.evaluate", { expression: axe });
+  const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
+  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
+};
+const api = async (way, to, body) => {
+  const res = await fetch(base + to, { method: way, headers: { "Content-Type": "application/json" }, body: body === undefined ? undefined : JSON.stringify(body) });
+  const out = await res.json();
+  assert.ok(res.ok, `${way} ${to}: ${JSON.stringify(out)}`);
+  return out;
+};
+
+const runner = await api("POST", "/api/runners", { name: "Ada (invented)" });
+const { visits: _, ...plain } = runner;
+await api("PUT", `/api/runners/${runner.id}`, { ...plain, visits: [], height_m: 1.75, consent: { filming: "2026-03-07", records: "2026-03-07", research: null, positions: null } });
+const visit = await api("POST", `/api/runners/${runner.id}/visits`, { date: "2026-03-07" });
+
+await page.goto(`${base}/visits/${visit.id}/plan`);
+const rate = page.getByTestId("steprate");
+const runs = page.getByTestId("runs");
+const pick = (names) => runs.locator("input[type=file]").setInputFiles(names.map((n) => path.join(FILES, n)));
+const all = readdirSync(FILES);
+
+// The runs of before give the baseline.
+await pick(all.filter((n) => n.startsWith("before")));
+await runs.getByText("6 taken in.").waitFor();
+await rate.getByText("From runs of the watch").click();
+await rate.getByText(/^From 6 runs of the watch/).waitFor();
+await rate.getByLabel("Easy pace for which the runs are asked").fill("2.78 m/s");
+await rate.getByLabel("Easy pace for which the runs are asked").blur();
+await rate.getByText(/at 2\.78 m\/s/).first().waitFor();
+await rate.getByLabel("Yes", { exact: true }).check({ force: true });
+await rate.getByLabel("Target, steps a minute").fill("172");
+await rate.getByLabel("Target, steps a minute").blur();
+await rate.getByLabel("Steps more a week").fill("3");
+await rate.getByLabel("Steps more a week").blur();
+await rate.getByLabel("Weeks at the target").fill("3");
+await rate.getByLabel("Weeks at the target").blur();
+
+// Three weeks come back, dropped onto the page: another runner's and a broken file
+// among them.
+const bytes = all.filter((n) => !n.startsWith("before")).map((name) => ({ name, data: readFileSync(path.join(FILES, name)).toString("base64") }));
+const transfer = await page.evaluateHandle((files) => {
+  const t = new DataTransfer();
+  for (const f of files) t.items.add(new File([Uint8Array.from(atob(f.data), (c) => c.charCodeAt(0))], f.name));
+  return t;
+}, bytes);
+await page.dispatchEvent("body", "dragenter", { dataTransfer: transfer });
+await runs.getByText("Drop run files to take them in").waitFor();
+await page.dispatchEvent("body", "drop", { dataTransfer: transfer });
+await runs.getByText("7 taken in.").waitFor({ timeout: 60000 });
+await runs.getByText(/broken\.fit: .*damaged/).waitFor();
+
+// The overlapping one and the run it overlaps are in doubt until a person says.
+const list = runs.getByTestId("run-list");
+assert.equal(await list.getByText(/one runner cannot have run both/).count(), 2);
+const row = (name) => list.locator("li").filter({ hasText: name });
+await row("another.fit").first().getByRole("button", { name: "Remove" }).click();
+await list.getByText(/one runner cannot have run both/).first().waitFor({ state: "detached" });
+
+// The weeks are told apart.
+const weeks = runs.getByTestId("run-weeks");
+const week = (n) => weeks.locator("li").filter({ hasText: `ramp week ${n}` });
+await week(1).getByText(/^✓ Reached$/).waitFor();
+await week(1).getByText(/Reached: 16\d\.\d steps a minute/).waitFor();
+await week(2).getByText(/Just faster, not quicker steps: the runs were 0\.9\d m\/s faster/).waitFor();
+await week(3).getByText("Missed: no run of this week came back.").waitFor();
+await week(4).getByText(/^… Under way$/).waitFor();
+await runs.getByTestId("rate-plot").locator("rect.dot.now").nth(5).waitFor();
+
+// A missed week is entered into the ramp.
+await week(3).getByRole("button", { name: "Enter into the ramp" }).click();
+await week(3).getByText("✓ entered").waitFor();
+
+// The same file again is not taken in twice.
+await pick(["true-0.tcx"]);
+await runs.getByText("0 taken in, 1 there already.").waitFor();
+
+// The watched folder offers its file and keeps it.
+await runs.getByText("Watched folder").click();
+await runs.getByLabel("Folder, from its root").fill(WATCHED);
+await runs.getByRole("button", { name: "Watch it" }).click();
+await runs.getByText(/sunday\.fit/).waitFor();
+await runs.getByText("the watch of Ada (invented)").waitFor();
+await runs.getByRole("button", { name: "Take in for this runner: sunday.fit" }).click();
+await runs.getByText("1 of its files is taken in already.").waitFor();
+assert.ok(readdirSync(WATCHED).includes("sunday.fit"), "the file stays in the folder");
+
+await clean("the runs");
+for (const look of ["light", "dark"]) {
+  await page.emulateMedia({ colorScheme: look });
+  for (const width of [1400, 390]) {
+    await page.setViewportSize({ width, height: 900 });
+    await page.waitForFunction(() => document.querySelector("[data-testid=rate-plot] > svg"));
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), `wider than ${width}`);
+    if (SHOTS) {
+      await runs.screenshot({ path: path.join(SHOTS, `runs-${look}-${width}.png`) });
+      await rate.screenshot({ path: path.join(SHOTS, `rate-${look}-${width}.png`) });
+    }
+  }
+}
+await clean("the runs in the dark");
+
+// In German.
+await page.setViewportSize({ width: 1400, height: 900 });
+await page.goto(`${base}/settings`);
+await page.getByText("Deutsch").click();
+await page.goto(`${base}/visits/${visit.id}/plan`);
+await week3de();
+async function week3de() {
+  const w = runs.getByTestId("run-weeks").locator("li");
+  await w.filter({ hasText: "Rampenwoche 2" }).getByText(/Nur schneller gelaufen, nicht schneller getreten/).waitFor();
+  await w.filter({ hasText: "Rampenwoche 3" }).getByText("Ausgefallen: Kein Lauf dieser Woche kam zurück.").waitFor();
+  if (SHOTS) await runs.screenshot({ path: path.join(SHOTS, "runs-de-1400.png") });
+}
+assert.deepEqual(errors, []);
+await browser.close();
+console.log("runs: baseline from files, three weeks told apart, a stranger's and a broken file, the watched folder");
