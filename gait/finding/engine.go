@@ -65,6 +65,9 @@ type JudgedCause struct {
 	Side         body.Side
 	State        CauseState
 	For, Against []Evidence
+	// OtherSide is what the exam shows of the same on the other side too, beyond its
+	// range; the work is then for both.
+	OtherSide []Evidence
 	// Untested are the tests that would speak to it.
 	Untested []string
 }
@@ -275,6 +278,11 @@ func (b *bench) judge(c Cause, side body.Side) JudgedCause {
 		switch e := b.hold(x, side); e.State {
 		case Holds:
 			j.For = append(j.For, e)
+			if x.Test != "" && x.Is != "felt" && !e.SidesOnly && (side == body.Left || side == body.Right) {
+				if o := b.hold(x, side.Other()); o.State == Holds && !o.SidesOnly && o.Side == side.Other() {
+					j.OtherSide = append(j.OtherSide, o)
+				}
+			}
 		case Missing:
 			if x.Test != "" && !slices.Contains(j.Untested, x.Test) {
 				j.Untested = append(j.Untested, x.Test)
@@ -521,7 +529,7 @@ func (b *bench) loose(all []Finding) []Evidence {
 		for _, p := range f.Parts {
 			evidence = slices.Concat(evidence, p.Seen, p.Also)
 			for _, c := range p.Causes {
-				evidence = slices.Concat(evidence, c.For, c.Against)
+				evidence = slices.Concat(evidence, c.For, c.Against, c.OtherSide)
 			}
 		}
 		for _, e := range evidence {
@@ -593,6 +601,9 @@ func aims(f *Finding) []SidedAim {
 				continue
 			}
 			for _, a := range c.Cause.Aims {
+				if len(c.OtherSide) > 0 && !a.Both {
+					a.Both, a.Why = true, "on the other side the exam shows it too, beyond its range"
+				}
 				add(a, p.Side, of)
 			}
 		}

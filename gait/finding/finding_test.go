@@ -275,8 +275,8 @@ func TestWrongRulesAreNamed(t *testing.T) {
 		{"contested: [3, 4, 14]", "contested: [3, 4, 99]", "99"},
 		{"needs: [inward_knee]", "needs: [inward_elbow]", "inward_elbow"},
 		{"name: pelvic_drop", "name: inward_knee", "twice"},
-		{"block: integrate", "block: scold", "shape"},
-		{"version: 2", "version: 2\nsurprise: 2", "shape"},
+		{"block: integrate", "block: scold", "scold is none of release, lengthen"},
+		{"version: 2", "version: 2\nsurprise: 2", "surprise: not a name"},
 		{"with: overstride", "with: understride", "understride"},
 		{"lunge_deg: lunge_cm", "lunge_deg: lunge_inch", "lunge_inch"},
 	} {

@@ -1,6 +1,7 @@
 package finding
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -182,5 +183,48 @@ func TestExplanationSpokenAgainstIsNotGiven(t *testing.T) {
 	r := Reason(Default(), in)
 	if len(r.Findings) != 2 || r.Findings[0].Chain != nil || r.Findings[1].Chain != nil {
 		t.Fatalf("strong: %+v", r.Findings)
+	}
+}
+
+// A cause that the exam shows on both sides beyond its range asks for work on both,
+// and says why, where the film shows it on one; a mere difference of the sides does
+// not.
+func TestExamOnBothSidesAsksForBoth(t *testing.T) {
+	reach := observed("thigh_angle_at_toe_off", body.Left, -8, math.NaN(), math.NaN())
+	for _, c := range []struct {
+		left, right float64
+		both        bool
+	}{{-12, -14, true}, {-12, 12, false}} {
+		r := Reason(Default(), Input{Measures: []Observed{reach}, Exam: testOf(t, "thomas_hip", c.left, c.right, "")})
+		if len(r.Findings) != 1 {
+			t.Fatalf("%d findings", len(r.Findings))
+		}
+		for _, a := range r.Findings[0].Aims {
+			if a.Block == "lengthen" && a.Area == "hip_flexors" && ((a.Side == body.NoSide) != c.both || c.both && a.Why == "") {
+				t.Errorf("Thomas %.0f and %.0f: %s %s, %q", c.left, c.right, a.Area, a.Side, a.Why)
+			}
+		}
+		if len(r.Loose) != 0 {
+			t.Errorf("Thomas %.0f and %.0f: told apart from the finding: %+v", c.left, c.right, r.Loose)
+		}
+	}
+}
+
+// What the exam shows without anything in the film is told, and is no finding.
+func TestExamAloneIsToldAndNoFinding(t *testing.T) {
+	r := Reason(Default(), Input{Measures: []Observed{observed("step_rate", body.NoSide, 172, 155, 190)}, Exam: testOf(t, "hip_abduction_strength", 110, 260, "")})
+	if len(r.Findings)+len(r.Others) != 0 || len(r.Loose) != 1 || r.Loose[0].Side != body.Left {
+		t.Errorf("%d findings, told alone %+v", len(r.Findings), r.Loose)
+	}
+}
+
+// A difference of the sides inside the range never makes a finding well
+// supported, and brings its disputed point along.
+func TestSideDifferenceAloneIsNoStrongSupport(t *testing.T) {
+	knee := observed("thigh_adduction", body.Left, 16, math.NaN(), math.NaN())
+	apart := Reason(Default(), Input{Measures: []Observed{knee}, Exam: join(testOf(t, "hip_abduction_strength", 200, 290, ""), testOf(t, "hip_external_rotation_strength", 80, 120, ""))})
+	f := apart.Findings[0]
+	if f.Confidence == WellSupported || !slices.Contains(f.Contested, sidesPoint) {
+		t.Errorf("%s, disputed %v", f.Confidence, f.Contested)
 	}
 }

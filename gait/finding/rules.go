@@ -10,6 +10,7 @@ import (
 
 	"gaitwright/gait/exam"
 	"gaitwright/gait/measure"
+	"gaitwright/gait/table"
 
 	"github.com/goccy/go-yaml"
 	"github.com/santhosh-tekuri/jsonschema/v6"
@@ -172,7 +173,7 @@ func Parse(data []byte) (*Rules, error) {
 		return nil, fmt.Errorf("this is no well-formed YAML: %w", err)
 	}
 	if err := schema().Validate(doc); err != nil {
-		return nil, fmt.Errorf("the rules have not the shape they must have: %w", err)
+		return nil, table.Faults(err, "file of rules", map[string]string{"oneOf": "a condition asks for one of a measure with what it is, a test with what it is, or a pain"})
 	}
 	var r Rules
 	if err := yaml.UnmarshalWithOptions(data, &r, yaml.Strict()); err != nil {

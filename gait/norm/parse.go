@@ -9,6 +9,8 @@ import (
 	"strings"
 	"sync"
 
+	"gaitwright/gait/table"
+
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/lexer"
 	"github.com/goccy/go-yaml/token"
@@ -60,7 +62,7 @@ func Parse(data []byte) (*Table, error) {
 		return nil, fmt.Errorf("this is no well-formed YAML: %w", err)
 	}
 	if err := schema().Validate(doc); err != nil {
-		return nil, schemaError(err)
+		return nil, table.Faults(err, "file of reference ranges", map[string]string{"oneOf": "a row has either mean and sd, or low or high or both", "anyOf": "there are neither rows nor hide"})
 	}
 	var t Table
 	if err := yaml.UnmarshalWithOptions(data, &t, yaml.Strict()); err != nil {

@@ -12,7 +12,7 @@ import (
 )
 
 // stages is the one path: a package of the trade may import those before it.
-var stages = []string{"body", "figure", "clip", "track", "event", "live", "measure", "exam", "norm", "finding", "programme", "steprate", "retest", "cohort"}
+var stages = []string{"table", "body", "figure", "clip", "track", "event", "live", "measure", "exam", "norm", "finding", "programme", "steprate", "retest", "cohort"}
 
 // numeric are the modules outside the standard library that mathematics may use.
 var numeric = []string{"gonum.org/v1/gonum"}

@@ -227,7 +227,7 @@ func (f *reasoned) pageFinding(x finding.Finding) PageFinding {
 		one := PageFindingPart{Pattern: part.Pattern.Name, Title: part.Pattern.Title, Side: part.Side.String(), Size: finding.Size(part.Size), Seen: f.evidence(part.Seen), Also: f.evidence(part.Also),
 			Unclear: f.evidence(part.Unclear), Unmeasured: f.evidence(part.Unmeasured), Causes: []PageCause{}, Rivals: []PageRival{}, Change: part.Pattern.Change, ChangeText: part.Pattern.ChangeWhy}
 		for _, c := range part.Causes {
-			one.Causes = append(one.Causes, PageCause{Text: c.Cause.Text, State: string(c.State), For: f.evidence(c.For), Against: f.evidence(c.Against), Untested: testsNext(c.Untested)})
+			one.Causes = append(one.Causes, PageCause{Text: c.Cause.Text, State: string(c.State), For: f.evidence(c.For), Against: f.evidence(c.Against), OtherSide: f.evidence(c.OtherSide), Untested: testsNext(c.Untested)})
 		}
 		for _, v := range part.Pattern.Rivals {
 			one.Rivals = append(one.Rivals, PageRival{v.Text, v.Settle})

@@ -134,6 +134,8 @@ type PageCause struct {
 	For      []PageEvidence `json:"for"`
 	Against  []PageEvidence `json:"against"`
 	Untested []PageTestNext `json:"untested"`
+	// OtherSide is what the exam shows of the same on the other side.
+	OtherSide []PageEvidence `json:"other_side"`
 }
 
 // PageRival is an explanation of another kind.

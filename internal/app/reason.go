@@ -165,6 +165,9 @@ func FindingsText(r finding.Report) string {
 				for _, e := range c.For {
 					fmt.Fprintf(&b, "     for     %s\n", e.Text)
 				}
+				for _, e := range c.OtherSide {
+					fmt.Fprintf(&b, "     both    %s\n", e.Text)
+				}
 				for _, e := range c.Against {
 					fmt.Fprintf(&b, "     against %s\n", e.Text)
 				}

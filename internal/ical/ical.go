@@ -9,7 +9,9 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
+	"strings"
 	"time"
+	"unicode"
 
 	ics "github.com/arran4/golang-ical"
 )
@@ -29,8 +31,8 @@ func Write(w io.Writer, name, owner string, made time.Time, events []Event) erro
 	cal := ics.NewCalendar()
 	cal.SetProductId("-//gaitwright//programme//EN")
 	cal.SetMethod(ics.MethodPublish)
-	cal.SetName(name)
-	cal.SetXWRCalName(name)
+	cal.SetName(plain(name))
+	cal.SetXWRCalName(plain(name))
 	for _, e := range events {
 		if e.Length <= 0 {
 			return fmt.Errorf("the session %q has no length", e.Title)
@@ -41,9 +43,21 @@ func Write(w io.Writer, name, owner string, made time.Time, events []Event) erro
 		// Floating time: seven in the morning wherever the runner is.
 		v.SetProperty(ics.ComponentPropertyDtStart, e.Start.Format("20060102T150405"))
 		v.SetProperty(ics.ComponentPropertyDtEnd, e.Start.Add(e.Length).Format("20060102T150405"))
-		v.SetSummary(e.Title)
-		v.SetDescription(e.Description)
+		v.SetSummary(plain(e.Title))
+		v.SetDescription(plain(e.Description))
 		v.SetTimeTransparency(ics.TransparencyTransparent)
 	}
 	return cal.SerializeTo(w, ics.WithNewLineWindows)
+}
+
+// plain is a text without what a calendar cannot hold: control characters, and
+// bytes that are no character. Line ends are \n.
+func plain(s string) string {
+	s = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(strings.ToValidUTF8(s, "\uFFFD"))
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\n' && r != '\t' {
+			return -1
+		}
+		return r
+	}, s)
 }

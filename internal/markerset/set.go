@@ -16,6 +16,7 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"gaitwright/gait/body"
+	"gaitwright/gait/table"
 )
 
 //go:embed sets/*.yaml
@@ -225,7 +226,7 @@ func Parse(data []byte) (Set, error) {
 		return Set{}, fmt.Errorf("this is no well-formed YAML: %w", err)
 	}
 	if err := schema().Validate(doc); err != nil {
-		return Set{}, schemaError(err)
+		return Set{}, table.Faults(err, "mapping of marker names", map[string]string{"oneOf": "a recipe has exactly one of mean, inward, hip, functional, toe and between"})
 	}
 	var s Set
 	if err := yaml.UnmarshalWithOptions(data, &s, yaml.Strict()); err != nil {

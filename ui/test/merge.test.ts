@@ -47,3 +47,28 @@ it("names the fields that differ, reads and writes them", () => {
   expect(same([1, { a: 2 }], [1, { a: 2 }])).toBe(true);
   expect(same([1], { 0: 1 })).toBe(false);
 });
+
+describe("items of lists, named by their key", () => {
+  const weeks = () => ({ weeks: [{ number: 1, full: [{ exercise: "bridge", sets: 2 }, { exercise: "clam", sets: 1 }] }, { number: 2, full: [] }] });
+  const key = (item: unknown) => {
+    const x = item as { exercise?: string; number?: number } | null;
+    return x?.exercise ?? (typeof x?.number === "number" ? `week ${x.number}` : null);
+  };
+  it("are read and settled where the two clash", () => {
+    const mine = weeks();
+    const theirs = weeks();
+    mine.weeks[0]!.full[0]!.sets = 5;
+    theirs.weeks[0]!.full[0]!.sets = 3;
+    const { value, clashes } = merge(weeks(), mine, theirs, key);
+    expect(clashes).toEqual([{ path: "weeks.week 1.full.bridge.sets", mine: 5, theirs: 3 }]);
+    expect(at(value, clashes[0]!.path, key)).toBe(5);
+    put(value, clashes[0]!.path, clashes[0]!.theirs, key);
+    expect(value).toEqual(theirs);
+  });
+  it("are taken out and put in", () => {
+    const w = weeks();
+    put(w, "weeks.week 1.full.clam", undefined, key);
+    put(w, "weeks.week 2.full.clam", { exercise: "clam", sets: 4 }, key);
+    expect(w.weeks.map((x) => x.full.map((i) => i.exercise))).toEqual([["bridge"], ["clam"]]);
+  });
+});

@@ -1,7 +1,7 @@
 // What follows from the entries of an exam: which are there, what comes next,
 // and how numbers are read and said.
 import { numberText, readNumber, shortNumber } from "../logic/number";
-import { read } from "../logic/units";
+import { read, say as sayUnit } from "../logic/units";
 import type { Units } from "../prefs.svelte";
 import type { Entry, Pointer, Stage, Test, TestSide, Trial } from "./api";
 
@@ -54,6 +54,12 @@ export function sayValue(v: number, unit: string, units: Units, names: Record<st
       return shortNumber(v, 1) + near + "s";
   }
   return shortNumber(v, 1) + near + (names[unit] ?? unit);
+}
+
+/** A trial in words. */
+export function sayTrial(t: Trial, test: Test, unit: ForceUnit, units: Units, names: Record<string, string>): string {
+  if (t.force_n !== null) return sayForce(t.force_n, unit) + (t.lever_m === null ? "" : ` × ${sayUnit(t.lever_m, "length", units)}`);
+  return t.value === null ? "" : sayValue(t.value, test.unit, units, names);
 }
 
 export function keyOf(test: string, side: TestSide, stage: Stage = ""): string {

@@ -58,7 +58,7 @@ export interface Part {
   also: Evidence[];
   unclear: Evidence[];
   unmeasured: Evidence[];
-  causes: { text: string; state: "supported" | "for and against" | "not tested" | "spoken against"; for: Evidence[]; against: Evidence[]; untested: TestNext[] }[];
+  causes: { text: string; state: "supported" | "for and against" | "not tested" | "spoken against"; for: Evidence[]; against: Evidence[]; other_side: Evidence[]; untested: TestNext[] }[];
   rivals: { text: string; settle: string }[];
   change: number;
   change_text: string;
@@ -120,6 +120,8 @@ export interface Findings extends Kept {
     others: Finding[];
     none: string;
     refer: Referral[];
+    /** What the exam shows and no finding rests on. */
+    loose: Evidence[];
     looked: number;
     blind: string[];
     rules: number;
@@ -202,6 +204,8 @@ export interface Exercise {
   tag: string;
   own: boolean;
   refused: string;
+  /** Numbers of the disputed points that it touches. */
+  disputed: number[];
 }
 
 export interface Plan {
@@ -217,6 +221,9 @@ export interface Plan {
   removed: string[];
   closed: string[];
   none: string;
+  /** Why no run is planned, and why full sessions are short; empty where neither is so. */
+  no_run: string;
+  short: string;
   stale: boolean;
   accepted: string[];
   refer: Referral[];

@@ -2,6 +2,7 @@
 // changed the same field to different things a person is asked.
 
 type Plain = { [key: string]: unknown };
+type KeyOf = (item: unknown) => string | null;
 
 const plain = (v: unknown): v is Plain => typeof v === "object" && v !== null && !Array.isArray(v);
 
@@ -24,12 +25,12 @@ export interface Clash {
  * stands until it is settled. `keyOf` tells the items of a list apart; lists
  * whose items have no key are taken whole.
  */
-export function merge<T>(base: T, mine: T, theirs: T, keyOf: (item: unknown) => string | null = () => null): { value: T; clashes: Clash[] } {
+export function merge<T>(base: T, mine: T, theirs: T, keyOf: KeyOf = () => null): { value: T; clashes: Clash[] } {
   const clashes: Clash[] = [];
   return { value: join(base, mine, theirs, "", keyOf, clashes) as T, clashes };
 }
 
-function join(base: unknown, mine: unknown, theirs: unknown, path: string, keyOf: (item: unknown) => string | null, clashes: Clash[]): unknown {
+function join(base: unknown, mine: unknown, theirs: unknown, path: string, keyOf: KeyOf, clashes: Clash[]): unknown {
   if (same(mine, theirs) || same(theirs, base)) return mine;
   if (same(mine, base)) return theirs;
   if (plain(mine) && plain(theirs)) {
@@ -47,7 +48,7 @@ function join(base: unknown, mine: unknown, theirs: unknown, path: string, keyOf
   return mine;
 }
 
-function keyed(list: unknown, keyOf: (item: unknown) => string | null): Plain | null {
+function keyed(list: unknown, keyOf: KeyOf): Plain | null {
   if (!Array.isArray(list)) return null;
   const out: Plain = {};
   for (const item of list) {
@@ -65,14 +66,29 @@ export function differing(a: unknown, b: unknown, path = ""): string[] {
   return [...new Set([...Object.keys(a), ...Object.keys(b)])].flatMap((k) => differing(a[k], b[k], path ? `${path}.${k}` : k));
 }
 
-/** The value of a field. */
-export const at = (record: unknown, path: string): unknown => path.split(".").reduce<unknown>((v, k) => (plain(v) ? v[k] : undefined), record);
+const step = (v: unknown, k: string, keyOf?: KeyOf): unknown => (Array.isArray(v) && keyOf ? v.find((item) => keyOf(item) === k) : plain(v) ? v[k] : undefined);
 
-/** Puts a value into a field. */
-export function put(record: object, path: string, value: unknown): void {
+/** The value of a field; an item of a list is named by its key. */
+export const at = (record: unknown, path: string, keyOf?: KeyOf): unknown => path.split(".").reduce<unknown>((v, k) => step(v, k, keyOf), record);
+
+/** Puts a value into a field; an item of a list is named by its key. */
+export function put(record: object, path: string, value: unknown, keyOf?: KeyOf): void {
   const keys = path.split(".");
   const last = keys.pop()!;
-  const place = keys.reduce<Plain>((v, k) => (plain(v[k]) ? (v[k] as Plain) : (v[k] = {} as Plain)) as Plain, record as Plain);
-  if (value === undefined) delete place[last];
-  else place[last] = value;
+  const place = keys.reduce<object>((v, k) => {
+    const next = step(v, k, keyOf);
+    if (plain(next) || (Array.isArray(next) && keyOf)) return next as object;
+    const fresh: Plain = {};
+    if (Array.isArray(v)) v.push(fresh);
+    else (v as Plain)[k] = fresh;
+    return fresh;
+  }, record);
+  if (Array.isArray(place)) {
+    const i = place.findIndex((item) => keyOf?.(item) === last);
+    if (value === undefined) {
+      if (i >= 0) place.splice(i, 1);
+    } else if (i >= 0) place[i] = value;
+    else place.push(value);
+  } else if (value === undefined) delete (place as Plain)[last];
+  else (place as Plain)[last] = value;
 }

@@ -99,8 +99,9 @@ export interface Clearance {
   by: string;
   date: string;
   note: string;
-  /** The signs it speaks of, filled in by the server. */
+  /** The signs and the painful tests it speaks of, filled in by the server. */
   signs?: string[];
+  tests?: string[];
 }
 
 export interface Intake {
@@ -114,6 +115,8 @@ export interface Intake {
   /** Asked, and nothing hurts now. */
   no_pain: boolean;
   signs: Record<string, "yes" | "no">;
+  /** Where the signs are that ask for it. */
+  places: Record<string, SignPlace>;
   cleared: Clearance | null;
 }
 
@@ -124,6 +127,15 @@ export interface Sign {
   why: string;
   source: string;
   group?: string;
+  /** For which regions there is no programme before a clearance; none is the whole body. */
+  regions: string[];
+  /** Asks where on the body. */
+  ask: boolean;
+}
+
+export interface SignPlace {
+  region: string;
+  side: "left" | "right" | "middle";
 }
 
 export interface Region {

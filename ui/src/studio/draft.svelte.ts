@@ -111,9 +111,14 @@ export class Draft<T extends Versioned> {
     if (clashes.length) this.status = "clash";
   }
 
+  /** What stands here for a clash. */
+  mine(clash: Clash): unknown {
+    return at(this.value, clash.path, this.keeper.keyOf) ?? clash.mine;
+  }
+
   /** Settles a clash by one of the two. */
   settle(clash: Clash, whose: "mine" | "theirs"): void {
-    put(this.value, clash.path, whose === "mine" ? clash.mine : clash.theirs);
+    put(this.value, clash.path, whose === "mine" ? clash.mine : clash.theirs, this.keeper.keyOf);
     this.clashes = this.clashes.filter((c) => c !== clash);
     if (!this.clashes.length) {
       this.status = "waiting";

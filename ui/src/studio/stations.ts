@@ -17,8 +17,8 @@ const filled: Partial<Record<StationName, { part: () => Part; speak: (l: Languag
   intake: { part: () => import("../intake/Intake.svelte"), speak: intake.speak },
   film: { part: () => import("../film/Film.svelte"), speak: film.speak },
   exam: { part: () => import("../exam/Exam.svelte"), speak: exam.speak },
-  findings: { part: () => import("../findings/Findings.svelte"), speak: findings.speak },
-  plan: { part: () => import("../plan/Plan.svelte"), speak: async (l) => void (await Promise.all([plan.speak(l), homework.speak(l), runs.speak(l)])) },
+  findings: { part: () => import("../findings/Findings.svelte"), speak: async (l) => void (await Promise.all([findings.speak(l), intake.speak(l)])) },
+  plan: { part: () => import("../plan/Plan.svelte"), speak: async (l) => void (await Promise.all([plan.speak(l), homework.speak(l), intake.speak(l), runs.speak(l)])) },
   handout: { part: () => import("../handout/Handout.svelte"), speak: homework.speak },
   measure: { part: () => import("../measure/Measure.svelte"), speak: measure.speak },
 };

@@ -32,6 +32,7 @@ export const blankIntake = (): Intake => ({
   pain: [],
   no_pain: false,
   signs: {},
+  places: {},
   cleared: null,
 });
 
@@ -43,7 +44,7 @@ export const painKey = (item: unknown): string | null => {
 function whole(i: Intake | null): Intake {
   const blank = blankIntake();
   if (!i) return blank;
-  return { ...blank, ...i, training: { ...blank.training, ...i.training }, pain: i.pain ?? [], signs: i.signs ?? {}, cleared: i.cleared ?? null };
+  return { ...blank, ...i, training: { ...blank.training, ...i.training }, pain: i.pain ?? [], signs: i.signs ?? {}, places: i.places ?? {}, cleared: i.cleared ?? null };
 }
 
 function alone(r: Runner): Runner {

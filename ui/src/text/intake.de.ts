@@ -63,7 +63,12 @@ export const intakeDe: IntakeText = {
     rest: "Alle anderen gefragt: nein",
     left: (n) => (n === 1 ? "Noch 1 Frage" : `Noch ${n} Fragen`),
     done: "Alle gefragt",
+    where: "Wo",
+    whole: "nicht eine Stelle, oder unbekannt",
+    side: "Seite",
+    no_plan: (where) => `Kein Programm für ${where.length ? where.join(", ") : "den ganzen Körper"}, bevor die Freigabe einer Fachperson eingetragen ist.`,
   },
+  groups: { hip: "Hüfte", knee: "Knie", ankle: "Sprunggelenk", foot: "Fuß", leg: "Bein von der Hüfte bis zu den Zehen", lower_leg: "Unterschenkel und Fuß", low_back: "unterer Rücken" },
 
   pain: {
     front: "Vorn",

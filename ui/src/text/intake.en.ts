@@ -63,7 +63,13 @@ export const intakeEn = {
     rest: "All the others asked: no",
     left: (n: number) => (n === 1 ? "1 question left" : `${n} questions left`),
     done: "All asked",
+    where: "Where",
+    whole: "not one place, or not known",
+    side: "Side",
+    no_plan: (where: string[]) => `No programme for ${where.length ? where.join(", ").toLowerCase() : "the whole body"} before a clinician's clearance is noted.`,
   },
+  /** Regions that are more than one place of the body map. */
+  groups: { hip: "hip", knee: "knee", ankle: "ankle", foot: "foot", leg: "leg, from hip to toes", lower_leg: "lower leg and foot", low_back: "low back" } as Record<string, string>,
 
   pain: {
     front: "Front",

@@ -1,4 +1,6 @@
-package markerset
+// Package table reads the program's own tables, those of a user too: what is wrong
+// with the shape of one is said in plain words with its place, one fault a line.
+package table
 
 import (
 	"errors"
@@ -13,9 +15,11 @@ import (
 	"golang.org/x/text/message"
 )
 
-// schemaError says in plain words what is wrong with a file and where, one fault
-// a line.
-func schemaError(err error) error {
+// Faults says in plain words what is wrong with a file and where; what names the
+// kind of file, such as "file of reference ranges". choices says, by the keyword
+// of a schema that offers several shapes (oneOf, anyOf), what they are. An error
+// that is none of a schema is returned as it is.
+func Faults(err error, what string, choices map[string]string) error {
 	var v *jsonschema.ValidationError
 	if !errors.As(err, &v) {
 		return err
@@ -23,9 +27,11 @@ func schemaError(err error) error {
 	var lines []string
 	var walk func(*jsonschema.ValidationError)
 	walk = func(e *jsonschema.ValidationError) {
-		if slices.Contains(e.ErrorKind.KeywordPath(), "oneOf") {
-			lines = append(lines, place(e.InstanceLocation)+": a recipe has exactly one of mean, inward, hip, functional, toe and between")
-			return
+		for _, word := range e.ErrorKind.KeywordPath() {
+			if text, ok := choices[word]; ok {
+				lines = append(lines, place(e.InstanceLocation)+": "+text)
+				return
+			}
 		}
 		if len(e.Causes) == 0 {
 			lines = append(lines, place(e.InstanceLocation)+": "+inWords(e.ErrorKind))
@@ -36,7 +42,7 @@ func schemaError(err error) error {
 	}
 	walk(v)
 	slices.Sort(lines)
-	return fmt.Errorf("this is no mapping of marker names, or has faults:\n  %s", strings.Join(slices.Compact(lines), "\n  "))
+	return fmt.Errorf("this is no %s, or has faults:\n  %s", what, strings.Join(slices.Compact(lines), "\n  "))
 }
 
 // place names a place in the file as a person counts.
@@ -69,6 +75,14 @@ func inWords(k jsonschema.ErrorKind) string {
 		return fmt.Sprintf("%s: not a name that is used here", strings.Join(k.Properties, ", "))
 	case *kind.Required:
 		return "missing: " + strings.Join(k.Missing, ", ")
+	case *kind.Pattern: // only names have one
+		return fmt.Sprintf("%q cannot be a name here: use small letters, figures, and what the others have between them, and begin with a letter or figure", k.Got)
+	case *kind.Enum:
+		want := make([]string, len(k.Want))
+		for i, w := range k.Want {
+			want[i] = fmt.Sprint(w)
+		}
+		return fmt.Sprintf("%v is none of %s", k.Got, strings.Join(want, ", "))
 	}
 	return k.LocalizedString(message.NewPrinter(language.English))
 }
