@@ -24,6 +24,9 @@ type clipRecord struct {
 	probe   clipProbe
 	tracked bool // its landmarks were found
 	gone    bool // its file was looked for and is not there
+	// stickers is a mark of the paths of stickers that a measurement uses; empty
+	// where there are none.
+	stickers string
 }
 
 // clipFacts is what the analyst says of a clip, as it is kept. Rev counts the

@@ -4,6 +4,7 @@ import (
 	"compress/gzip"
 	"context"
 	"encoding/gob"
+	"errors"
 	"os"
 	"path/filepath"
 
@@ -59,4 +60,28 @@ func (st *Studio) RememberLandmarks(ctx context.Context, clipID string, t *track
 	}
 	m := trackMemory{kept: kept, clip: c}
 	return m.remember(ctx, trackRecord{Model: "full", From: 0, To: t.Frames(), Slowdown: 1}, t, nil)
+}
+
+// RememberPaths keeps paths of a clip's stickers as if they had been followed from
+// these clicks.
+func (st *Studio) RememberPaths(ctx context.Context, clipID, file string, points []StickerPoint) error {
+	kept, err := st.records()
+	if err != nil {
+		return err
+	}
+	return kept.Change(ctx, store.Deed{What: "Followed the stickers"}, func(w store.Writer) error {
+		c, err := w.Clip(clipID)
+		if err != nil {
+			return err
+		}
+		doc := store.Document{VisitID: c.VisitID, Kind: docStickerPaths, Owner: clipID, Body: rawJSON(stickerRecord{File: file, Points: points})}
+		if old, err := w.Document(docStickerPaths, clipID); err == nil {
+			doc.Meta = old.Meta
+		}
+		asked := store.Document{VisitID: c.VisitID, Kind: docStickers, Owner: clipID, Body: rawJSON(askedStickers{Points: points})}
+		if old, err := w.Document(docStickers, clipID); err == nil {
+			asked.Meta = old.Meta
+		}
+		return errors.Join(w.PutDocument(&doc), w.PutDocument(&asked))
+	})
 }

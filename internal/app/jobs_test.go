@@ -113,6 +113,57 @@ func TestAVisitIsMeasured(t *testing.T) {
 	}
 }
 
+// Whatever a result rests on, a change of it is told, and measuring again is the
+// next thing.
+func TestWhatMakesAResultStale(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	work(t, st)
+	if j := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID); j.State != "done" {
+		t.Fatal(j.Message)
+	}
+	now := func() app.PageVisit { return must[app.PageVisit](t)(st.Visit(bg, v.ID)) }
+	clip := now().Clips[0].ID
+	point := []app.StickerPoint{{Name: "left_psis", Clicks: []app.StickerClick{{Frame: 3, X: 100, Y: 120}}}}
+	elsewhere := []app.StickerPoint{{Name: "left_psis", Clicks: []app.StickerClick{{Frame: 3, X: 140, Y: 120}}}}
+	facts := func(change func(*app.PageClipFacts)) func() error {
+		return func() error {
+			c := now().Clips[0]
+			change(&c.Facts)
+			_, err := st.ChangeClip(bg, "", clip, app.PageClipChange{Version: c.Version, Facts: c.Facts})
+			return err
+		}
+	}
+	speed := *now().Clips[0].Facts.SpeedMPS
+	for _, step := range []struct {
+		what  string
+		do    func() error
+		stale bool
+	}{
+		{"nothing", func() error { return nil }, false},
+		{"followed stickers", func() error { return st.RememberPaths(bg, clip, "one", point) }, true},
+		{"other clicks", func() error { return st.RememberPaths(bg, clip, "two", elsewhere) }, true},
+		{"no stickers any more", func() error { return st.RememberPaths(bg, clip, "two", nil) }, false},
+		{"another speed", facts(func(f *app.PageClipFacts) { f.SpeedMPS = ptr(1.1 * speed) }), true},
+		{"the speed of before", facts(func(f *app.PageClipFacts) { f.SpeedMPS = ptr(speed) }), false},
+		{"other shoes", facts(func(f *app.PageClipFacts) { f.Shoes = "Invented Racer" }), false},
+		{"another height", func() error {
+			r := now().Runner
+			r.HeightM = ptr(1.61)
+			_, err := st.ChangeRunner(bg, "", r.ID, v.ID, r)
+			return err
+		}, true},
+	} {
+		if err := step.do(); err != nil {
+			t.Fatalf("%s: %v", step.what, err)
+		}
+		got := now()
+		if got.Results[0].Stale != step.stale || (got.Next.Code == "stale") != step.stale {
+			t.Errorf("%s: stale %v, next %s; want %v", step.what, got.Results[0].Stale, got.Next.Code, step.stale)
+		}
+	}
+}
+
 func TestMeasuringAgainKeepsTheOlderResult(t *testing.T) {
 	st := openStudio(t)
 	v := visitWithKeypoints(t, st)

@@ -57,7 +57,7 @@ var lacks = []lack{
 	{"measure", "failed", true, func(f *visitRecords) bool { return f.failed() != nil }, func(f *visitRecords) string { return f.failed().Message }},
 	{"measure", "not_measured", true, func(f *visitRecords) bool { return len(f.results) == 0 && f.running() > 0 }, say("Measure the films.")},
 	{"measure", "stale", true, func(f *visitRecords) bool { return len(f.results) > 0 && f.stale(f.results[0]) },
-		say("Measure again: a film, what is said of it or the runner's body was changed since.")},
+		say("Measure again: a film, what is said of it, its stickers or the runner's body was changed since.")},
 	{"measure", "some_left", true, func(f *visitRecords) bool { return len(f.results) > 0 && f.unmeasured() != "" }, func(f *visitRecords) string {
 		return "Measure again with " + f.unmeasured() + "; it is not in the last measurement."
 	}},
@@ -208,7 +208,8 @@ func (f *visitRecords) failed() *store.Job {
 }
 
 // rests is a mark of all that a result of these clips rests on: their files, what
-// is said of them, their standing trials and the runner's body.
+// is said of them, the paths of their stickers, their standing trials and the
+// runner's body.
 func (f *visitRecords) rests(clipIDs []string) string {
 	h := fnv.New64a()
 	r := f.runner
@@ -216,6 +217,9 @@ func (f *visitRecords) rests(clipIDs []string) string {
 	for _, c := range f.clips {
 		if slices.Contains(clipIDs, c.ID) || slices.Contains(clipIDs, c.facts.StaticOf) {
 			fmt.Fprintf(h, "|%s %s", c.Hash, c.said())
+			if c.stickers != "" {
+				fmt.Fprintf(h, " %s", c.stickers)
+			}
 		}
 	}
 	return fmt.Sprintf("%016x", h.Sum64())

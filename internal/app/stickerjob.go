@@ -8,6 +8,7 @@ import (
 	"math"
 	"reflect"
 	"slices"
+	"strings"
 
 	"gaitwright/internal/sticker"
 	"gaitwright/internal/store"
@@ -112,6 +113,22 @@ func (k *records) openStickers(hash string) (keptStickers, error) {
 // current tells whether the points still have the clicks that the paths came of.
 func (r stickerRecord) current(p StickerPoint) bool {
 	return slices.ContainsFunc(r.Points, func(q StickerPoint) bool { return reflect.DeepEqual(p, q) })
+}
+
+// used is a mark of the paths that a measurement takes: of points that are asked
+// for with the clicks of which the paths came. Empty where there is none.
+func (r stickerRecord) used(asked askedStickers) string {
+	var names []string
+	for _, p := range asked.Points {
+		if r.current(p) {
+			names = append(names, p.Name)
+		}
+	}
+	if len(names) == 0 {
+		return ""
+	}
+	slices.Sort(names)
+	return r.File + " " + strings.Join(names, ",")
 }
 
 // Stickers are the stickers of a clip with their paths.

@@ -46,7 +46,7 @@ func TestPoseOnSyntheticClip(t *testing.T) {
 			}
 			defer e.Close()
 			cam := synth.NewCamera(c.view, 720, 1280, c.distanceM)
-			times := synth.Clock(60, 1.6)
+			times := synth.Clock(30, 1.6)
 			film, err := synth.NewFilm(r, cam, times, synth.Look{Shutter: 0.2})
 			if err != nil {
 				t.Fatal(err)

@@ -57,6 +57,7 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 		return f, err
 	}
 	tracked := map[string]bool{} // by the clip's ID
+	asked, paths := map[string]askedStickers{}, map[string]stickerRecord{}
 	for _, d := range docs {
 		switch d.Kind {
 		case docIntake:
@@ -89,6 +90,18 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 			}
 		case docTrack:
 			tracked[d.Owner] = true
+		case docStickers:
+			var a askedStickers
+			if err := json.Unmarshal(d.Body, &a); err != nil {
+				return f, fmt.Errorf("the stickers of clip %s cannot be read: %w", d.Owner, err)
+			}
+			asked[d.Owner] = a
+		case docStickerPaths:
+			var p stickerRecord
+			if err := json.Unmarshal(d.Body, &p); err != nil {
+				return f, fmt.Errorf("the paths of the stickers of clip %s cannot be read: %w", d.Owner, err)
+			}
+			paths[d.Owner] = p
 		}
 	}
 	clips, err := r.ClipsOf(v.ID)
@@ -101,6 +114,7 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 			return f, err
 		}
 		one.tracked = tracked[c.ID]
+		one.stickers = paths[c.ID].used(asked[c.ID])
 		f.clips = append(f.clips, one)
 	}
 	results, err := r.ResultsOf(v.ID)

@@ -25,7 +25,7 @@ export const measureDe: MeasureText = {
   of: (date) => `Gemessen ${date}`,
   older: "Frühere Messungen",
   newest: "neueste",
-  stale: "Seit dieser Messung wurde etwas geändert.",
+  stale: "Ein Film, die Angaben dazu, seine Aufkleber oder der Körper des Läufers wurden seit dieser Messung geändert. Bitte neu messen; dieses Ergebnis bleibt.",
   show: "Zeigen",
   shown: "gezeigt",
   report: "Bericht (PDF)",

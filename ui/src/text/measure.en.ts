@@ -23,7 +23,7 @@ export const measureEn = {
   of: (date: string) => `Measured ${date}`,
   older: "Earlier measurements",
   newest: "newest",
-  stale: "Something was changed since this was measured.",
+  stale: "A clip, what is said of it, its stickers or the runner’s body was changed since this was measured. Measure again; this result stays.",
   show: "Show",
   shown: "shown",
   report: "Report (PDF)",
