@@ -452,8 +452,8 @@ func TestContactsStanceSpeed(t *testing.T) {
 	}
 }
 
-// clipRuns follows the rendered clips with the pose model.
-func clipRuns(tb testing.TB, view string) []forceRun {
+// clipRuns follows the rendered clips with the pose model, up to endS seconds.
+func clipRuns(tb testing.TB, view string, endS float64) []forceRun {
 	tb.Helper()
 	var out []forceRun
 	for _, name := range []string{"RBDS001-35", "RBDS012-35"} {
@@ -462,7 +462,7 @@ func clipRuns(tb testing.TB, view string) []forceRun {
 		if err != nil {
 			tb.Fatal(err)
 		}
-		s, err := st.Measure(context.Background(), app.Request{Files: []string{sharedData(tb, "clips", name+"-"+view+".mp4")}, EndS: 60}, app.NoProgress{})
+		s, err := st.Measure(context.Background(), app.Request{Files: []string{sharedData(tb, "clips", name+"-"+view+".mp4")}, EndS: endS}, app.NoProgress{})
 		if err != nil {
 			tb.Fatal(err)
 		}
@@ -494,7 +494,7 @@ func TestContactsLearn(t *testing.T) {
 	fmt.Fprintln(&b, "// Learned by go test ./internal/app -run TestContactsLearn -learn; not for editing.\n\npackage event")
 	// Each kind for markers, and for video the kind whose tables are taken over
 	// and those of the view of the clips, with which the clips are compared.
-	side, rear := clipRuns(t, "side"), clipRuns(t, "rear")
+	side, rear := clipRuns(t, "side", 60), clipRuns(t, "rear", 60)
 	var learned [2]event.Table
 	for _, k := range []struct {
 		name          string
