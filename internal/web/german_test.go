@@ -52,6 +52,9 @@ func TestGermanHasTheServersWords(t *testing.T) {
 	for _, d := range st.Definitions() {
 		want("measure "+d.Name, d.Title)
 		want("group of "+d.Name, d.Group)
+		if strings.ContainsAny(d.Unit, " ") || strings.HasPrefix(d.Unit, "steps") {
+			want("unit of "+d.Name, d.Unit)
+		}
 	}
 	form := st.IntakeForm()
 	for _, s := range form.Signs {

@@ -1,5 +1,6 @@
 // The table of measures: one row a name, left and right next to each other.
 import type { Clip, Definition, Measure, View } from "../api";
+import { told } from "../text/told";
 
 export { numberText } from "./number";
 
@@ -107,12 +108,12 @@ export function unitText(unit: string): string {
     case "class":
       return "";
     default:
-      return "\u202f" + unit; // narrow no-break space
+      return "\u202f" + told(unit); // narrow no-break space
   }
 }
 
 /** A unit too long to stand behind every number; it stands under the measure's name. */
-export const longUnit = (unit: string): string => (unit.length > 4 && unit !== "class" ? unit : "");
+export const longUnit = (unit: string): string => (unit.length > 4 && unit !== "class" ? told(unit) : "");
 
 /** What stands behind a number. */
 export const shortUnit = (unit: string): string => (longUnit(unit) ? "" : unitText(unit));
