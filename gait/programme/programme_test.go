@@ -413,6 +413,24 @@ func TestNotesAreTrue(t *testing.T) {
 	}
 }
 
+// Quicker steps and a nearer landing load the calf more: it is strengthened with
+// them, in every week.
+func TestNewLandingComesWithCalfWork(t *testing.T) {
+	for _, area := range []string{"quicker_steps", "land_under", "soft_landing"} {
+		for _, have := range [][]string{nil, Equipment} {
+			p := Make(Default(), Input{Start: start, Equipment: have, Aims: []finding.SidedAim{{Aim: finding.Aim{Block: "integrate", Area: area}}}})
+			for _, w := range p.Weeks {
+				if !slices.ContainsFunc(w.Full, func(i Item) bool {
+					e := Default().Lookup(i.Exercise)
+					return e.Block == "strengthen" && e.Area == "calf"
+				}) {
+					t.Errorf("%s with %v, week %d: nothing strengthens the calf", area, have, w.Number)
+				}
+			}
+		}
+	}
+}
+
 func TestReferralClosesTheRegion(t *testing.T) {
 	aims := []finding.SidedAim{{Aim: finding.Aim{Block: "lengthen", Area: "calf"}, Side: body.Left}, {Aim: finding.Aim{Block: "strengthen", Area: "trunk"}}}
 	p := Make(Default(), Input{Start: start, Aims: aims, Equipment: Equipment, Refer: []finding.Referral{{Region: "calf", Side: body.Left, Why: []string{"swelling"}}}})
