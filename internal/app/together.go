@@ -206,6 +206,9 @@ type together struct {
 	mu     sync.Mutex
 	values map[string][]cohort.Value // by result
 	docs   map[string]seenDoc        // by document
+	page   *PageTogether             // as last made, of the records at stamp
+	stamp  string
+	day    string
 }
 
 // seenDoc is what matters here of a document.
@@ -220,7 +223,7 @@ type seenDoc struct {
 func (t *together) drop() {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	t.values, t.docs = nil, nil
+	t.values, t.docs, t.page = nil, nil, nil
 }
 
 // gathered is the cohort with what it was gathered from.
@@ -307,7 +310,13 @@ func (st *Studio) gather(ctx context.Context) (gathered, error) {
 				of[one.ID] = one.VisitID
 			}
 		}
-		err = r.EachDigest(func(id string) bool { return t.values[id] != nil || of[id] == "" }, func(id string, b []byte) error {
+		var unread []string
+		for _, one := range results {
+			if of[one.ID] != "" && t.values[one.ID] == nil {
+				unread = append(unread, one.ID)
+			}
+		}
+		err = r.EachDigest(unread, func(id string, b []byte) error {
 			var d digest
 			if err := json.Unmarshal(b, &d); err != nil {
 				return fmt.Errorf("the numbers in short of result %s: %w", id, err)
@@ -432,8 +441,35 @@ func aimsOf(rules *finding.Rules) map[string][]cohort.Aim {
 	return out
 }
 
-// Together looks at all consenting runners.
+// Together looks at all consenting runners; where nothing was written since, it gives
+// what it gave before.
 func (st *Studio) Together(ctx context.Context) (PageTogether, error) {
+	t := &st.together
+	day := st.now().Format(dayForm)
+	var stamp string
+	err := st.readRecords(ctx, func(r store.Reader) (err error) { stamp, err = r.Stamp(); return err })
+	if err != nil {
+		return PageTogether{}, err
+	}
+	t.mu.Lock()
+	page := t.page
+	if t.stamp != stamp || t.day != day {
+		page = nil
+	}
+	t.mu.Unlock()
+	if page != nil {
+		return *page, nil
+	}
+	out, err := st.lookTogether(ctx)
+	if err == nil {
+		t.mu.Lock()
+		t.page, t.stamp, t.day = &out, stamp, day
+		t.mu.Unlock()
+	}
+	return out, err
+}
+
+func (st *Studio) lookTogether(ctx context.Context) (PageTogether, error) {
 	g, err := st.gather(ctx)
 	if err != nil {
 		return PageTogether{}, err

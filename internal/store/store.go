@@ -231,16 +231,19 @@ type Reader interface {
 	Job(id string) (Job, error)
 	Jobs(states ...JobState) ([]Job, error) // oldest first; no states means all
 	Setting(name string) (string, error)    // "" where it was never set
+	// Stamp is a word that differs whenever a record or a digest was written, removed
+	// or erased since.
+	Stamp() (string, error)
 	// EachRunner, EachVisit and EachDocument go through all that are in sight, in the
 	// order of their IDs, until fn returns an error. Of documents the body of those
 	// that known knows is not read: their Body is nil.
 	EachRunner(fn func(Runner) error) error
 	EachVisit(fn func(Visit) error) error
 	EachDocument(kind string, known func(id string, version int64) bool, fn func(Document) error) error
-	// EachDigest goes through the digests of results in sight that known does not
-	// know; the body is valid within fn alone. Undigested lists the results in sight
-	// that have none.
-	EachDigest(known func(result string) bool, fn func(result string, body []byte) error) error
+	// EachDigest goes through the digests of results, as far as there are any; the
+	// body is valid within fn alone. Undigested lists the results in sight that have
+	// none.
+	EachDigest(results []string, fn func(result string, body []byte) error) error
 	Undigested() ([]string, error)
 	// FilesInUse tells every hash that a record or the journal still names.
 	FilesInUse() (map[string]bool, error)

@@ -69,6 +69,7 @@
 //	POST /api/runners/{id}/keep               keeps an old record another year → app.PageKeeping
 //	GET POST /api/runners/{id}/erase          app.PageErase; {"name"} → app.PageErased
 //	GET /api/runners/{id}/everything.zip      all that is kept of a runner
+//	GET /api/together, /api/together.zip      app.PageTogether; measured values without names
 //	GET /api/trail, /api/runners/{id}/trail   [app.PageTrailLine …]
 //
 // A write carries the version that was read and answers with the whole of what it

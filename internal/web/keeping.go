@@ -26,6 +26,8 @@ type Keeper interface {
 	ExportRunner(ctx context.Context, w io.Writer, runner string) error
 	Trail(ctx context.Context, runner string) ([]app.PageTrailLine, error)
 	Saw(ctx context.Context, who, kind, id, part string) error
+	Together(ctx context.Context) (app.PageTogether, error)
+	ExportTogether(ctx context.Context, w io.Writer) (anonymity string, err error)
 }
 
 // backupType is what a backup is sent as. Another site's page cannot send it
@@ -102,6 +104,13 @@ func (a api) keepingRoutes(mux *http.ServeMux, handle func(pattern string, work 
 	})
 	handle("GET /api/trail", func(r *http.Request, _ string) (any, error) { return src.Trail(r.Context(), "") })
 	handle("GET /api/runners/{id}/trail", func(r *http.Request, id string) (any, error) { return src.Trail(r.Context(), id) })
+	handle("GET /api/together", func(r *http.Request, _ string) (any, error) { return src.Together(r.Context()) })
+	mux.HandleFunc("GET /api/together.zip", func(w http.ResponseWriter, r *http.Request) {
+		a.stream(w, r, "application/zip", "gaitwright-measures-"+time.Now().Format("2006-01-02")+".zip", func(to io.Writer) error {
+			_, err := a.src.ExportTogether(r.Context(), to)
+			return err
+		})
+	})
 	asked := &tickets{}
 	handle("POST /api/backups", func(r *http.Request, _ string) (any, error) {
 		var ask struct {

@@ -1,6 +1,10 @@
 package sqlite
 
 import (
+	"database/sql"
+	"errors"
+	"fmt"
+
 	"gaitwright/internal/store"
 )
 
@@ -25,6 +29,15 @@ func goThrough[T any](r *reader, from string, read func(*row) (T, error), fn fun
 		}
 	}
 	return rows.Err()
+}
+
+func (r *reader) Stamp() (string, error) {
+	// Two changes of one microsecond still differ in their deeds or their versions.
+	var changed, records, deed, undone, digests int64
+	err := r.tx.QueryRowContext(r.ctx, `SELECT (SELECT coalesce(max(changed), 0) FROM record), (SELECT count(*) FROM record),
+		(SELECT coalesce(max(id), 0) FROM deed), (SELECT coalesce(max(undone_at), 0) FROM deed), (SELECT coalesce(max(rowid), 0) FROM digest)`).
+		Scan(&changed, &records, &deed, &undone, &digests)
+	return fmt.Sprint(changed, " ", records, " ", deed, " ", undone, " ", digests), err
 }
 
 func (r *reader) EachRunner(fn func(store.Runner) error) error {
@@ -82,22 +95,19 @@ func (r *reader) EachDocument(kind string, known func(id string, version int64) 
 	return nil
 }
 
-func (r *reader) EachDigest(known func(result string) bool, fn func(result string, body []byte) error) error {
-	ids, err := r.names(`SELECT d.result FROM digest d JOIN record r ON r.id = d.result WHERE r.removed = 0 ORDER BY d.result`)
-	if err != nil {
-		return err
-	}
+func (r *reader) EachDigest(results []string, fn func(result string, body []byte) error) error {
 	body, err := r.tx.PrepareContext(r.ctx, `SELECT body FROM digest WHERE result = ?`)
 	if err != nil {
 		return err
 	}
 	defer body.Close()
-	for _, id := range ids {
-		if known != nil && known(id) {
+	for _, id := range results {
+		var b []byte
+		err := body.QueryRowContext(r.ctx, id).Scan(&b)
+		if errors.Is(err, sql.ErrNoRows) {
 			continue
 		}
-		var b []byte
-		if err := body.QueryRowContext(r.ctx, id).Scan(&b); err != nil {
+		if err != nil {
 			return err
 		}
 		if err := fn(id, b); err != nil {

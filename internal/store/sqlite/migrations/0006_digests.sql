@@ -4,5 +4,6 @@
 CREATE TABLE digest (
 	result TEXT PRIMARY KEY REFERENCES record (id),
 	body   BLOB NOT NULL
-) STRICT, WITHOUT ROWID;
+) STRICT; -- with row IDs, so that which there are is told without reading the bodies
 CREATE INDEX record_label ON record (label) WHERE kind = 'document' AND removed = 0;
+CREATE INDEX record_changed ON record (changed);
