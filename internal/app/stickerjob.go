@@ -9,6 +9,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"time"
 
 	"gaitwright/internal/sticker"
 	"gaitwright/internal/store"
@@ -24,7 +25,7 @@ const (
 )
 
 // stickerFormat is the version of kept paths.
-const stickerFormat = 1
+const stickerFormat = 2
 
 // keptStickers are the paths of one clip's stickers over all frames of its file.
 type keptStickers struct {
@@ -37,6 +38,7 @@ type keptStickers struct {
 type stickerRecord struct {
 	File   string         `json:"file"` // hash
 	Points []StickerPoint `json:"points"`
+	at     time.Time
 }
 
 type askedStickers struct {
@@ -50,6 +52,9 @@ type PageStickers struct {
 	Followed []PageFollowed `json:"followed"`
 	// Fresh tells whether all points were followed with these clicks.
 	Fresh bool `json:"fresh"`
+	// FollowedAt is when they were followed last (RFC 3339), empty where they were
+	// not: a result that was made before knows nothing of it.
+	FollowedAt string `json:"followed_at"`
 }
 
 // PageFollowed is a path in the browser: one value for each frame of the file.
@@ -62,8 +67,10 @@ type PageFollowed struct {
 	Quality []*float64 `json:"quality"`
 	State   []string   `json:"state"`
 	Seen    int        `json:"seen"`
-	// Lost are the ranges of frames, both ends included, without the point.
-	Lost [][2]int `json:"lost"`
+	// Lost are the ranges of frames, both ends included, without the point, and
+	// Doubtful those in which another place is as likely.
+	Lost     [][2]int `json:"lost"`
+	Doubtful [][2]int `json:"doubtful"`
 	// Current tells whether the path came of the clicks that stand now.
 	Current bool `json:"current"`
 }
@@ -87,6 +94,7 @@ func readStickers(r store.Reader, clipID string) (store.Document, askedStickers,
 	made, err := r.Document(docStickerPaths, clipID)
 	if err == nil {
 		err = json.Unmarshal(made.Body, &rec)
+		rec.at = made.Changed
 	}
 	if errors.Is(err, store.ErrNotFound) {
 		err = nil
@@ -163,6 +171,7 @@ func (st *Studio) Stickers(ctx context.Context, clipID string) (PageStickers, er
 		out.Fresh = false // they can be followed again
 		return out, nil
 	}
+	out.FollowedAt = rec.at.UTC().Format(time.RFC3339)
 	for _, p := range made.Paths {
 		i := slices.IndexFunc(asked.Points, func(q StickerPoint) bool { return q.Name == p.Name })
 		if i >= 0 {
@@ -173,23 +182,30 @@ func (st *Studio) Stickers(ctx context.Context, clipID string) (PageStickers, er
 }
 
 func (p StickerPath) page(current bool) PageFollowed {
-	out := PageFollowed{Name: p.Name, Shape: p.Shape, Current: current, Seen: p.framesSeen(), Lost: [][2]int{}}
+	out := PageFollowed{Name: p.Name, Shape: p.Shape, Current: current, Seen: p.framesSeen(), Lost: [][2]int{}, Doubtful: [][2]int{}}
 	for i := range p.X {
 		out.X = append(out.X, number(p.X[i], 2))
 		out.Y = append(out.Y, number(p.Y[i], 2))
 		out.SDPX = append(out.SDPX, number(p.SD[i], 2))
 		out.Quality = append(out.Quality, number(p.Quality[i], 2))
 		out.State = append(out.State, sticker.State(p.State[i]).String())
-		if !math.IsNaN(p.X[i]) {
-			continue
-		}
-		if n := len(out.Lost); n > 0 && out.Lost[n-1][1] == i-1 {
-			out.Lost[n-1][1] = i
-		} else {
-			out.Lost = append(out.Lost, [2]int{i, i})
+		switch {
+		case math.IsNaN(p.X[i]):
+			out.Lost = extended(out.Lost, i)
+		case p.doubtful(i):
+			out.Doubtful = extended(out.Doubtful, i)
 		}
 	}
 	return out
+}
+
+// extended adds a frame to ranges of frames.
+func extended(ranges [][2]int, frame int) [][2]int {
+	if n := len(ranges); n > 0 && ranges[n-1][1] == frame-1 {
+		ranges[n-1][1] = frame
+		return ranges
+	}
+	return append(ranges, [2]int{frame, frame})
 }
 
 // ChangeStickers keeps what was clicked.

@@ -56,11 +56,9 @@ const (
 	maxStickerName   = 60
 )
 
-// filmSDFactor widens the errors of followed points. Film is compressed, and what
-// an encoder leaves out moves whole blocks together, which the fit cannot see:
-// after H.264 the stated error was found up to twice too small
-// (docs/stickers.md).
-const filmSDFactor = 2
+// fewestSure is the share of the frames in which a sticker must be seen without
+// doubt for anything to be measured from it.
+const fewestSure = 0.5
 
 // checkStickers refuses what cannot be followed in a film of that many frames and
 // pixels; 0 frames where that is not known yet.
@@ -180,7 +178,12 @@ func followStickers(ctx context.Context, facts *video.Facts, from, to int, point
 		n := len(p.Samples)
 		o := StickerPath{Name: p.Name, Shape: p.Shape.String(), X: make([]float64, n), Y: make([]float64, n), SD: make([]float64, n), Quality: make([]float64, n), State: make([]uint8, n)}
 		for k, s := range p.Samples {
-			o.X[k], o.Y[k], o.SD[k] = s.XPX, s.YPX, filmSDFactor*max(s.SDXPX, s.SDYPX)
+			f := s.InFilm()
+			o.X[k], o.Y[k], o.SD[k] = s.XPX, s.YPX, max(f.SDXPX, f.SDYPX)
+			if p.Shape == sticker.Textured {
+				// The whole path is off by as much as the click was.
+				o.SD[k] = math.Hypot(o.SD[k], sticker.ClickSDPX)
+			}
 			o.Quality[k], o.State[k] = s.Quality, uint8(s.State)
 		}
 		out[i] = o
@@ -197,6 +200,24 @@ func (p StickerPath) framesSeen() int {
 		}
 	}
 	return n
+}
+
+// doubtful tells whether another place is as likely in a frame.
+func (p StickerPath) doubtful(frame int) bool {
+	return sticker.State(p.State[frame]) == sticker.Doubtful
+}
+
+// sure returns the path without the frames in which it is in doubt, and in how many
+// frames it is seen then.
+func (p StickerPath) sure() (StickerPath, int) {
+	o := p
+	o.X, o.Y, o.SD = slices.Clone(p.X), slices.Clone(p.Y), slices.Clone(p.SD)
+	for i := range o.X {
+		if p.doubtful(i) {
+			o.X[i], o.Y[i], o.SD[i] = math.NaN(), math.NaN(), math.NaN()
+		}
+	}
+	return o, o.framesSeen()
 }
 
 // onto returns the path on other frames: those at timesS, where the path's own are
@@ -227,20 +248,23 @@ func (c *Clip) takeStickers(paths []StickerPath, ownS []float64) {
 	for _, p := range paths {
 		p = p.onto(ownS, times)
 		seen, all := p.framesSeen(), len(p.X)
+		sure, sureFrames := p.sure()
 		_, err := body.ParseLandmark(p.Name)
-		switch {
+		switch name := sayLandmark(p.Name); {
 		case seen == 0:
-			c.Warnings = append(c.Warnings, fmt.Sprintf("the sticker %s was not seen in the part that was measured", sayLandmark(p.Name)))
+			c.Warnings = append(c.Warnings, fmt.Sprintf("the sticker %s was not seen in the part that was measured", name))
 			continue
 		case err != nil:
 			c.Warnings = append(c.Warnings, fmt.Sprintf("the sticker %q is no landmark: it was followed and nothing is measured from it", p.Name))
+		case float64(sureFrames) < fewestSure*float64(all):
+			c.Warnings = append(c.Warnings, fmt.Sprintf("nothing is measured from the sticker %s: it was seen without doubt in %d of %d frames only; click it again where it was lost or doubtful", name, sureFrames, all))
+			continue
+		case sureFrames < seen:
+			c.Warnings = append(c.Warnings, fmt.Sprintf("the sticker %s is doubtful in %d of %d frames, which are left out: click it again there", name, seen-sureFrames, all))
 		case float64(seen) < 0.8*float64(all):
-			c.Warnings = append(c.Warnings, fmt.Sprintf("the sticker %s was seen in %d of %d frames: click it again where it was lost", sayLandmark(p.Name), seen, all))
+			c.Warnings = append(c.Warnings, fmt.Sprintf("the sticker %s was seen in %d of %d frames: click it again where it was lost", name, seen, all))
 		}
-		c.Stickers = append(c.Stickers, p)
-	}
-	if len(c.Stickers) > 1 {
-		c.Warnings = append(c.Warnings, "stickers that look alike may be taken for each other where they are lost for a moment: look at their paths before the values that rest on them are used")
+		c.Stickers = append(c.Stickers, sure)
 	}
 }
 

@@ -31,17 +31,23 @@
 // error above 0.8 px, is no sample. To be found again
 // after three frames or more, the point must look as before and be there in the
 // next frame too.
+// Others of its look: in each frame it is settled for all followers together which
+// mark is whose (contest.go), and when all is followed each pair of paths is looked
+// over for exchanges and each path for leaps (identity.go); what is not plain is
+// [Doubtful], with an error that reaches the other place.
 // Corrections: each click is an anchor that both passes go through; between two,
 // a pass that came out right at the other end is believed over one that did not.
 //
 // # Quality and error
 //
-// [Sample.Quality] is the share of grey variation about the point which the fit
-// explains. The errors are those of least squares from the residuals of the fit,
-// times 2.5 because neighbouring pixels share their noise, and at least 0.012 px.
-// On a clean rendered clip the bias is below 0.01 px and the SD below 0.01 px on
-// each axis (bars 0.05 and 0.1); docs/stickers.md has the figures under motion blur,
-// noise, compression and cover, made by TestStatedFigures.
+// [Sample.Quality] is the share of grey variation in the mark and at its edge which
+// the fit explains. The errors come from the residuals of the fit or from what the
+// place would be without each eighth of the surroundings, whichever is larger
+// (scatter.go), and are at least 0.012 px. On a clean rendered clip the bias is below
+// 0.01 px and the SD below 0.01 px on each axis (bars 0.05 and 0.1); docs/stickers.md
+// has the figures under motion blur, noise, compression and cover, made by
+// TestStatedFigures, which holds too that nine in ten errors are within 1.96 of what
+// is stated.
 //
 // # Places
 //

@@ -91,6 +91,10 @@ func Follow(ctx context.Context, src Source, points []Point, o Options) ([]Path,
 		paths[k] = w.result(join(w, back.followers[k]))
 	}
 	keepApart(paths)
+	for _, p := range paths {
+		dropIslands(p.Samples)
+	}
+	doubtIdentities(paths, points)
 	return paths, nil
 }
 
@@ -256,7 +260,7 @@ func joinBetween(out []Sample, forth, back *follower, a, b int) {
 	}
 	agree := func(i int) bool {
 		f, r := forth.samples[i], back.samples[i]
-		return apart(i) <= 4*math.Hypot(math.Hypot(f.SDXPX, r.SDXPX), math.Hypot(f.SDYPX, r.SDYPX))+0.5*clickSDPX
+		return apart(i) <= 4*math.Hypot(math.Hypot(f.SDXPX, r.SDXPX), math.Hypot(f.SDYPX, r.SDYPX))+0.5*ClickSDPX
 	}
 	// Each pass is right from its own click on, until it went astray; where both
 	// disagree and neither came out right, they part where they are nearest.
@@ -294,6 +298,8 @@ func joinBetween(out []Sample, forth, back *follower, a, b int) {
 				out[i] = r
 			}
 			out[i].State = Doubtful
+			// Both places are within 1.96 of the error.
+			out[i].SDXPX, out[i].SDYPX = math.Hypot(out[i].SDXPX, doubtShare*apart(i)), math.Hypot(out[i].SDYPX, doubtShare*apart(i))
 		}
 	}
 }

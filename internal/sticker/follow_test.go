@@ -41,18 +41,23 @@ func same(a, b Path) bool {
 	return len(a.Samples) == len(b.Samples)
 }
 
+// Points that do not meet are followed in company as they are alone.
 func TestSeveralPointsInOnePass(t *testing.T) {
-	s, r := footage()
-	a, b := Point{Name: "left_heel_top", Clicks: []Click{s.clickOn(10, 1, 0)}}, Point{Name: "left_heel_bottom", Clicks: []Click{s.clickOn(40, 0, 1)}}
-	both := follow(t, r, a, b)
-	for i, p := range []Point{a, b} {
-		if alone := follow(t, r, p)[0]; !same(alone, both[i]) || both[i].Name != p.Name {
+	d := fewDiscs()
+	points := d.points()[:4]
+	together := follow(t, d.reel, points...)
+	for i, p := range points {
+		if alone := follow(t, d.reel, p)[0]; !same(alone, together[i]) || together[i].Name != p.Name {
 			t.Errorf("%s is followed otherwise in company", p.Name)
 		}
-		near(t, &s, both[i], 0.2, 1)
+		for k, s := range together[i].Samples {
+			if !s.Seen() || math.Hypot(s.XPX-d.x[i][k], s.YPX-d.y[i][k]) > 0.2 {
+				t.Errorf("%s, frame %d: %+v", p.Name, k, s)
+			}
+		}
 	}
-	e := both[0].Estimate()
-	if e.Path.Origin != track.Sticker || len(e.SDX) != s.frames || e.Path.Confidence[5] < 0.9 {
+	e := together[0].Estimate()
+	if e.Path.Origin != track.Sticker || len(e.SDX) != len(d.reel) || e.Path.Confidence[5] < 0.9 {
 		t.Errorf("the estimate is %+v", e.Path.Origin)
 	}
 	if _, err := track.Fuse(e); err != nil {
@@ -213,7 +218,7 @@ func TestMovedAndRelit(t *testing.T) {
 	}
 	rapid.Check(t, func(rt *rapid.T) {
 		s := common(rapid.SampledFrom([]func(u, v float64) (float64, float64){disc(225), bullseye}).Draw(rt, "mark"), 75)
-		s.frames, s.swing, s.noise, s.w, s.h = 5, 40, 0, 220, 150
+		s.frames, s.swing, s.noise, s.w, s.h = 4, 30, 0, 180, 120
 		base := follow(t, s.reel(), Point{Clicks: []Click{s.clickOn(2, 0, 0)}})[0]
 		m := s
 		dx, dy := rapid.IntRange(-25, 25).Draw(rt, "dx"), rapid.IntRange(-15, 15).Draw(rt, "dy")

@@ -18,14 +18,25 @@ const (
 	shrunk        = 0.96
 	partExplained = 0.10
 	partEdges     = 0.35
+	// partLearn is how much of a change in size is believed while partly hidden.
+	partLearn = 0.3
 	// sizeDrift is how much a sticker's size may change a frame while it is lost.
 	sizeDrift = 0.008
+	// rivalCost is how much more, as half a chi-square, a place may ask of a point's
+	// motion and still be as likely as the one where it was found again.
+	rivalCost = 6.0
+	// leastRun is the fewest frames in a row in which a point is believed to be
+	// seen, where it was lost before and after them.
+	leastRun = 3
 	// refindSDPX is the largest error of a place at which it is found again.
 	refindSDPX = 0.4
 	// partSDPX is the error that the place of a partly hidden sticker has beyond
 	// what its fit says.
 	partSDPX  = 0.3
 	worstSDPX = 0.8
+	// partPull is the share of its distance from where it was foretold that is
+	// taken into the error of a partly hidden sticker.
+	partPull = 0.25
 	// sureRank is the share explained, times the share in sight, at which no other
 	// place is tried.
 	sureRank = 0.8
@@ -37,8 +48,6 @@ const (
 	confirmAfter = 2
 	// placedSDPX is the error of a click where nothing can be fitted.
 	placedSDPX = 1.5
-	// clickSDPX is how well a person hits a mark.
-	clickSDPX = 1.0
 )
 
 // errBeyond means that a crop does not show all that has to be searched.
@@ -63,19 +72,15 @@ type follower struct {
 	frame   int             // the last one stepped, -1 before the first
 	path    motion
 
-	shape    Shape
-	anchor   *anchor // the last one passed
-	last     found   // where it was last
-	whole    rings   // how a round sticker looked when all of it was in sight
-	usual    float64 // share explained while all of it was in sight
-	minor    float64 // its shorter half axis then
-	recent   *patch  // how it looked lately, in the anchor's own axes
-	contrast float64 // of the patch when last learned
-	drift    float64 // variance of the place gathered while only recent was known
-	sketch   *sketch
-	lost     int
-	before   picture  // the last frame about the point, for looking back
-	wait     []waiter // found again, not yet confirmed
+	shape  Shape
+	anchor *anchor // the last one passed
+	state
+	lost    int
+	before  picture  // the last frame about the point, for looking back
+	wait    []waiter // found again, not yet confirmed
+	run     []int    // the frames since it was found again; nil where it was not lost since the click
+	unsure  float64  // how far another place was that looked as well when it was found again
+	learned state    // how it was when it was lost before them
 	// landings tells of each click's frame whether the pass came out there by
 	// itself.
 	landings map[int]bool
@@ -93,6 +98,20 @@ type found struct {
 	drift     float64
 	byAnchor  bool
 	partly    bool // a round sticker of which a part is hidden
+	// rivals are other places that look as well, where the point was lost.
+	rivals [][2]float64
+}
+
+// state is what a follower has learned.
+type state struct {
+	last     found   // where it was last
+	whole    rings   // how a round sticker looked when all of it was in sight
+	usual    float64 // share explained while all of it was in sight
+	minor    float64 // its shorter half axis then
+	recent   *patch  // how it looked lately, in the anchor's own axes
+	contrast float64 // of the patch when last learned
+	drift    float64 // variance of the place gathered while only recent was known
+	sketch   *sketch
 }
 
 type waiter struct {
@@ -116,32 +135,83 @@ func (w *follower) size() float64 {
 	return float64(w.anchor.patch.half)
 }
 
-// step looks for the point in a frame; errBeyond leaves everything as it was.
-func (w *follower) step(frame int, p picture) error {
-	click, clicked := w.clickIn(frame)
-	if w.anchor == nil {
-		if !clicked {
-			return nil
+// claim is what a follower found in a frame, before it is settled which of several
+// followers it belongs to.
+type claim struct {
+	*follower
+	p     picture
+	got   found
+	ok    bool
+	aim   forecast
+	sd    float64 // of the aim, pixels
+	click Click
+	fixed bool // it was clicked in this frame
+}
+
+// look looks for the point in a frame; errBeyond leaves everything as it was.
+func (w *follower) look(frame int, p picture) (c claim, err error) {
+	c = claim{follower: w, p: p}
+	c.click, c.fixed = w.clickIn(frame)
+	if w.anchor != nil {
+		c.aim, c.sd, c.got, c.ok, err = w.search(p, nil)
+	}
+	return c, err
+}
+
+// nearestRival is how far the nearest place is that looked as well as the one that
+// was taken, and that no other follower has; 0 for none.
+func (c *claim) nearestRival(others []claim) float64 {
+	least := 0.0
+	for _, r := range c.got.rivals {
+		d := math.Hypot(r[0]-c.got.x, r[1]-c.got.y)
+		if d < sameMark*c.diameter() || least > 0 && d >= least {
+			continue
 		}
-		return w.start(frame, p, click)
+		// What it would be far less likely to be, and what may be another follower's
+		// that has to be told from it, is left to them.
+		away := math.Hypot(r[0]-c.aim.x, r[1]-c.aim.y) / c.sd
+		mine := away*away/2 < c.cost(c.got)-2*math.Log(c.sd/leastSDPX)+rivalCost
+		for k := range others {
+			o := &others[k]
+			if o.follower != c.follower && o.anchor != nil && o.lost > 0 && math.Hypot(r[0]-o.aim.x, r[1]-o.aim.y) < 5*o.sd+o.diameter() {
+				mine = false
+			}
+			if o.follower != c.follower && (o.ok && math.Hypot(r[0]-o.got.x, r[1]-o.got.y) < sameMark*c.diameter() ||
+				o.fixed && math.Hypot(r[0]-o.click.XPX, r[1]-o.click.YPX) < c.diameter()) {
+				mine = false
+			}
+		}
+		if mine {
+			least = d
+		}
 	}
-	got, ok, err := w.search(p)
-	if err != nil {
-		return err
-	}
-	if clicked {
-		return w.pass(frame, p, click, got, ok)
+	return least
+}
+
+// settle takes what was found, or that nothing was, as what the frame shows.
+func (c *claim) settle(frame int, others []claim) error {
+	w := c.follower
+	switch {
+	case w.anchor == nil && c.fixed:
+		return w.start(frame, c.p, c.click)
+	case w.anchor == nil:
+		return nil
+	case c.fixed:
+		return w.pass(frame, c.p, c.click, c.got, c.ok)
 	}
 	w.frame = frame
-	if !ok {
+	if !c.ok {
 		w.miss()
 		return nil
 	}
+	got := c.got
 	s := Sample{XPX: got.x, YPX: got.y, SDXPX: got.sdX, SDYPX: got.sdY, Quality: got.explained, State: Followed}
 	if w.lost >= confirmAfter && len(w.wait) == 0 {
 		// Found again: one more frame must agree before it is believed.
 		w.wait = append(w.wait, waiter{frame, s})
-		w.accept(p, got)
+		w.run, w.learned = []int{frame}, w.state
+		w.unsure = c.nearestRival(others)
+		w.accept(c.p, got)
 		w.lost = confirmAfter
 		return nil
 	}
@@ -151,7 +221,15 @@ func (w *follower) step(frame int, p picture) error {
 	w.wait = w.wait[:0]
 	w.lost = 0
 	w.samples[frame] = s
-	w.accept(p, got)
+	if w.run != nil {
+		w.run = append(w.run, frame)
+		if w.unsure > 0 {
+			for _, f := range w.run[max(0, len(w.run)-2):] {
+				w.samples[f].doubt(w.unsure)
+			}
+		}
+	}
+	w.accept(c.p, got)
 	return nil
 }
 
@@ -183,6 +261,25 @@ func (w *follower) miss() {
 	}
 	w.lost++
 	w.path.add(math.NaN(), math.NaN())
+}
+
+// forget takes back what was followed since it was found again: it was something
+// else.
+func (w *follower) forget() {
+	if w.run == nil {
+		return
+	}
+	for _, f := range w.run {
+		w.samples[f] = missing
+	}
+	first := w.run[0]
+	n := max(first-w.frame, w.frame-first) + 1
+	for i := max(0, len(w.path.x)-n); i < len(w.path.x); i++ {
+		w.path.x[i], w.path.y[i] = math.NaN(), math.NaN()
+	}
+	w.wait, w.run, w.state = w.wait[:0], nil, w.learned
+	w.lost = confirmAfter + n
+	w.before = picture{}
 }
 
 // start begins to follow at a click.
@@ -234,7 +331,7 @@ func (w *follower) take(p picture, a *anchor) {
 	w.anchor, w.shape = a, a.shape
 	w.sketch, w.recent, w.drift, w.lost = a.sketch, a.patch, 0, 0
 	w.contrast = a.contrast
-	w.wait = w.wait[:0]
+	w.wait, w.run, w.unsure = w.wait[:0], nil, 0
 	w.last = found{rings: a.rings, pose: a.pose, x: a.sample.XPX, y: a.sample.YPX}
 	w.whole, w.minor, w.usual = a.rings, a.rings.minor(), a.sample.Quality
 	w.path.add(a.sample.XPX, a.sample.YPX)
@@ -249,9 +346,9 @@ func (w *follower) pass(frame int, p picture, c Click, got found, ok bool) error
 			_, err := w.fitter.look(p, c, w.pt)
 			return err
 		}
-		near := max(2*clickSDPX, 0.35*w.size())
+		near := max(2*ClickSDPX, 0.35*w.size())
 		if w.shape == Textured {
-			near = 1.5 * clickSDPX
+			near = 1.5 * ClickSDPX
 		}
 		if ok && math.Hypot(got.x-c.XPX, got.y-c.YPX) <= near {
 			// What was followed is what was clicked: the fit is finer than the hand.
@@ -272,7 +369,7 @@ func (w *follower) pass(frame int, p picture, c Click, got found, ok bool) error
 		}
 		w.anchors[frame] = a
 	}
-	w.landings[frame] = ok && math.Hypot(got.x-a.sample.XPX, got.y-a.sample.YPX) <= 3*math.Hypot(a.sample.SDXPX, got.sdX)+clickSDPX
+	w.landings[frame] = ok && math.Hypot(got.x-a.sample.XPX, got.y-a.sample.YPX) <= 3*math.Hypot(a.sample.SDXPX, got.sdX)+ClickSDPX
 	w.frame = frame
 	w.samples[frame] = a.sample
 	if a.fitted {
@@ -288,15 +385,18 @@ func (w *follower) pass(frame int, p picture, c Click, got found, ok bool) error
 	return nil
 }
 
-// search looks for the point in a picture.
-func (w *follower) search(p picture) (found, bool, error) {
+// search looks for the point in a picture, but not at the marks that are taken.
+func (w *follower) search(p picture, taken []mark) (aim forecast, sd float64, best found, ok bool, err error) {
 	size := w.size()
 	widest := max(widestPX, float64(min(p.whole.Dx(), p.whole.Dy()))/3)
 	sketches := []*sketch{w.sketch}
 	if w.anchor.sketch != w.sketch {
 		sketches = append(sketches, w.anchor.sketch)
 	}
-	for _, at := range w.path.next(size, widest) {
+	for i, at := range w.path.next(size, widest) {
+		if i == 0 {
+			aim, sd = at, w.path.sd(at)
+		}
 		if at.anywhere {
 			at.x, at.y = float64(p.whole.Dx())/2, float64(p.whole.Dy())/2
 			at.reach = max(at.x, at.y)
@@ -304,31 +404,44 @@ func (w *follower) search(p picture) (found, bool, error) {
 		at.x = min(max(at.x, float64(p.whole.Min.X)), float64(p.whole.Max.X)-0.01)
 		at.y = min(max(at.y, float64(p.whole.Min.Y)), float64(p.whole.Max.Y)-0.01)
 		if !p.covers(around(at.x, at.y, at.reach+2.5*size+8)) {
-			return found{}, false, errBeyond
+			return aim, sd, found{}, false, errBeyond
 		}
-		best, ok := found{}, false
 		rank := 0.0
-		for _, c := range w.fitter.find(p, sketches, at.x, at.y, at.reach) {
+		for _, c := range w.fitter.find(p, sketches, at.x, at.y, at.reach, taken) {
 			got, good := w.fit(p, c.x, c.y)
-			if good && got.partly && math.Hypot(got.x-at.x, got.y-at.y) > 0.6*size+4*w.path.carryErr {
-				continue // too far for something hardly seen
+			d := math.Hypot(got.x-at.x, got.y-at.y)
+			if good && got.partly {
+				if d > 0.6*size+4*w.path.carryErr {
+					continue // too far for something hardly seen
+				}
+				// How far it is from where it should be tells of its error.
+				got.sdX, got.sdY = math.Hypot(got.sdX, partPull*d), math.Hypot(got.sdY, partPull*d)
 			}
-			if !good || math.Hypot(got.x-at.x, got.y-at.y) > at.reach+size {
+			if !good || d > at.reach+size || isTaken(taken, got.x, got.y) {
 				continue
 			}
-			d := math.Hypot(got.x-at.x, got.y-at.y) / at.reach
-			if r := got.explained*got.edges - 0.15*d*d; !ok || r > rank {
+			d /= at.reach
+			r := got.explained * got.edges
+			if got.partly {
+				r = 0.5 * got.edges // what covers it is explained by chance
+			}
+			r -= 0.15 * d * d
+			if w.lost >= confirmAfter {
+				got.rivals = append(best.rivals, [2]float64{got.x, got.y})
+				best.rivals = got.rivals
+			}
+			if !ok || r > rank {
 				best, ok, rank = got, true, r
 			}
-			if rank > sureRank {
+			if rank > sureRank && w.lost < confirmAfter {
 				break // likelier than the rest, and it fits
 			}
 		}
 		if ok {
-			return best, true, nil
+			return aim, sd, best, true, nil
 		}
 	}
-	return found{}, false, nil
+	return aim, sd, found{}, false, nil
 }
 
 // fit fits the point near a place and judges whether it is the point.
@@ -374,7 +487,8 @@ func (w *follower) fit(p picture, x, y float64) (found, bool) {
 		}
 		change := got.radius() / w.last.rings.radius()
 		whole := got.radius() / w.anchor.rings.radius()
-		light := got.step[0] / w.last.rings.step[0]
+		main := w.last.rings.mainEdge()
+		light := got.step[main] / w.last.rings.step[main]
 		if spread := min(0.06+sizeDrift*float64(w.lost), 0.2); lost &&
 			(change < 1-spread || change > 1+spread || light < 0.6 || light > 1.6 || max(got.sdX, got.sdY) > refindSDPX+0.5*spread*got.radius()) {
 			return found{}, false
@@ -442,9 +556,11 @@ func (w *follower) accept(p picture, got found) {
 	w.last = got
 	if w.shape == Round {
 		if got.partly {
-			step := w.whole.step
-			w.whole = got.rings
-			w.whole.step = step
+			// Its size and light are what they were when all of it was seen: what
+			// covers it would have them drift.
+			k := 1 + partLearn*(got.rings.radius()/w.whole.radius()-1)
+			w.whole.x, w.whole.y = got.rings.x, got.rings.y
+			w.whole.xx, w.whole.xy, w.whole.yy = w.whole.xx/k, w.whole.xy/k, w.whole.yy/k
 			w.last.rings = w.whole
 			w.minor = w.whole.minor()
 		} else {

@@ -102,7 +102,30 @@ func (f *fitter) findRound(p picture, c Click, diameter float64) (rings, bool) {
 			won, found = got, true
 		}
 	}
+	if found {
+		if in, ok := f.withoutRim(p, won); ok && acceptRound(&in, c, diameter) {
+			won = in
+		}
+	}
 	return won, found
+}
+
+// withoutRim is a disc with a printed rim as the disc alone: how the rim stands out
+// changes with what the sticker passes, the edge within it does not.
+func (f *fitter) withoutRim(p picture, m rings) (rings, bool) {
+	r := m.share[1] * m.radius()
+	if m.n != 2 || r < 4 || math.Abs(m.step[1]) < 0.75*math.Abs(m.step[0]) {
+		return m, false
+	}
+	in := m
+	in.n, in.share, in.step = 1, [maxRings]float64{1}, [maxRings]float64{m.step[1]}
+	in.level += m.step[0]
+	in.gx, in.gy = 0, 0
+	in.rim = 1/m.share[1] - 1
+	for _, k := range [...]*float64{&in.xx, &in.xy, &in.yy} {
+		*k /= m.share[1]
+	}
+	return f.fitRings(p, in, everything)
 }
 
 // acceptRound tells whether a fit at a click is a sticker.
@@ -114,6 +137,8 @@ func acceptRound(m *rings, c Click, diameter float64) bool {
 	need := 0.92
 	if diameter > 0 {
 		need = 0.8 // a person said that there is something of that size
+	} else if m.about < 0.92 && (m.edgeSeen < 0.9 || m.contrast() < 6*m.residual || m.contrast() < 40 || m.flattening() > 1.5) {
+		return false // among edges of other things only what is plainly a disc is one
 	} else if m.blur > 0.35*r+0.3 || m.flattening() > 2 || math.Hypot(m.gx, m.gy)*r > 0.4*m.contrast() {
 		return false // a soft or slanting blob of some pattern
 	}

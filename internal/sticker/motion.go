@@ -21,6 +21,12 @@ type forecast struct {
 	anywhere    bool // look in all of the picture
 }
 
+// leastSDPX is the least error that is expected of a forecast, pixels.
+const leastSDPX = 0.7
+
+// sd is the standard deviation of the forecast that is looked at first.
+func (m *motion) sd(first forecast) float64 { return max(first.reach/4, leastSDPX) }
+
 func (m *motion) seen(i int) bool { return i >= 0 && i < len(m.x) && !math.IsNaN(m.x[i]) }
 
 // lastSeen returns the last frame in which the point was found, -1 for none.
@@ -105,7 +111,7 @@ func (m *motion) next(size, widest float64) []forecast {
 		speed = math.Hypot(m.x[k]-m.x[k-1], m.y[k]-m.y[k-1])
 	}
 	reach := max(2*size, 4*m.carryErr) + (lost+1)*max(0.7*speed, 0.15*size)
-	if lost > 8 && int(lost)%4 == 0 {
+	if lost > 8 && int(lost)%2 == 0 {
 		return append(out, forecast{anywhere: true})
 	}
 	if !periodic || lost > 2*float64(m.period) {

@@ -129,6 +129,7 @@ func (f *fitter) register(p picture, t *patch, q pose) (match, bool) {
 	start := q
 	reach := float64(t.half) / 2
 	var last normal
+	var parts sectors
 	m := match{pose: q}
 	scale := 0.0
 	converged := false
@@ -155,6 +156,7 @@ func (f *fitter) register(p picture, t *patch, q pose) (match, bool) {
 			scale = robustScale(res, t.weight)
 		}
 		eq := normal{n: 6}
+		parts = sectors{}
 		k := 0
 		for v := -t.half; v <= t.half; v++ {
 			for u := -t.half; u <= t.half; u++ {
@@ -167,6 +169,11 @@ func (f *fitter) register(p picture, t *patch, q pose) (match, bool) {
 					a, b := float64(u)/reach, float64(v)/reach
 					jac[0], jac[1], jac[2], jac[3], jac[4], jac[5] = gu, gv, gu*a, gu*b, gv*a, gv*b
 					eq.add(jac[:6], res[k], w)
+					if pass >= 3 {
+						part := parts.at(float64(u), float64(v))
+						part.n = 6
+						part.add(jac[:6], res[k], w)
+					}
 				}
 				k++
 			}
@@ -230,14 +237,15 @@ func (f *fitter) register(p picture, t *patch, q pose) (match, bool) {
 	for _, w := range t.weight {
 		top = max(top, w)
 	}
+	jackU, jackV := parts.jackknife(last, func(*normal) {})
 	if !last.factor(1e-6) || kept <= 0 {
 		return m, false
 	}
-	s := math.Sqrt(rest / kept * top)
+	s := rest / kept * top
 	// In the patch's own axes; turned into the picture's by the warp.
-	su, sv := s*math.Sqrt(max(0, last.variance(0))), s*math.Sqrt(max(0, last.variance(1)))
-	m.sdX = math.Hypot(togetherness*math.Hypot(q.xx*su, q.xy*sv), modelSDPX)
-	m.sdY = math.Hypot(togetherness*math.Hypot(q.yx*su, q.yy*sv), modelSDPX)
+	su, sv := errorOf(s*last.variance(0), jackU), errorOf(s*last.variance(1), jackV)
+	m.sdX = math.Hypot(q.xx*su, q.xy*sv)
+	m.sdY = math.Hypot(q.yx*su, q.yy*sv)
 	return m, converged && !math.IsNaN(m.sdX+m.sdY)
 }
 

@@ -1,9 +1,6 @@
 package sticker
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // maxRings is how many edges about one centre are modelled: a disc has one, a
 // bullseye two or three.
@@ -23,8 +20,10 @@ type rings struct {
 	level, gx, gy float64
 	n             int
 	share, step   [maxRings]float64 // share 1 is the outermost
+	rim           float64           // how far beyond share 1 a printed rim goes, as a share; 0 for none
 	sdX, sdY      float64
-	explained     float64 // share of the grey variation which the model explains, 0 to 1
+	explained     float64 // share of the grey variation in it and at its edge which the model explains, 0 to 1
+	about         float64 // the same with its surroundings
 	edgeSeen      float64 // share of the edges' weight that the robust fit kept
 	residual      float64 // standard deviation of the residuals kept
 	converged     bool
@@ -57,8 +56,25 @@ func (m *rings) contrast() float64 {
 	return c
 }
 
+// mainEdge is the edge that makes the largest difference.
+func (m *rings) mainEdge() int {
+	at := 0
+	for k := range m.n {
+		if math.Abs(m.step[k]) > math.Abs(m.step[at]) {
+			at = k
+		}
+	}
+	return at
+}
+
 // observation is a pixel near a sticker.
-type observation struct{ x, y, grey, weight, edge, residual float64 }
+type observation struct {
+	x, y, grey, weight, edge, residual float64
+	own                                bool // in the sticker or at its edge
+}
+
+// ownPX is how far beyond its edge the picture is a round sticker's own, pixels.
+const ownPX = 2.0
 
 // Parameters of the fit, in the order of the normal equations.
 const (
@@ -86,6 +102,10 @@ const (
 
 // window is how far about a round sticker pixels are used: radii and pixels.
 const windowRadii, windowPX = 1.35, 3.0
+
+// rimEdgePX is how much of a printed rim's outer part is left out, pixels: there
+// it blends into what the sticker passes.
+const rimEdgePX = 0.75
 
 // freedom is what a fit may change.
 type freedom uint8
@@ -136,6 +156,9 @@ func (f *fitter) fitRings(p picture, m rings, free freedom) (rings, bool) {
 	stride := 1 + int(r0)/16
 	f.obs = f.obs[:0]
 	outer := windowRadii + windowPX/r0
+	if m.rim > 0 {
+		outer = 1 + max(m.rim-rimEdgePX/r0, 1/r0)
+	}
 	for y := r.Min.Y; y < r.Max.Y; y += stride {
 		row := p.row(y, r.Min.X, r.Max.X)
 		for k := 0; k < len(row); k += stride {
@@ -145,8 +168,8 @@ func (f *fitter) fitRings(p picture, m rings, free freedom) (rings, bool) {
 			if rho >= outer {
 				continue
 			}
-			o.weight = 1
-			if rho > 1+1/r0 {
+			o.weight, o.own = 1, rho < 1+ownPX/r0
+			if rho > 1+1/r0 && m.rim == 0 {
 				u := (outer - rho) / (outer - 1 - 1/r0)
 				o.weight = min(1, 0.15+u)
 			}
@@ -160,7 +183,6 @@ func (f *fitter) fitRings(p picture, m rings, free freedom) (rings, bool) {
 	if free == everything {
 		n += m.n - 1
 	}
-	var jac gradient
 	scale := 0.0
 	for pass := 0; pass < 14; pass++ {
 		f.predict(&m)
@@ -172,50 +194,8 @@ func (f *fitter) fitRings(p picture, m rings, free freedom) (rings, bool) {
 			// From wide to narrow, so that a start two pixels off still arrives.
 			scale = max(min(scale, 0.06*start.contrast()), 0.25*start.contrast()*math.Pow(0.6, float64(pass)))
 		}
-		eq := normal{n: n}
-		s2 := max(scale*scale, 1)
-		for k := range f.obs {
-			o := &f.obs[k]
-			w := o.weight
-			if weighted {
-				w *= tukey(o.residual / scale)
-			}
-			if w == 0 {
-				continue
-			}
-			m.derivatives(o.x, o.y, &jac)
-			if free == placeOnly {
-				jac[pXX] = -(jac[pXX]*m.xx + jac[pXY]*m.xy + jac[pYY]*m.yy)
-				jac[pXY], jac[pYY] = 0, 0
-			}
-			eq.add(jac[:n], o.residual, w)
-		}
-		switch free {
-		case everything:
-			eq.expect(pBlur, 0, s2)
-		case steady:
-			size := s2 / (sizeSteadiness * sizeSteadiness) * (r0 * r0)
-			eq.expect(pXX, start.xx-m.xx, size)
-			eq.expect(pXY, start.xy-m.xy, size)
-			eq.expect(pYY, start.yy-m.yy, size)
-			eq.expect(pBlur, math.Log(start.blur/m.blur), s2/(blurSteadiness*blurSteadiness))
-		case placeOnly:
-			// The first of the shape's parameters stands for the size of all.
-			eq.expect(pXX, math.Log(start.radius()/m.radius()), s2/(partSteadiness*partSteadiness))
-			for _, k := range [...]int{pXY, pYY, pBlur, pGX, pGY} {
-				eq.a[k] = [maxParameters]float64{}
-				for r := k + 1; r < n; r++ {
-					eq.a[r][k] = 0
-				}
-				eq.a[k][k], eq.b[k] = 1, 0
-			}
-		}
-		if free != everything {
-			for k := range m.n {
-				sd := stepSteadiness * (math.Abs(start.step[k]) + 1)
-				eq.expect(pStep+k, start.step[k]-m.step[k], s2/(sd*sd))
-			}
-		}
+		eq := f.equations(&m, free, n, scale, weighted, nil)
+		f.expectations(&eq, &m, &start, free, scale)
 		if !eq.factor(1e-6) {
 			return m, false
 		}
@@ -255,16 +235,91 @@ func (f *fitter) fitRings(p picture, m rings, free freedom) (rings, bool) {
 		}
 		if (pass >= 3 && free != placeOnly || pass >= 7) && move < 0.003 && shape < 0.01 {
 			m.converged = true
-			m.sdX, m.sdY = eq.variance(pX), eq.variance(pY)
 			break
 		}
 		if pass == 13 {
 			m.converged = move < 0.05
-			m.sdX, m.sdY = eq.variance(pX), eq.variance(pY)
 		}
 	}
 	f.judge(&m)
+	if m.converged {
+		m.sdX, m.sdY = f.scatter(&m, &start, free, n)
+	}
 	return m, m.converged && !math.IsNaN(m.sdX+m.sdY)
+}
+
+// equations are the normal equations of a fit, without what is expected of a
+// sticker; where parts is given, those of each sector about the middle too.
+func (f *fitter) equations(m *rings, free freedom, n int, scale float64, weighted bool, parts *sectors) normal {
+	eq := normal{n: n}
+	var jac gradient
+	for k := range f.obs {
+		o := &f.obs[k]
+		w := o.weight
+		if weighted {
+			w *= tukey(o.residual / scale)
+		}
+		if w == 0 {
+			continue
+		}
+		m.derivatives(o.x, o.y, &jac)
+		if free == placeOnly {
+			jac[pXX] = -(jac[pXX]*m.xx + jac[pXY]*m.xy + jac[pYY]*m.yy)
+			jac[pXY], jac[pYY] = 0, 0
+		}
+		eq.add(jac[:n], o.residual, w)
+		if parts != nil {
+			parts.at(o.x-m.x, o.y-m.y).add(jac[:n], o.residual, w)
+		}
+	}
+	return eq
+}
+
+// expectations adds to the equations what is expected of a sticker.
+func (f *fitter) expectations(eq *normal, m, start *rings, free freedom, scale float64) {
+	s2, r0 := max(scale*scale, 1), start.radius()
+	switch free {
+	case everything:
+		eq.expect(pBlur, 0, s2)
+	case steady:
+		size := s2 / (sizeSteadiness * sizeSteadiness) * (r0 * r0)
+		eq.expect(pXX, start.xx-m.xx, size)
+		eq.expect(pXY, start.xy-m.xy, size)
+		eq.expect(pYY, start.yy-m.yy, size)
+		eq.expect(pBlur, math.Log(start.blur/m.blur), s2/(blurSteadiness*blurSteadiness))
+	case placeOnly:
+		// The first of the shape's parameters stands for the size of all.
+		eq.expect(pXX, math.Log(start.radius()/m.radius()), s2/(partSteadiness*partSteadiness))
+		for _, k := range [...]int{pXY, pYY, pBlur, pGX, pGY} {
+			eq.a[k] = [maxParameters]float64{}
+			for r := k + 1; r < eq.n; r++ {
+				eq.a[r][k] = 0
+			}
+			eq.a[k][k], eq.b[k] = 1, 0
+		}
+	}
+	if free != everything {
+		for k := range m.n {
+			sd := stepSteadiness * (math.Abs(start.step[k]) + 1)
+			eq.expect(pStep+k, start.step[k]-m.step[k], s2/(sd*sd))
+		}
+	}
+}
+
+// scatter is the standard deviation of a fit's place on each axis, from what the
+// place would be without each of the sectors about it.
+func (f *fitter) scatter(m, start *rings, free freedom, n int) (sdX, sdY float64) {
+	f.predict(m)
+	scale := f.scale(m)
+	var parts sectors
+	eq := f.equations(m, free, n, scale, true, &parts)
+	vx, vy := parts.jackknife(eq, func(e *normal) { f.expectations(e, m, start, free, scale) })
+	f.expectations(&eq, m, start, free, scale)
+	if !eq.factor(1e-6) {
+		return math.NaN(), math.NaN()
+	}
+	s := max(m.residual, 0.3)
+	return errorOf(s*s*eq.variance(pX), vx), errorOf(s*s*eq.variance(pY), vy)
 }
 
 // predict sets the residual of every observation.
@@ -285,12 +340,40 @@ func (f *fitter) scale(m *rings) float64 {
 	for _, o := range f.obs {
 		f.sort = append(f.sort, math.Abs(o.residual))
 	}
-	slices.Sort(f.sort)
-	return max(1.4826*f.sort[len(f.sort)/2], 0.02*m.contrast(), 0.7)
+	return max(1.4826*nth(f.sort, len(f.sort)/2), 0.02*m.contrast(), 0.7)
 }
 
-// judge fills in error and quality at the end of a fit, the variances of the
-// normal equations being in sdX and sdY.
+// nth is the value that would be at place k if v were sorted; v is rearranged.
+func nth(v []float64, k int) float64 {
+	for len(v) > 1 {
+		p := v[len(v)/2]
+		i, j := 0, len(v)-1
+		for i <= j {
+			for v[i] < p {
+				i++
+			}
+			for v[j] > p {
+				j--
+			}
+			if i <= j {
+				v[i], v[j] = v[j], v[i]
+				i++
+				j--
+			}
+		}
+		switch {
+		case k <= j:
+			v = v[:j+1]
+		case k >= i:
+			v, k = v[i:], k-i
+		default:
+			return v[k]
+		}
+	}
+	return v[0]
+}
+
+// judge fills in the quality at the end of a fit.
 func (f *fitter) judge(m *rings) {
 	f.predict(m)
 	scale := f.scale(m)
@@ -305,35 +388,33 @@ func (f *fitter) judge(m *rings) {
 		mean += o.weight * o.grey
 	}
 	mean /= wsum
-	var total, rest float64
+	var total, rest, ownMean, ownSum, ownTotal, ownRest float64
+	for _, o := range f.obs {
+		if o.own {
+			ownSum += o.weight
+			ownMean += o.weight * o.grey
+		}
+	}
+	ownMean /= max(ownSum, 1e-9)
 	for _, o := range f.obs {
 		total += o.weight * (o.grey - mean) * (o.grey - mean)
 		rest += o.weight * o.residual * o.residual
+		if o.own {
+			ownTotal += o.weight * (o.grey - ownMean) * (o.grey - ownMean)
+			ownRest += o.weight * o.residual * o.residual
+		}
 	}
-	m.explained = 0
-	if total > 0 {
-		m.explained = max(0, 1-rest/total)
+	share := func(rest, total float64) float64 {
+		if !(total > 0) {
+			return 0
+		}
+		return max(0, 1-rest/total)
 	}
+	m.about, m.explained = share(rest, total), share(ownRest, ownTotal)
 	if edges > 0 {
 		m.edgeSeen = edgesKept / edges
 	}
 	m.residual = math.Sqrt(swr / max(sw, 1e-9))
-	s := max(m.residual, 0.3)
-	m.sdX = errorOf(s, m.sdX)
-	m.sdY = errorOf(s, m.sdY)
-}
-
-// Noise of neighbouring pixels goes together after compression and after the
-// sensor's own mending, and the model itself errs by a hundredth of a pixel from
-// one position between pixels to the next; both are own measurements, see
-// docs/stickers.md.
-const (
-	togetherness = 2.5
-	modelSDPX    = 0.012
-)
-
-func errorOf(residual, variance float64) float64 {
-	return math.Hypot(togetherness*residual*math.Sqrt(max(0, variance)), modelSDPX)
 }
 
 // grey returns what the model says of a place, and how steep its edges are there.

@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"sync"
 	"testing"
 )
 
@@ -142,6 +143,25 @@ func wall(w weave, x, y float64) float64 {
 	return 92 + 14*w.at(x*0.07, y*0.07) + 5*w.at(x*0.9, y*0.9)
 }
 
+// walls holds walls that were drawn, by size and seed.
+var walls sync.Map
+
+// wallOf is the wall at the middles of pixels.
+func (s *scene) wallOf(w weave) []float64 {
+	key := [3]uint64{uint64(s.w), uint64(s.h), s.seed}
+	if v, ok := walls.Load(key); ok {
+		return v.([]float64)
+	}
+	out := make([]float64, s.w*s.h)
+	for j := range s.h {
+		for i := range s.w {
+			out[j*s.w+i] = wall(w, float64(i)+0.5, float64(j)+0.5)
+		}
+	}
+	walls.Store(key, out)
+	return out
+}
+
 // cut is where a straight edge cuts a unit disc so that share of it lies before
 // the edge.
 func cut(share float64) float64 {
@@ -186,9 +206,21 @@ func (s *scene) render(frame int) *image.Gray {
 	tx, ty := s.truth(frame)
 	r := rand.New(rand.NewPCG(s.seed, uint64(frame)))
 	near := 0.9*s.diameter + 4 + s.shutter*40
+	limb := 2.6*1.5*s.diameter/2*1.2 + s.shutter*20
+	back := s.wallOf(w)
 	for j := range s.h {
 		for i := range s.w {
 			rays, step := 1, 1
+			if math.Abs(float64(i)-tx) > limb+near || math.Abs(float64(j)-ty) > limb+near {
+				if x := float64(i) + 0.5; math.IsInf(arm, -1) || x >= tx+1.2*s.diameter/2*arm {
+					v := gain*back[j*s.w+i] + s.offset
+					if s.noise > 0 {
+						v += s.noise * r.NormFloat64()
+					}
+					g.Pix[j*g.Stride+i] = uint8(max(0, min(255, math.Round(v))))
+					continue
+				}
+			}
 			if math.Abs(float64(i)-tx) < near && math.Abs(float64(j)-ty) < near {
 				rays = 6
 				if instants > 1 {
@@ -267,6 +299,7 @@ type score struct {
 	seen                          float64 // share of the frames where the mark is in sight
 	invented                      int     // samples where it was wholly hidden
 	stated                        float64 // root mean square of error over stated error
+	within                        float64 // share of the axes within 1.96 of the stated error
 	quality                       float64 // mean
 	n                             int
 }
@@ -294,6 +327,11 @@ func (s *scene) score(p Path) score {
 		dx, dy := q.XPX-x, q.YPX-y
 		ex, ey = append(ex, dx), append(ey, dy)
 		c.worst = max(c.worst, math.Hypot(dx, dy))
+		for _, z := range [...]float64{dx / q.SDXPX, dy / q.SDYPX} {
+			if math.Abs(z) <= 1.96 {
+				c.within++
+			}
+		}
 		c.stated += dx*dx/q.SDXPX/q.SDXPX + dy*dy/q.SDYPX/q.SDYPX
 		c.quality += q.Quality
 		if cover < 0.45 {
@@ -305,6 +343,7 @@ func (s *scene) score(p Path) score {
 	c.biasY, c.sdY = meanSD(ey)
 	c.seen /= float64(max(1, sight))
 	c.stated = math.Sqrt(c.stated / float64(2*max(1, c.n)))
+	c.within /= float64(2 * max(1, c.n))
 	c.quality /= float64(max(1, c.n))
 	return c
 }

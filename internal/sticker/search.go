@@ -94,8 +94,9 @@ type candidate struct{ x, y, score float64 }
 const minLikeness = 0.45
 
 // find returns the places within reach of (x, y) that are most like one of the
-// sketches, likeliest first, at most four. Farther places need to be liker.
-func (f *fitter) find(p picture, sketches []*sketch, x, y, reach float64) []candidate {
+// sketches, likeliest first, at most four, without those at marks that are taken.
+// Farther places need to be liker.
+func (f *fitter) find(p picture, sketches []*sketch, x, y, reach float64, taken []mark) []candidate {
 	var all []candidate
 	for _, s := range sketches {
 		if s != nil {
@@ -105,7 +106,7 @@ func (f *fitter) find(p picture, sketches []*sketch, x, y, reach float64) []cand
 	slices.SortFunc(all, func(a, b candidate) int { return cmp.Compare(b.score, a.score) })
 	kept := all[:0]
 	for _, c := range all {
-		if !slices.ContainsFunc(kept, func(k candidate) bool { return math.Hypot(k.x-c.x, k.y-c.y) < 2.5 }) {
+		if !isTaken(taken, c.x, c.y) && !slices.ContainsFunc(kept, func(k candidate) bool { return math.Hypot(k.x-c.x, k.y-c.y) < 2.5 }) {
 			kept = append(kept, c)
 		}
 	}

@@ -99,7 +99,7 @@ type State uint8
 const (
 	Missing  State = iota
 	Followed       // found in this frame
-	Doubtful       // found, but the pass from the next click found another place
+	Doubtful       // found, but another place, or another point's mark, is as likely
 	Clicked        // shown by a person; fitted where the picture allows it
 )
 
@@ -126,6 +126,30 @@ type Sample struct {
 
 // Seen tells whether the sample has a place.
 func (s Sample) Seen() bool { return s.State != Missing }
+
+// Film is compressed, and what an encoder leaves out moves whole blocks together,
+// which the fit cannot see: the error of a place in film is filmFactor times what a
+// fit says, and filmSDPX besides (own measurement, docs/stickers.md).
+const filmFactor, filmSDPX = 1.3, 0.05
+
+// doubt makes a sample doubtful: it may as well be somewhere else, that far away.
+func (s *Sample) doubt(awayPX float64) {
+	if s.State != Doubtful {
+		s.SDXPX, s.SDYPX = math.Hypot(s.SDXPX, doubtShare*awayPX), math.Hypot(s.SDYPX, doubtShare*awayPX)
+	}
+	s.State = Doubtful
+}
+
+// InFilm returns the sample with the errors that it has in compressed film.
+func (s Sample) InFilm() Sample {
+	s.SDXPX, s.SDYPX = math.Hypot(filmFactor*s.SDXPX, filmSDPX), math.Hypot(filmFactor*s.SDYPX, filmSDPX)
+	return s
+}
+
+// ClickSDPX is how well a person hits the middle of a mark: the error of a textured
+// point as a whole, which its samples do not state, since they are measured against
+// the click.
+const ClickSDPX = 1.0
 
 var missing = Sample{XPX: math.NaN(), YPX: math.NaN(), SDXPX: math.NaN(), SDYPX: math.NaN()}
 

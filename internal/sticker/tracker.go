@@ -88,6 +88,7 @@ func (t *Tracker) push(frame int, parts []picture) error {
 		}
 	}
 	t.begun, t.frame, t.size = true, frame, p.whole
+	var claims []claim
 	for k, w := range t.followers {
 		if w.frame == frame {
 			continue // done already, from a crop
@@ -95,7 +96,17 @@ func (t *Tracker) push(frame int, parts []picture) error {
 		if len(parts) > 1 {
 			p = parts[k]
 		}
-		if err := w.step(frame, p); err != nil {
+		c, err := w.look(frame, p)
+		if err != nil {
+			return err
+		}
+		claims = append(claims, c)
+	}
+	if err := contest(claims); err != nil {
+		return err
+	}
+	for k := range claims {
+		if err := claims[k].settle(frame, claims); err != nil {
 			return err
 		}
 	}
