@@ -14,8 +14,13 @@ describe("words of the server", () => {
     use({ "Step rate": "Schrittzahl", "only {0} of the {1} foot": "nur {0} des {1} Fußes", left: "linken", "Film longer.": "Länger filmen." });
     expect(told("Step rate")).toBe("Schrittzahl");
     expect(told("Only 2 of the left foot. Film longer.")).toBe("Nur 2 des linken Fußes. Länger filmen.");
-    expect(told("side.mp4: film longer")).toBe("side.mp4: länger filmen");
+    expect(told("side.mp4: film longer")).toBe("side.mp4: Länger filmen");
     expect(tongue("side.mp4: film longer")).toBe(undefined);
+  });
+
+  it("translate the parts of a list, and leave a name that is none", () => {
+    use({ "Wrote {0} of {1}": "{1}: {0} geschrieben", shoes: "Schuhe", goals: "Ziele" });
+    expect(told("Wrote shoes and goals of Ada and Bo")).toBe("Ada and Bo: Schuhe, Ziele geschrieben");
   });
 
   it("stay English as a whole where one sentence is lacking, and say so", () => {

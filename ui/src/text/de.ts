@@ -280,6 +280,7 @@ export const de: Text = {
 
   explain: {
     close: "Schließen",
+    english: "Diese Erklärungen stehen auf Englisch.",
     definition: "Was es ist",
     sign: "Vorzeichen",
     formula: "Formel",

@@ -291,6 +291,8 @@ export const en = {
 
   explain: {
     close: "Close",
+    /** Said where the texts are English on a page that is not. */
+    english: "",
     definition: "What it is",
     sign: "Sign",
     formula: "Formula",

@@ -27,14 +27,16 @@ export function use(table: Table): void {
   exact = new Map();
   patterns = [];
   for (const [from, to] of Object.entries(table)) {
-    if (/\{\d\}/.test(from)) patterns.push({ of: new RegExp("^" + plain(from).replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\d\}/g, "(.+?)") + "$", "s"), to: plain(to) });
-    else exact.set(plain(from), plain(to));
+    if (/\{\d\}/.test(from)) patterns.push({ of: new RegExp("^" + plain(from).replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\d\}/g, "(.+?)") + "$", "s"), to: stopped(to) });
+    else exact.set(plain(from), stopped(to));
   }
 }
 
+const stopped = (text: string): string => (text.endsWith(".") && !text.endsWith("..") ? text.slice(0, -1) : text);
+
 /** A sentence without its capital and its full stop, by which it is looked up. */
 function plain(text: string): string {
-  const s = text.endsWith(".") && !text.endsWith("..") ? text.slice(0, -1) : text;
+  const s = stopped(text);
   return s.charAt(0).toLocaleLowerCase("en") + s.slice(1);
 }
 
@@ -42,7 +44,11 @@ function plain(text: string): string {
 function piece(word: string): string {
   const sided = /^(left|right) (.+)$/.exec(word);
   const place = sided && exact.get(plain(sided[2]!));
-  return exact.get(plain(word)) ?? (place ? `${place}, ${exact.get(sided[1]!)}` : word);
+  const whole = exact.get(plain(word)) ?? (place ? `${place}, ${exact.get(sided[1]!)}` : null);
+  if (whole !== null) return whole;
+  // A list, as in what was changed; a name is left as it is.
+  const parts = word.split(/, | and /);
+  return parts.length > 1 && parts.every((p) => exact.has(plain(p))) ? parts.map((p) => exact.get(plain(p))).join(", ") : word;
 }
 
 function look(text: string): string | null {
