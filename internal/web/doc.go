@@ -116,4 +116,9 @@
 //
 // The first serves invented runners for the page to show, the second drives the
 // page in Chromium and keeps pictures of it.
+//
+// Its words are in ui/src/text, a file a station and language. What the server says
+// is English; ui/src/text/told.de.json has the German for it, sentence by sentence,
+// and a test holds the two against each other. What is not in it is marked as
+// English on the page.
 package web
