@@ -37,7 +37,7 @@ func TestOwnExercisesAndRules(t *testing.T) {
 		{app.CheckExercises, dir, "a folder"},
 		{app.CheckExercises, write("a.yaml", "version: 9"), "version 9"},
 		{app.CheckExercises, write("b.yaml", strings.Replace(programme.Source(), "block: release", "block: scold", 1)), "scold"},
-		{app.CheckRules, write("c.yaml", "version: 1"), "shape"},
+		{app.CheckRules, write("c.yaml", "version: 1"), "missing: contested"},
 		{app.CheckRules, write("d.yaml", strings.Replace(finding.Source(), "measure: pelvic_drop", "measure: pelvic_dorp", 1)), "pelvic_dorp"},
 		{app.CheckRules, write("e.yaml", "\x00\xff"), ""},
 	} {
