@@ -49,7 +49,7 @@ func TestStationsInBrowser(t *testing.T) {
 	}
 	for _, view := range []string{"side", "rear"} {
 		out := filepath.Join(t.TempDir(), view+".mp4")
-		from := []string{"-i", filepath.Join(shared, "data", "clips", "RBDS001-35-"+view+".mp4"), "-t", "3", "-vf", "scale=-2:540,fps=60"}
+		from := []string{"-i", filepath.Join(shared, "data", "clips", "RBDS001-35-"+view+".mp4"), "-t", "4", "-vf", "scale=-2:540,fps=60"}
 		if _, err := os.Stat(from[1]); err != nil {
 			t.Logf("no film of a runner at %s: nothing is measured in this test", from[1])
 			from, measure = []string{"-f", "lavfi", "-i", "testsrc2=size=640x360:rate=60:duration=2", "-pix_fmt", "yuv420p"}, ""

@@ -118,7 +118,7 @@ async function correct(page, width) {
   const clip = Number(/bench\/[^/]+\/(\d+)/.exec(page.url())[1]);
   const of = { clip: before[clip], track: await api(`${at}/clips/${clip}/track`) };
   const side = of.clip.view === "right" ? "right" : "left";
-  const stances = of.clip.contacts.filter((c) => c.side === side);
+  const stances = of.clip.contacts.filter((c) => c.side === side && !c.doubt); // a doubtful one carries no measure
   const stance = stances[Math.floor(stances.length / 2)];
   const frame = of.track.time_s.findIndex((s) => s >= (stance.initial_contact_s + stance.toe_off_s) / 2);
   const base = page.url().split("#")[0];
