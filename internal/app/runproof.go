@@ -13,10 +13,12 @@ import (
 )
 
 // How far back runs are taken for the line before the ramp, and over how long for
-// the line of now, days.
+// the line of now, days: a week, or where that has but one run three. A week that
+// was run otherwise than the one before it would be hidden in a mean of both.
 const (
 	beforeDays = 56
-	nowDays    = 21
+	nowDays    = 7
+	nowAtMost  = 21
 )
 
 // Runs gives what the runs of a visit's runner show.
@@ -29,7 +31,7 @@ func (st *Studio) Runs(ctx context.Context, visitID string) (PageRuns, error) {
 }
 
 // RunProof holds the runs of a visit's runner against that visit's ramp, up to
-// until: week by week, and the last three weeks before until against those before
+// until: week by week, and the last week with runs before until against those before
 // the ramp, at equal speed. Return calls it with the visit that has the ramp and
 // the day of the next visit. A zero until is now.
 func (st *Studio) RunProof(ctx context.Context, visitID string, until time.Time) (RunProof, error) {
@@ -237,7 +239,7 @@ func (f *reasoned) runProof(now time.Time) RunProof {
 			p.Points = append(p.Points, PageRunPoint{SpeedMPS: s.SpeedMPS, PerMin: s.PerMin})
 		}
 	}
-	// Now is the last three weeks in which there were runs, within the ramp.
+	// Now is the last week in which there were runs, within the ramp.
 	start := f.rampStart()
 	if len(ramp.Weeks) == 0 || today.Before(start) {
 		p.Change.Text = "The ramp has not begun."
@@ -252,15 +254,21 @@ func (f *reasoned) runProof(now time.Time) RunProof {
 			last = day
 		}
 	}
-	from := last.AddDate(0, 0, 1-nowDays)
-	if from.Before(start) {
-		from = start
-	}
 	var like *steprate.Fit
 	if known {
 		like = &before.Fit
 	}
-	current, ok := runLine(f.runs, counts, from, today, studio, like)
+	since := func(days int) (line, bool) {
+		from := last.AddDate(0, 0, 1-days)
+		if from.Before(start) {
+			from = start
+		}
+		return runLine(f.runs, counts, from, today, studio, like)
+	}
+	current, ok := since(nowDays)
+	if ok && current.Runs < 2 {
+		current, ok = since(nowAtMost)
+	}
 	if !ok {
 		p.Change.Text = "No steady running came back since the ramp began."
 		return p
@@ -376,6 +384,9 @@ func (f *reasoned) judge(w *PageRunWeek, asked PageRampWeek, before steprate.Fit
 	}
 	log.Rate, log.RateSEM = g.Taken, (g.High-g.Low)/2/1.96
 	next := steprate.Next(g.Asked, log)
+	if next.Do == "go on" {
+		next.Why = "On to the next week, at the same pace."
+	}
 	if next.Do == "go on" && (g.Verdict == steprate.WeekFaster || g.Verdict == steprate.WeekShort) {
 		next.Do, next.Why = "hold", fmt.Sprintf("%.0f steps a minute were taken at this pace where %.0f were asked: do this week again, at the pace itself.", g.Taken, g.Asked)
 	}

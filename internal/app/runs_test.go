@@ -4,6 +4,9 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"math"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -122,6 +125,13 @@ func TestThreeWeeksToldApart(t *testing.T) {
 	if !strings.Contains(p.Proof.Told, "1 reached, 1 just faster, 1 missed") {
 		t.Errorf("told: %s", p.Proof.Told)
 	}
+	// The last week that was run is the one of now.
+	if c := p.Proof.Change; c.Verdict != "just faster" || !strings.Contains(c.Text, "at the same") {
+		t.Errorf("now: %+v", c)
+	}
+	if before, err := st.RunProof(t.Context(), visit, time.Date(2026, 3, 15, 20, 0, 0, 0, time.UTC)); err != nil || before.Change.Verdict != "quicker steps" {
+		t.Errorf("after the first week: %v, %+v", err, before.Change)
+	}
 	if p.Proof.Before == nil || p.Proof.Now == nil || len(p.Proof.Points) < 20 {
 		t.Errorf("the picture lacks a line: %+v", p.Proof)
 	}
@@ -239,5 +249,122 @@ func TestPlacesOfRuns(t *testing.T) {
 	read(second.Run.ID)
 	if _, err := st.kept.files.Open(kept.Hash); err == nil || kept.Original != "" {
 		t.Error("the file is still there after the consent was withdrawn")
+	}
+}
+
+// The watched folder offers whole files alone, keeps them, and none is taken twice
+// or under another's name.
+func TestWatchedFolder(t *testing.T) {
+	st, runner, _ := runStudio(t)
+	dir := t.TempDir()
+	write := func(name string, data []byte, age time.Duration) {
+		t.Helper()
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		at := time.Now().Add(-age)
+		if err := os.Chtimes(path, at, at); err != nil {
+			t.Fatal(err)
+		}
+	}
+	one := runtest.Easy(time.Date(2026, 3, 1, 6, 30, 0, 0, time.UTC), 1, 30, 2.8, 162).FIT()
+	two := runtest.Easy(time.Date(2026, 3, 3, 6, 30, 0, 0, time.UTC), 2, 30, 2.8, 162).FIT()
+	takeIn(t, st, runner, "one.fit", one)
+	write("one.FIT", one, time.Hour)
+	write("two.fit", two, time.Hour)
+	write("copying.fit", two[:len(two)/2], 0)
+	write("letter.gpx", []byte("Dear Ida"), time.Hour)
+	write("notes.txt", []byte("no run file"), time.Hour)
+	for _, bad := range []string{"runs", filepath.Join(dir, "none"), filepath.Join(dir, "two.fit")} {
+		if _, err := st.SetRunFolder(t.Context(), "", bad); KindOf(err) != KindUsage {
+			t.Errorf("%s: %v", bad, err)
+		}
+	}
+	p, err := st.SetRunFolder(t.Context(), "", dir)
+	if err != nil || p.Taken != 1 || p.More != 1 || len(p.Files) != 2 {
+		t.Fatalf("%v: %+v", err, p)
+	}
+	var ready, wrong PageRunFound
+	for _, f := range p.Files {
+		if f.Wrong == "" {
+			ready = f
+		} else {
+			wrong = f
+		}
+	}
+	if ready.Name != "two.fit" || ready.Runner != runner || ready.RunnerName == "" || wrong.Name != "letter.gpx" || !strings.Contains(wrong.Wrong, "no run file") {
+		t.Errorf("ready %+v, wrong %+v", ready, wrong)
+	}
+	for _, name := range []string{"../one.FIT", "notes.txt", "none.fit", ""} {
+		if _, err := st.TakeFound(t.Context(), "", runner, name, ready.Hash); KindOf(err) != KindNotFound {
+			t.Errorf("%q: %v", name, err)
+		}
+	}
+	if _, err := st.TakeFound(t.Context(), "", runner, "two.fit", strings.Repeat("0", 64)); KindOf(err) != KindStale {
+		t.Errorf("another file under the name: %v", err)
+	}
+	for i, already := range []bool{false, true} {
+		if got, err := st.TakeFound(t.Context(), "", runner, ready.Name, ready.Hash); err != nil || got.Already != already {
+			t.Errorf("%d: %v, %+v", i, err, got)
+		}
+	}
+	if p, err = st.RunFolder(t.Context()); err != nil || p.Taken != 2 || len(p.Files) != 1 {
+		t.Errorf("%v: %+v", err, p)
+	}
+	if _, err := os.Stat(filepath.Join(dir, "two.fit")); err != nil {
+		t.Error("the file was taken out of the folder")
+	}
+	os.RemoveAll(dir)
+	if p, err = st.RunFolder(t.Context()); err != nil || p.Problem == "" {
+		t.Errorf("a folder that is gone: %v, %+v", err, p)
+	}
+}
+
+// What watches and people do wrong is said with the run, and nothing is made up.
+func TestOddRunFiles(t *testing.T) {
+	st, runner, visit := runStudio(t)
+	at := func(day int) time.Time { return time.Date(2026, 2, day, 6, 30, 0, 0, time.UTC) }
+	scaled := func(r runtest.Run, f float64) runtest.Run {
+		for i := range r.Legs {
+			r.Legs[i].PerMin *= f
+		}
+		return r
+	}
+	mute := runtest.Easy(at(3), 3, 30, 2.8, 162)
+	mute.NoSpeed = true
+	// 30 hours: half an hour run, and the watch left on.
+	left := runtest.Easy(at(5), 5, 30, 2.8, 162)
+	left.Legs = append(left.Legs, runtest.Leg{Seconds: 30 * 3600})
+	for name, c := range map[string]struct {
+		data   []byte
+		note   string
+		rate   float64 // 0 for none
+		steady float64 // at most, minutes
+	}{
+		"one-foot.tcx":  {scaled(runtest.Easy(at(1), 1, 30, 2.8, 162), 0.5).TCX(), "one foot", 162, 31},
+		"doubled.gpx":   {scaled(runtest.Easy(at(2), 2, 30, 2.8, 162), 2).GPX(), "twice", 162, 31},
+		"no-speed.fit":  {mute.FIT(), "no speed", 0, 0},
+		"left-on.fit":   {left.FIT(), "left on", 162, 31},
+		"cut.fit":       {runtest.Easy(at(8), 8, 30, 2.8, 162).FIT()[:30000], "breaks off", 162, 31},
+		"stopped.fit":   {runtest.Easy(at(9), 9, 30, 2.8, 162).FIT(), "no steps, as at stops", 162, 31},
+		"of-a-year.fit": {runtest.Easy(time.Date(1999, 1, 1, 6, 0, 0, 0, time.UTC), 9, 30, 2.8, 162).FIT(), "", 162, 31},
+	} {
+		p := takeIn(t, st, runner, name, c.data).Run
+		if !strings.Contains(strings.Join(p.Notes, " "), c.note) {
+			t.Errorf("%s: notes %q, want %q", name, p.Notes, c.note)
+		}
+		if got := orZero(p.PerMin); math.Abs(got-c.rate) > 1.5 || p.SteadyMin > c.steady {
+			t.Errorf("%s: %.1f steps a minute over %.0f min", name, got, p.SteadyMin)
+		}
+	}
+	page, err := st.Runs(t.Context(), visit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range page.Runs {
+		if r.Name == "of-a-year.fit" && (r.Counts || !strings.Contains(r.Doubt, "1999")) {
+			t.Errorf("a run of 1999: %+v", r)
+		}
 	}
 }

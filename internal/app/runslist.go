@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"gaitwright/gait/steprate"
 	"gaitwright/internal/runfile"
 	"gaitwright/internal/store"
 )
@@ -139,6 +140,7 @@ func WriteRunProof(w io.Writer, p PageRuns, form string) error {
 		}
 		return fmt.Sprintf("%.1f", *v)
 	}
+	steep := false
 	for _, k := range p.Proof.Weeks {
 		n, went := "-", "before the ramp"
 		if k.RampWeek > 0 {
@@ -153,7 +155,11 @@ func WriteRunProof(w io.Writer, p PageRuns, form string) error {
 		}
 		if k.Load != "" {
 			fmt.Fprintf(&b, "            %s\n", k.Load)
+			steep = true
 		}
+	}
+	if steep {
+		fmt.Fprintf(&b, "\n%s\n", steprate.LoadSource)
 	}
 	for _, s := range p.Proof.Spikes {
 		fmt.Fprintf(&b, "\n%s: %s\n", s.Day, s.Text)

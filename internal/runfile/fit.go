@@ -21,6 +21,8 @@ const fitEpoch = 631065600
 
 type fitReader struct {
 	run     File
+	got     pile
+	lastS   float64
 	startS  uint32
 	sport   typedef.Sport
 	sports  bool
@@ -88,7 +90,7 @@ func (f *fitReader) zone(m proto.Message) {
 }
 
 func (f *fitReader) record(m proto.Message) {
-	if len(f.run.Samples) >= maxRecords {
+	if f.got.n >= maxRecords {
 		f.tooMany = true
 		return
 	}
@@ -143,13 +145,14 @@ func (f *fitReader) record(m proto.Message) {
 	if at == math.MaxUint32 {
 		return // a record without its time cannot be placed
 	}
-	if len(f.run.Samples) == 0 {
+	if f.got.n == 0 {
 		f.startS = at
 		f.run.Start = unix(int64(at) + fitEpoch)
 	}
 	s.TimeS = float64(int64(at) - int64(f.startS))
 	s.PerMin = 2 * (cadence + fraction)
-	f.run.Samples = append(f.run.Samples, s)
+	f.got.add(s)
+	f.lastS = s.TimeS
 }
 
 func readFIT(r io.Reader) (run *File, err error) {
@@ -168,10 +171,11 @@ func readFIT(r io.Reader) (run *File, err error) {
 		return nil, fmt.Errorf("this is no run but %s", f.sport)
 	}
 	if err != nil {
-		if len(f.run.Samples) < 60 {
+		if f.got.n < 60 {
 			return nil, fmt.Errorf("the FIT file is damaged: export it again from the watch (%w)", err)
 		}
-		f.run.Notes = append(f.run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", f.run.Samples[len(f.run.Samples)-1].TimeS/60))
+		f.run.Notes = append(f.run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", f.lastS/60))
 	}
+	f.run.Samples = f.got.all()
 	return &f.run, nil
 }

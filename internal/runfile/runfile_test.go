@@ -2,11 +2,17 @@ package runfile
 
 import (
 	"bytes"
+	"encoding/xml"
+	"errors"
 	"fmt"
+	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"gaitwright/internal/runfile/runtest"
 
 	"github.com/muktihari/fit/encoder"
 	"github.com/muktihari/fit/profile/filedef"
@@ -161,6 +167,131 @@ func BenchmarkTCXMillion(b *testing.B) {
 	for b.Loop() {
 		if _, err := Read(bytes.NewReader(data)); err != nil {
 			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkGPXMillion(b *testing.B) {
+	data := gpxRun(1_000_000, "running")
+	b.SetBytes(int64(len(data)))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Read(bytes.NewReader(data)); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// Points read in one pass say the same as those read tag by tag, which comments in
+// them force.
+func TestOnePassSaysTheSame(t *testing.T) {
+	for name, c := range map[string]struct {
+		data []byte
+		in   string
+	}{"TCX": {tcxRun(300, "Running"), "<Position>"}, "GPX": {gpxRun(300, "running"), "<ele>"}} {
+		slow := bytes.ReplaceAll(c.data, []byte(c.in), []byte("<!-- a > b -->"+c.in))
+		// White space, attributes with a > in quotes and elements that close
+		// themselves are plain.
+		odd := bytes.ReplaceAll(c.data, []byte(c.in), []byte("\n\t<note about=\"a > b\" /> <more about='</x>'>\n</more > "+c.in))
+		want, err := Read(bytes.NewReader(c.data))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for how, data := range map[string][]byte{"tag by tag": slow, "odd": odd} {
+			got, err := Read(bytes.NewReader(data))
+			if err != nil || fmt.Sprint(got) != fmt.Sprint(want) {
+				t.Errorf("%s, %s: %v", name, how, err)
+			}
+		}
+		// Wherever the file is cut, what came before is the same.
+		for _, n := range []int{len(c.data) / 2, len(c.data)/2 + 7, len(c.data)/2 + 131, len(c.data) - 20} {
+			got, err := Read(bytes.NewReader(c.data[:n]))
+			if err != nil || len(got.Samples) > len(want.Samples) || fmt.Sprint(got.Samples) != fmt.Sprint(want.Samples[:len(got.Samples)]) {
+				t.Errorf("%s cut at %d: %v", name, n, err)
+			}
+		}
+	}
+}
+
+func TestSamplesRoundTrip(t *testing.T) {
+	run, err := Read(bytes.NewReader(fitRun(t, 500, typedef.SportRunning)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	run.Samples[3].PerMin = math.NaN()
+	var b bytes.Buffer
+	if err := WriteSamples(&b, run.Samples); err != nil {
+		t.Fatal(err)
+	}
+	got, err := ReadSamples(bytes.NewReader(b.Bytes()))
+	if err != nil || fmt.Sprint(got) != fmt.Sprint(run.Samples) {
+		t.Errorf("%v: %v", err, got[:4])
+	}
+	if _, err := ReadSamples(bytes.NewReader(b.Bytes()[:b.Len()/2])); err == nil {
+		t.Error("half of the samples are taken for all")
+	}
+}
+
+// The files of tests hold the elements in the order of the published schemas (GPX
+// 1.1, Training Center Database v2, Activity Extension v2; the order written down
+// here from memory, the schemas themselves are not at hand).
+func TestFilesKeepTheSchemasOrder(t *testing.T) {
+	r := runtest.Easy(start, 1, 2, 2.8, 164)
+	for name, c := range map[string]struct {
+		data  []byte
+		order map[string][]string
+	}{
+		"TCX": {r.TCX(), map[string][]string{
+			"Activity":   {"Id", "Lap", "Notes", "Training", "Creator", "Extensions"},
+			"Lap":        {"TotalTimeSeconds", "DistanceMeters", "MaximumSpeed", "Calories", "AverageHeartRateBpm", "MaximumHeartRateBpm", "Intensity", "Cadence", "TriggerMethod", "Track", "Notes", "Extensions"},
+			"Trackpoint": {"Time", "Position", "AltitudeMeters", "DistanceMeters", "HeartRateBpm", "Cadence", "SensorState", "Extensions"},
+			"Position":   {"LatitudeDegrees", "LongitudeDegrees"},
+			"TPX":        {"Speed", "RunCadence", "Watts", "Extensions"},
+			"Creator":    {"Name", "UnitId", "ProductID", "Version"},
+		}},
+		"GPX": {r.GPX(), map[string][]string{
+			"gpx":                 {"metadata", "wpt", "rte", "trk", "extensions"},
+			"trk":                 {"name", "cmt", "desc", "src", "link", "number", "type", "extensions", "trkseg"},
+			"trkseg":              {"trkpt", "extensions"},
+			"trkpt":               {"ele", "time", "magvar", "geoidheight", "name", "cmt", "desc", "src", "link", "sym", "type", "fix", "sat", "hdop", "vdop", "pdop", "ageofdgpsdata", "dgpsid", "extensions"},
+			"TrackPointExtension": {"atemp", "wtemp", "depth", "hr", "cad", "Extensions"},
+		}},
+	} {
+		d := xml.NewDecoder(bytes.NewReader(c.data))
+		type open struct {
+			name string
+			at   int
+		}
+		var stack []open
+		seen := map[string]bool{}
+		for {
+			tok, err := d.Token()
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			if err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+			switch e := tok.(type) {
+			case xml.StartElement:
+				if len(stack) > 0 {
+					top := &stack[len(stack)-1]
+					if order := c.order[top.name]; order != nil {
+						i := slices.Index(order, e.Name.Local)
+						if i < top.at {
+							t.Fatalf("%s: %s out of its place in %s", name, e.Name.Local, top.name)
+						}
+						top.at = i
+						seen[top.name] = true
+					}
+				}
+				stack = append(stack, open{e.Name.Local, 0})
+			case xml.EndElement:
+				stack = stack[:len(stack)-1]
+			}
+		}
+		if len(seen) != len(c.order) {
+			t.Errorf("%s: only %d of %d kinds of element were seen", name, len(seen), len(c.order))
 		}
 	}
 }

@@ -25,6 +25,7 @@ type scanner struct {
 	attrs []byte
 	// closing is true where the last tag closed itself.
 	closing bool
+	whole   []byte // the name of the start tag with its prefix
 	held    []byte // room for the name of a tag that closes itself
 }
 
@@ -74,6 +75,7 @@ func (x *scanner) next() error {
 				end = len(tag)
 			}
 			x.attrs = tag[end:]
+			x.whole = tag[:end]
 			x.name = local(tag[:end])
 			if x.closing {
 				x.held = append(x.held[:0], x.name...)

@@ -25,14 +25,45 @@ type point struct {
 // points reads XML as a stream: open is the element of a track point, attr gets
 // its attributes, take the local name and text of each element within it, other
 // those outside and, before its content, each attribute of a start element.
-func points(format string, r *bufio.Reader, open string, attr func(p *point, name, value []byte), take func(p *point, name, text []byte), other func(name, attr, text []byte) error) (*File, error) {
-	run := &File{Format: format}
+func points(format string, r *bufio.Reader, open string, attr func(p *point, name, value []byte), take func(p *point, name, text []byte), other func(name, attr, text []byte) error) (run *File, err error) {
+	run = &File{Format: format}
 	x := &scanner{r: r}
+	var got pile
+	defer func() {
+		if err == nil {
+			run.Samples = got.all()
+		}
+	}()
 	var at point
 	inside := false
 	var last point
 	far := 0.0
 	depth := 0
+	// done takes a point that was read.
+	done := func() error {
+		if at.at.IsZero() {
+			return nil // a point without its time cannot be placed
+		}
+		if got.n >= maxRecords {
+			return tooMany(maxRecords)
+		}
+		if got.n == 0 {
+			run.Start = at.at
+		}
+		at.sample.TimeS = at.at.Sub(run.Start).Seconds()
+		placed := at.lat == at.lat && at.lon == at.lon // known
+		run.Places = run.Places || placed
+		if placed && math.IsNaN(at.sample.DistanceM) {
+			if got.n > 0 && !math.IsNaN(last.lat) {
+				far += between(last.lat, last.lon, at.lat, at.lon)
+			}
+			at.sample.DistanceM = far
+		}
+		got.add(at.sample)
+		last = at
+		return nil
+	}
+	inPoint := func(name, text []byte) { take(&at, name, text) }
 	for {
 		err := x.next()
 		if errors.Is(err, io.EOF) && depth == 0 {
@@ -42,10 +73,10 @@ func points(format string, r *bufio.Reader, open string, attr func(p *point, nam
 			if errors.Is(err, io.EOF) {
 				err = io.ErrUnexpectedEOF
 			}
-			if len(run.Samples) < 60 {
+			if got.n < 60 {
 				return nil, fmt.Errorf("the file is damaged: export it again (%w)", err)
 			}
-			run.Notes = append(run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", run.Samples[len(run.Samples)-1].TimeS/60))
+			run.Notes = append(run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", last.sample.TimeS/60))
 			return run, nil
 		}
 		isPoint := string(x.name) == open
@@ -67,6 +98,19 @@ func points(format string, r *bufio.Reader, open string, attr func(p *point, nam
 			}); err != nil {
 				return nil, err
 			}
+			if isPoint && !x.closing {
+				x.held = append(x.held[:0], x.whole...)
+				fresh := at
+				if !x.quick(x.held, inPoint) {
+					at = fresh
+				} else {
+					depth--
+					inside, x.start = false, false
+					if err := done(); err != nil {
+						return nil, err
+					}
+				}
+			}
 			continue
 		}
 		if depth--; depth < 0 {
@@ -75,25 +119,9 @@ func points(format string, r *bufio.Reader, open string, attr func(p *point, nam
 		switch {
 		case isPoint && inside:
 			inside = false
-			if at.at.IsZero() {
-				continue // a point without its time cannot be placed
+			if err := done(); err != nil {
+				return nil, err
 			}
-			if len(run.Samples) >= maxRecords {
-				return nil, tooMany(maxRecords)
-			}
-			if len(run.Samples) == 0 {
-				run.Start = at.at
-			}
-			at.sample.TimeS = at.at.Sub(run.Start).Seconds()
-			if math.IsNaN(at.sample.DistanceM) && !math.IsNaN(at.lat) && !math.IsNaN(at.lon) {
-				if len(run.Samples) > 0 && !math.IsNaN(last.lat) {
-					far += between(last.lat, last.lon, at.lat, at.lon)
-				}
-				at.sample.DistanceM = far
-			}
-			run.Places = run.Places || !math.IsNaN(at.lat)
-			run.Samples = append(run.Samples, at.sample)
-			last = at
 		case inside && x.leaf:
 			take(&at, x.name, x.text)
 		case x.leaf:
@@ -143,6 +171,9 @@ func parsed(text string) float64 {
 }
 
 func clock(text []byte) time.Time {
+	if t, ok := quickClock(text); ok {
+		return t
+	}
 	t, err := time.Parse(time.RFC3339, string(text))
 	if err != nil || t.Year() < 1990 || t.Year() > 2200 {
 		return time.Time{}

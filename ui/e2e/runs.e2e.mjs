@@ -89,6 +89,9 @@ await week(3).getByText("Missed: no run of this week came back.").waitFor();
 await week(4).getByText(/^… Under way$/).waitFor();
 await runs.getByTestId("rate-plot").locator("rect.dot.now").nth(5).waitFor();
 
+// The last week that was run was only faster.
+await runs.getByTestId("runs-verdict").getByText(/Just faster, not quicker steps/).waitFor();
+
 // A missed week is entered into the ramp.
 await week(3).getByRole("button", { name: "Enter into the ramp" }).click();
 await week(3).getByText("✓ entered").waitFor();

@@ -89,7 +89,8 @@ export const runsDe: RunsText = {
     if (w.taken !== null && w.asked !== null && w.taken < w.asked) return `${one(w.taken)} statt ${one(w.asked)} bei diesem Tempo: diese Woche noch einmal, beim vorgesehenen Tempo.`;
     return `${w.runs} von ${w.planned} Läufen: diese Woche noch einmal.`;
   },
-  loadText: (w: RunWeek) => (w.load ? `${one(w.km)} km sind ${min(w.more_percent)} % mehr als das Mittel der Wochen davor. Bei 261 Halbmarathonläufern gingen Wochen mit 20 bis 60 % mehr nach drei Wochen mit mehr Verletzungen einher, später nicht (Damsted 2019, J Orthop Sports Phys Ther 49:230); bei 5.205 Läufern sagte die Änderung von Woche zu Woche nichts. Kein Alarm, aber keine Woche für anderes Neues.` : ""),
+  loadText: (w: RunWeek) => (w.load ? `${one(w.km)} km: ${min(w.more_percent)} % mehr als das Mittel der Wochen davor.` : ""),
+  loadSource: "Bei 261 Halbmarathonläufern gingen Wochen mit 20 bis 60 % mehr nach drei Wochen mit mehr Verletzungen einher, später nicht (Damsted 2019, J Orthop Sports Phys Ther 49:230); bei 5.205 Läufern sagte die Änderung von Woche zu Woche nichts (2025; Zeitschrift und Autor aus dem Gedächtnis: Br J Sports Med, Frandsen). Kein Alarm, aber keine Woche für anderes Neues.",
   km: (v) => `${v} km`,
   minutes: (v) => `${v} min`,
 
