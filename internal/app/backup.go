@@ -444,6 +444,7 @@ func (st *Studio) dropKept() {
 	st.cache, st.order, st.benches, st.seen = map[string]*Session{}, nil, nil, nil
 	st.mu.Unlock()
 	st.reports.drop()
+	st.reportStills.drop()
 	st.clipFilms.drop()
 	st.together.drop()
 }

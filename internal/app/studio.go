@@ -30,18 +30,19 @@ type Studio struct {
 	hub   hub
 	queue queue
 
-	mu        sync.Mutex
-	cache     map[string]*Session // the last few opened, by id
-	order     []string
-	benches   []*bench
-	film      map[string]*frameStore // pictures kept ready, by id and clip
-	filmOrder []string
-	clipFilms clipFilms
-	reports   reportCache
-	looks     looks
-	together  together
-	seen      map[string]seenResult // what results show, for comparing, by id
-	lives     lives
+	mu           sync.Mutex
+	cache        map[string]*Session // the last few opened, by id
+	order        []string
+	benches      []*bench
+	film         map[string]*frameStore // pictures kept ready, by id and clip
+	filmOrder    []string
+	clipFilms    clipFilms
+	reports      reportCache
+	reportStills stillCache
+	looks        looks
+	together     together
+	seen         map[string]seenResult // what results show, for comparing, by id
+	lives        lives
 
 	foundMu sync.Mutex
 	found   map[string]*foundRun // of the watched folder, by path

@@ -42,6 +42,7 @@ type commands struct {
 	Exercises   exercisesCommand   `cmd:"" help:"The exercises of a programme; check a file of your own."`
 	Rules       rulesCommand       `cmd:"" help:"The rules of the findings; check a file of your own."`
 	Retest      retestCommand      `cmd:"" help:"What really changed between two visits or two results, and what did not."`
+	Report      visitReportCommand `cmd:"" help:"Write the report of a visit: for the runner, or for a clinician or another coach."`
 	Homework    homeworkCommand    `cmd:"" help:"Write a visit's homework as one file for the runner's phone."`
 	Ramp        rampCommand        `cmd:"" help:"A step-rate ramp, week by week, at a fixed pace."`
 	Runs        runsCommand        `cmd:"" help:"Run files of a watch: read them, take them in, hold them against the ramp."`

@@ -72,6 +72,7 @@ type Page struct {
 	Title string      // for readers of the file
 	Paper color.NRGBA // ground; clear for the white of paper
 	marks []mark
+	book  *Document // it is part of; nil where it stands alone
 }
 
 // NewPage returns an empty page.
@@ -107,6 +108,12 @@ type (
 	unclipMark  struct{}
 	groupMark   struct{ name, link string }
 	ungroupMark struct{}
+	// bookmarkMark is a place to go to from a reader's list of contents.
+	bookmarkMark struct {
+		title string
+		level int
+		y     float64
+	}
 )
 
 func (pathMark) isMark()    {}
@@ -117,6 +124,8 @@ func (clipMark) isMark()    {}
 func (unclipMark) isMark()  {}
 func (groupMark) isMark()   {}
 func (ungroupMark) isMark() {}
+
+func (bookmarkMark) isMark() {}
 
 func (p *Page) add(m mark) { p.marks = append(p.marks, m) }
 
@@ -238,15 +247,27 @@ func (p *Page) Image(b Box, m image.Image, focus image.Rectangle, ground color.N
 }
 
 // freeWidth returns the first width in dots, from w up, that no picture of the
-// page has. The PDF library orders pictures by their widths, and those of equal
+// page, or of the document it is part of, has. The PDF library orders pictures by their widths, and those of equal
 // width as it happens; so the same page would not give the same bytes.
 func (p *Page) freeWidth(w int) int {
-	for _, m := range p.marks {
-		if i, ok := m.(imageMark); ok && i.picture.pixels.Rect.Dx() == w {
-			return p.freeWidth(w + 1)
+	pages := []*Page{p}
+	if p.book != nil {
+		pages = p.book.Pages
+	}
+	for _, page := range pages {
+		for _, m := range page.marks {
+			if i, ok := m.(imageMark); ok && i.picture.pixels.Rect.Dx() == w {
+				return p.freeWidth(w + 1)
+			}
 		}
 	}
 	return w
+}
+
+// Bookmark names a place of the page, at a height, for the list of contents of a
+// PDF; level 0 is the outermost.
+func (p *Page) Bookmark(title string, level int, y float64) {
+	p.add(bookmarkMark{printable(title), level, y})
 }
 
 // Clip hides what draw puts outside the box.

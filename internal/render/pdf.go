@@ -2,6 +2,7 @@ package render
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"image/color"
 	"io"
@@ -13,27 +14,45 @@ import (
 // WritePDF writes the page as a PDF with embedded fonts. The date is the one that
 // the file says it was made on.
 func (p *Page) WritePDF(w io.Writer, made time.Time) error {
-	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "pt", Size: fpdf.SizeType{Wd: p.Size.W, Ht: p.Size.H}})
+	return (&Document{Title: p.Title, Made: made, Pages: []*Page{p}}).WritePDF(w)
+}
+
+// WritePDF writes the document as a PDF with embedded fonts and bookmarks. The
+// library writes no structure tree, so that the file is not tagged.
+func (d *Document) WritePDF(w io.Writer) error {
+	if len(d.Pages) == 0 {
+		return errors.New("the PDF could not be made: it has no page")
+	}
+	first := d.Pages[0].Size
+	f := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "pt", Size: fpdf.SizeType{Wd: first.W, Ht: first.H}})
 	f.SetCatalogSort(true)
-	f.SetCreationDate(made.UTC())
-	f.SetModificationDate(made.UTC())
-	f.SetTitle(p.Title, true)
+	f.SetCreationDate(d.Made.UTC())
+	f.SetModificationDate(d.Made.UTC())
+	f.SetTitle(d.Title, true)
 	f.SetCreator("gaitwright", true)
+	if d.Lang != "" {
+		f.SetLang(d.Lang)
+	}
 	f.SetMargins(0, 0, 0)
 	f.SetAutoPageBreak(false, 0)
-	for face, used := range p.characters() {
+	anyFace := Regular
+	for face, used := range d.characters() {
 		if len(used) > 0 {
 			f.AddUTF8FontFromBytes(pdfFamily(Face(face)), "", faceFiles()[face])
+			anyFace = Face(face)
 		}
 	}
-	f.AddPage()
-	out := pdf{Fpdf: f, alpha: 255}
-	if p.Paper.A > 0 {
-		f.SetFillColor(int(p.Paper.R), int(p.Paper.G), int(p.Paper.B))
-		f.Rect(0, 0, p.Size.W, p.Size.H, "F")
-	}
-	for _, m := range p.marks {
-		out.mark(m)
+	out := pdf{Fpdf: f, alpha: 255, anyFace: anyFace}
+	for _, p := range d.Pages {
+		f.AddPageFormat("P", fpdf.SizeType{Wd: p.Size.W, Ht: p.Size.H})
+		if p.Paper.A > 0 {
+			out.opacity(color.NRGBA{A: 255})
+			f.SetFillColor(int(p.Paper.R), int(p.Paper.G), int(p.Paper.B))
+			f.Rect(0, 0, p.Size.W, p.Size.H, "F")
+		}
+		for _, m := range p.marks {
+			out.mark(m)
+		}
 	}
 	if err := f.Output(w); err != nil {
 		return fmt.Errorf("the PDF could not be made: %w", err)
@@ -47,7 +66,9 @@ type pdf struct {
 	*fpdf.Fpdf
 	alpha  uint8
 	images int
-	starts []pdfLink
+	// anyFace is one that the document has.
+	anyFace Face
+	starts  []pdfLink
 }
 
 // pdfLink is an open group; its marks' extent becomes the area to press.
@@ -98,6 +119,10 @@ func (f *pdf) mark(m mark) {
 		f.ClipRect(m.box.X, m.box.Y, m.box.W, m.box.H, false)
 	case unclipMark:
 		f.ClipEnd()
+	case bookmarkMark:
+		// The font decides how the title is written into the file.
+		f.SetFont(pdfFamily(f.anyFace), "", 8)
+		f.Bookmark(m.title, m.level, m.y)
 	case groupMark:
 		f.starts = append(f.starts, pdfLink{link: m.link})
 	case ungroupMark:

@@ -17,7 +17,7 @@ func (p *Page) WriteSVG(w io.Writer) error {
 	b := bufio.NewWriter(w)
 	fmt.Fprintf(b, `<svg xmlns="http://www.w3.org/2000/svg" width="%spt" height="%spt" viewBox="0 0 %s %s">`+"\n",
 		num(p.Size.W), num(p.Size.H), num(p.Size.W), num(p.Size.H))
-	p.svgBody(b)
+	p.svgBody(b, p.characters(), "")
 	return b.Flush()
 }
 
@@ -26,30 +26,37 @@ func (p *Page) WriteSVG(w io.Writer) error {
 func (p *Page) WriteInlineSVG(w io.Writer) error {
 	b := bufio.NewWriter(w)
 	fmt.Fprintf(b, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %s %s">`+"\n", num(p.Size.W), num(p.Size.H))
-	p.svgBody(b)
+	p.svgBody(b, p.characters(), "")
 	return b.Flush()
 }
 
-func (p *Page) svgBody(b *bufio.Writer) {
+// svgBody writes what stands in the element, with the fonts' glyphs for some
+// characters; prefix begins the names of the page's own things.
+func (p *Page) svgBody(b *bufio.Writer, glyphs [faces][]rune, prefix string) {
 	if p.Title != "" {
 		fmt.Fprintf(b, "<title>%s</title>\n", html.EscapeString(p.Title))
 	}
 	b.WriteString("<style>")
-	for f, used := range p.characters() {
+	writeFontFaces(b, glyphs)
+	b.WriteString("text{white-space:pre;font-kerning:none;font-variant-ligatures:none}</style>\n")
+	if p.Paper.A > 0 {
+		fmt.Fprintf(b, "<rect width=\"100%%\" height=\"100%%\"%s/>\n", svgColor("fill", p.Paper))
+	}
+	s := svg{b: b, prefix: prefix}
+	for _, m := range p.marks {
+		s.mark(m)
+	}
+	b.WriteString("</svg>\n")
+}
+
+// writeFontFaces writes the rules that carry the fonts.
+func writeFontFaces(b *bufio.Writer, glyphs [faces][]rune) {
+	for f, used := range glyphs {
 		if len(used) > 0 {
 			fmt.Fprintf(b, "@font-face{font-family:%q;src:url(data:font/ttf;base64,%s)}", svgFamily(Face(f)),
 				base64.StdEncoding.EncodeToString(Face(f).subset(used)))
 		}
 	}
-	b.WriteString("text{white-space:pre;font-kerning:none;font-variant-ligatures:none}</style>\n")
-	if p.Paper.A > 0 {
-		fmt.Fprintf(b, "<rect width=\"100%%\" height=\"100%%\"%s/>\n", svgColor("fill", p.Paper))
-	}
-	s := svg{b: b}
-	for _, m := range p.marks {
-		s.mark(m)
-	}
-	b.WriteString("</svg>\n")
 }
 
 func svgFamily(f Face) string {
@@ -60,9 +67,10 @@ func svgFamily(f Face) string {
 var svgFallback = [faces]string{"", ` font-weight="500"`, ` font-weight="700"`, ` font-style="italic"`}
 
 type svg struct {
-	b     *bufio.Writer
-	clips int
-	links []bool
+	b      *bufio.Writer
+	prefix string // of the page's own names
+	clips  int
+	links  []bool
 }
 
 func (s *svg) mark(m mark) {
@@ -100,8 +108,8 @@ func (s *svg) mark(m mark) {
 			num(m.box.X), num(m.box.Y), num(m.box.W), num(m.box.H), base64.StdEncoding.EncodeToString(m.picture.jpeg))
 	case clipMark:
 		s.clips++
-		fmt.Fprintf(s.b, "<clipPath id=\"clip%d\"><rect x=\"%s\" y=\"%s\" width=\"%s\" height=\"%s\"/></clipPath><g clip-path=\"url(#clip%d)\">\n",
-			s.clips, num(m.box.X), num(m.box.Y), num(m.box.W), num(m.box.H), s.clips)
+		fmt.Fprintf(s.b, "<clipPath id=\"%sclip%d\"><rect x=\"%s\" y=\"%s\" width=\"%s\" height=\"%s\"/></clipPath><g clip-path=\"url(#%sclip%d)\">\n",
+			s.prefix, s.clips, num(m.box.X), num(m.box.Y), num(m.box.W), num(m.box.H), s.prefix, s.clips)
 	case unclipMark:
 		s.b.WriteString("</g>\n")
 	case groupMark:

@@ -1,0 +1,30 @@
+package cli
+
+import (
+	"os"
+
+	"gaitwright/internal/app"
+)
+
+type visitReportCommand struct {
+	Of       string `arg:"" help:"A visit, or a kept result of one: its name in the page's address."`
+	File     string `arg:"" help:"File to write; its ending says the kind: .pdf, .html, .png or .svg. Of the last two each page is a file of its own, with its number." type:"path"`
+	For      string `help:"Whom it is for: ${enum}. The runner's is two pages in plain language." enum:"runner,clinician" default:"runner"`
+	Paper    string `help:"Paper: ${enum}." enum:"a4,letter" default:"a4"`
+	Language string `help:"Language of the runner's report: ${enum}; the clinician's is English." enum:"en,de" default:"en"`
+}
+
+// Run writes the file, or the files.
+func (c *visitReportCommand) Run(r *run) error {
+	studio, err := r.studio()
+	if err != nil {
+		return err
+	}
+	paths, err := studio.WriteVisitReport(r.ctx, c.Of, c.File, app.ReportAsk{For: c.For, Paper: c.Paper, Language: c.Language})
+	for _, path := range paths {
+		if i, err := os.Stat(path); err == nil {
+			r.say("%s: %d kB", path, (i.Size()+999)/1000)
+		}
+	}
+	return err
+}
