@@ -41,7 +41,7 @@ func TestSheetOnAPhone(t *testing.T) {
 			weeks[0].PainWorst != 2 || weeks[0].PerMin != 163 || weeks[0].Exercises != 2 {
 			t.Errorf("%s came back as %+v", name, weeks)
 		}
-		if name == "log.json" && (len(weeks[0].Notes) != 1 || weeks[0].Notes[0] != "Legs heavy after the hill") {
+		if len(weeks[0].Notes) != 1 || weeks[0].Notes[0] != "Legs heavy after the hill" {
 			t.Errorf("the note came back as %q", weeks[0].Notes)
 		}
 	}

@@ -1,16 +1,15 @@
 import { describe, expect, it, vi } from "vitest";
-import { Footfalls } from "../src/steprate/footfalls";
+import { Footfalls } from "../src/live/footfalls";
 import { clickLoop, tapRate, watchClick, type Spread } from "../../internal/handout/page/click.js";
 
 /** The sound of running: thuds of noise, the left ones louder, over a humming belt. */
-function running(perMin: number, seconds: number, rate: number, uneven = 0.5, noise = 0.02): Float32Array {
+function running(perMin: number, seconds: number, rate: number, uneven = 0.5, noise = 0.02, seed = 7, late = 0.006): Float32Array {
   const out = new Float32Array(seconds * rate);
-  let seed = 7;
   const random = () => ((seed = (seed * 1103515245 + 12345) % 2147483648) / 1073741824 - 1);
   for (let i = 0; i < out.length; i++) out[i] = noise * random() + 0.1 * Math.sin((2 * Math.PI * 50 * i) / rate);
   const step = 60 / perMin;
   for (let k = 0; k * step < seconds; k++) {
-    const at = Math.round((k * step + 0.006 * random()) * rate);
+    const at = Math.round((k * step + late * random()) * rate);
     const loud = k % 2 ? uneven : 1;
     for (let i = 0; i < 0.06 * rate && at + i < out.length; i++) if (at + i >= 0) out[at + i]! += loud * 0.5 * random() * Math.exp(-i / (0.015 * rate));
   }
@@ -26,7 +25,27 @@ describe("footfalls", () => {
         for (let i = 0; i < sound.length; i += 2048) f.push(sound.subarray(i, i + 2048));
         expect(f.heard()!.perMin).toBeGreaterThan(perMin - 1);
         expect(f.heard()!.perMin).toBeLessThan(perMin + 1);
+        expect(f.heard()!.error).toBeLessThan(3);
       });
+  it("states an error that holds", () => {
+    let within = 0;
+    let all = 0;
+    let widest = 0;
+    for (let seed = 1; seed <= 12; seed++)
+      for (const perMin of [151, 166, 183]) {
+        const f = new Footfalls(16000);
+        f.push(running(perMin, 9, 16000, 0.6, 0.04, seed, 0.02));
+        const h = f.heard();
+        if (!h) continue;
+        all++;
+        widest = Math.max(widest, h.error);
+        if (Math.abs(h.perMin - perMin) <= h.error) within++;
+      }
+    console.log(`footfalls: ${within} of ${all} rates within the stated error, the widest ± ${widest.toFixed(1)}`);
+    expect(all).toBeGreaterThan(30);
+    expect(within / all).toBeGreaterThan(0.9);
+    expect(widest).toBeLessThan(5);
+  });
   it("says nothing of noise, silence or too little", () => {
     const noise = new Footfalls(16000);
     noise.push(running(160, 10, 16000, 0).map(() => 0));
