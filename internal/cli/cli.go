@@ -44,6 +44,8 @@ type commands struct {
 	Retest      retestCommand      `cmd:"" help:"What really changed between two visits or two results, and what did not."`
 	Report      visitReportCommand `cmd:"" help:"Write the report of a visit: for the runner, or for a clinician or another coach."`
 	Homework    homeworkCommand    `cmd:"" help:"Write a visit's homework as one file for the runner's phone."`
+	Log         logCommand         `cmd:"" help:"Take in the log that came back with a runner's homework."`
+	Calendar    calendarCommand    `cmd:"" help:"Write a visit's plan and runs with the click as a calendar (iCalendar)."`
 	Ramp        rampCommand        `cmd:"" help:"A step-rate ramp, week by week, at a fixed pace."`
 	Runs        runsCommand        `cmd:"" help:"Run files of a watch: read them, take them in, hold them against the ramp."`
 	Click       clickCommand       `cmd:"" help:"Write a click track for running at a step rate."`

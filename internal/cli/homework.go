@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"io"
 
 	"gaitwright/internal/app"
@@ -26,6 +27,46 @@ func (c *homeworkCommand) Run(r *run) error {
 		return err
 	}
 	r.say("%s: %d kB, opens on a phone without a network", c.Out, len(data)/1000)
+	return nil
+}
+
+type logCommand struct {
+	Visit string   `arg:"" help:"The visit that the homework was made at: its name in the page's address."`
+	File  []string `arg:"" help:"What came back: the file of the phone, the code as text, or pictures of its QR codes." type:"path"`
+}
+
+// Run takes a log in and prints what is kept of the weeks.
+func (c *logCommand) Run(r *run) error {
+	studio, err := r.studio()
+	if err != nil {
+		return err
+	}
+	p, err := studio.TakeLogFiles(r.ctx, "command line", c.Visit, c.File)
+	if err != nil {
+		return err
+	}
+	return app.WriteLogWeeks(r.env.Stdout, p)
+}
+
+type calendarCommand struct {
+	Visit string `arg:"" help:"A visit: its name in the page's address."`
+	Out   string `help:"File to write." type:"path" default:"running-plan.ics"`
+}
+
+// Run writes the calendar.
+func (c *calendarCommand) Run(r *run) error {
+	studio, err := r.studio()
+	if err != nil {
+		return err
+	}
+	data, _, err := studio.PlanCalendar(r.ctx, c.Visit)
+	if err != nil {
+		return err
+	}
+	if err := app.WriteFileWhole(c.Out, func(w io.Writer) error { _, err := w.Write(data); return err }); err != nil {
+		return err
+	}
+	r.say("%s: %d days", c.Out, bytes.Count(data, []byte("BEGIN:VEVENT")))
 	return nil
 }
 

@@ -4,10 +4,15 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
+	"hash/crc32"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
+
+	"rsc.io/qr"
 
 	"gaitwright/internal/app"
 	"gaitwright/internal/cli"
@@ -70,5 +75,36 @@ func TestHomeworkCommand(t *testing.T) {
 	page, err := os.ReadFile(file)
 	if err != nil || !bytes.Contains(page, []byte("Hausaufgaben · Ada")) {
 		t.Errorf("%v: %.200s", err, page)
+	}
+	ics := filepath.Join(dir, "plan.ics")
+	if code, _, said := runIn(t, dir, "calendar", v.ID, "--out", ics); code != 0 {
+		t.Fatalf("%d: %s", code, said)
+	}
+	if text, err := os.ReadFile(ics); err != nil || !bytes.Contains(text, []byte("Run with the click: 161 steps/min")) {
+		t.Errorf("%v: %.300s", err, text)
+	}
+	// The log comes back as a picture of its code, then as text, which is the same.
+	code := "GW1:" + v.ID + ":0123ABCD:" + time.Now().Format("060102") + ".30.2.4.4.162..NRSWO4ZAN5VQ"
+	code += fmt.Sprintf(":%08X", crc32.ChecksumIEEE([]byte(code)))
+	drawn, err := qr.Encode(code, qr.L)
+	if err != nil {
+		t.Fatal(err)
+	}
+	picture, text := filepath.Join(dir, "code.png"), filepath.Join(dir, "code.txt")
+	for name, data := range map[string][]byte{picture: drawn.PNG(), text: []byte(code + "\n")} {
+		if err := os.WriteFile(name, data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if code, out, said := runIn(t, dir, "log", v.ID, picture); code != 0 || !strings.Contains(out, "1 day taken in, 1 new.") || !strings.Contains(out, "1 of") || !strings.Contains(out, "counted 162") || !strings.Contains(out, "note: legs ok") {
+		t.Errorf("%d: %s%s", code, out, said)
+	}
+	if code, out, said := runIn(t, dir, "log", v.ID, text); code != 0 || !strings.Contains(out, "here already") {
+		t.Errorf("%d: %s%s", code, out, said)
+	}
+	for _, bad := range [][]string{{"log", v.ID, file}, {"log", v.ID, filepath.Join(dir, "none")}, {"log", strings.Repeat("A", 26), text}} {
+		if code, _, said := runIn(t, dir, bad...); code == 0 || said == "" {
+			t.Errorf("%v ends with %d: %s", bad, code, said)
+		}
 	}
 }
