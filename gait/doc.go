@@ -10,6 +10,9 @@
 //	(strength, mobility, control)                      │                           ▼
 //	norm (reference ranges with sources) ──────────────┘         retest (change beyond error)
 //
+// Beside it stands live, which reads step rate and overstride from the last seconds
+// of landmarks while the runner runs.
+//
 // Data moves one way: nothing downstream is imported by anything upstream, and
 // a test reads the import graph to keep it so. The packages below gait know no
 // files, no clock, no SQL and no HTTP.
