@@ -132,7 +132,7 @@ await clean("Plan with step rate");
 await shot("steprate");
 await part.getByRole("button", { name: "Large" }).click();
 await shot("large");
-await part.getByRole("button", { name: "Large" }).click();
+await part.getByRole("button", { name: "Small" }).click();
 await part.getByRole("button", { name: "Stop listening" }).click();
 
 // Homework.

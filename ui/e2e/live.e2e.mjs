@@ -101,7 +101,7 @@ for (const side of ["left", "right"]) {
   }
 }
 assert.ok(spell.rateHz < 12 || spell.ahead.left.m !== null || spell.ahead.right.m !== null, "no overstride at a good rate of pictures");
-await seen.getByText(/quicker, to 166/).waitFor();
+await seen.getByText(/quicker, to 166/).waitFor({ timeout: 120000 });
 await seen.getByText(/pictures a second, read \d+ ms after each/).waitFor();
 await clean("the live view");
 await seen.scrollIntoViewIfNeeded();
