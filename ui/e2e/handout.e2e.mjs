@@ -199,7 +199,7 @@ await hand.evaluate(() => {
   const first = Object.keys(days)[0];
   for (let i = 1; i < 14; i++) {
     const d = new Date(first + "T12:00:00Z");
-    d.setUTCDate(d.getUTCDate() + i);
+    d.setUTCDate(d.getUTCDate() - i); // days to come are refused
     days[d.toISOString().slice(0, 10)] = { done: [], ran: i % 2 === 0, run_min: i % 2 === 0 ? 30 : null, pain: 0, next_day: false, bone: false, effort: 4, per_min: 161, note: i % 3 ? "" : `Easy, day ${i} – flat road` };
   }
   localStorage.setItem(key, JSON.stringify(days));

@@ -314,7 +314,7 @@ function clickPart(k) {
     about.textContent = chosen.speed_mps > 0 ? `${w.pace} ${number(chosen.speed_mps * 3.6, 1)} ${w.kmh} · ${paceOf(chosen.speed_mps)} ${w.perKm} · ${w.step(number(chosen.step_length_m, 2) + " m")}` : "";
   };
   const choose = paces.length > 1
-    ? h("fieldset", { className: "paces" }, h("legend", { className: "unseen" }, w.pace), paces.map((p, i) => h("label", {}, h("input", { type: "radio", name: "pace", checked: i === 0, onchange: () => { stopClick(); halt(); chosen = p; show(); } }), h("span", {}, p.name))))
+    ? h("fieldset", { className: "paces" }, h("legend", { className: "unseen" }, w.pace), paces.map((p, i) => h("label", {}, h("input", { type: "radio", name: "pace", checked: i === 0, onchange: () => { stopClick(); halt(); chosen = p; show(); } }), h("span", {}, p.name === "easy" ? w.easy : p.name))))
     : null;
   const button = h("button", { type: "button", className: "go wide", onclick: () => (playing ? (stopClick(), halt()) : start()) }, w.play);
   const check = h("button", { type: "button", hidden: true, onclick: () => {

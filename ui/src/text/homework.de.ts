@@ -76,7 +76,7 @@ export const homeworkDe: HomeworkText = {
     deaf: "Nicht mehr hören",
     hearing: "Noch keine gleichmäßigen Schritte. Sechs Sekunden Laufen sind nötig; stell das Gerät ans Laufband und nimm den Klick auf Kopfhörer.",
     noMic: (why) => `Das Mikrofon ist nicht zu benutzen: ${why}`,
-    stays: "Ton und Bilder werden auf dem Rechner des Studios ausgewertet und nicht behalten.",
+    stays: "Ton wird auf diesem Gerät ausgewertet, Bilder auf dem Rechner des Studios. Beides wird nicht behalten.",
     live: "Schritte je Minute, jetzt gehört",
     noSound: "Dieser Browser kann keinen Ton erzeugen.",
     big: "Groß",

@@ -74,7 +74,7 @@ export const homeworkEn = {
     deaf: "Stop listening",
     hearing: "No steady footfalls yet. Six seconds of running are wanted; put the device near the belt, and the click on earphones.",
     noMic: (why: string) => `The microphone cannot be used: ${why}`,
-    stays: "Sound and pictures are worked out on the studio’s machine and not kept.",
+    stays: "Sound is worked out on this device, pictures on the studio’s machine. Neither is kept.",
     live: "Steps a minute, heard now",
     noSound: "This browser has no sound by script.",
     big: "Large",
