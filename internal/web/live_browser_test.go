@@ -1,16 +1,16 @@
 package web
 
 import (
-	"errors"
 	"fmt"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"testing"
+	"time"
 
 	gait "gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/internal/app"
+	"gaitwright/internal/browsertest"
 	"gaitwright/internal/pose"
 	"gaitwright/internal/synth"
 )
@@ -19,29 +19,10 @@ import (
 // script ui/e2e/live.e2e.mjs: step rate and overstride are read live by the pose
 // model, each within its stated error, and nothing is kept.
 func TestLiveInBrowser(t *testing.T) {
-	if testing.Short() {
-		t.Skip("drives a browser and the pose model; left out with -short")
-	}
-	node, err := exec.LookPath("node")
-	if err != nil {
-		t.Skip("needs Node 20 or later; install it to test the page in a browser")
-	}
+	browsertest.Need(t)
 	ffmpeg, err := exec.LookPath("ffmpeg")
 	if err != nil {
 		t.Skip("needs ffmpeg to make the camera's film")
-	}
-	chromium := os.Getenv("CHROMIUM")
-	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
-		if chromium == "" {
-			chromium, _ = exec.LookPath(name)
-		}
-	}
-	if chromium == "" {
-		t.Skip("needs Chromium; install it, or name it in the environment variable CHROMIUM")
-	}
-	dir := filepath.Join("..", "..", "ui")
-	if _, err := os.Stat(filepath.Join(dir, "node_modules", "playwright-core")); errors.Is(err, os.ErrNotExist) {
-		t.Skip("needs the page's test packages; run `npm ci --ignore-scripts` in ui")
 	}
 	t.Setenv(pose.DirEnv, filepath.Join("..", "..", "setup"))
 	if pose.Locate("").Ready(pose.Lite) != nil && pose.Locate("").Ready(pose.Full) != nil {
@@ -96,19 +77,5 @@ func TestLiveInBrowser(t *testing.T) {
 	truth := r.Truth(0.5, seconds, synth.HipPoints)
 	left, _ := truth.Value("overstride", gait.Left)
 	right, _ := truth.Value("overstride", gait.Right)
-	cmd = exec.CommandContext(t.Context(), node, filepath.Join("e2e", "live.e2e.mjs"))
-	cmd.Dir = dir
-	cmd.Env = append(os.Environ(), "PAGE="+start(t, st), "CHROMIUM="+chromium, "CAMERA="+camera, fmt.Sprintf("RATE=%g", rate), fmt.Sprintf("LEFT=%g", left), fmt.Sprintf("RIGHT=%g", right))
-	if *shots != "" {
-		abs, err := filepath.Abs(*shots)
-		if err != nil {
-			t.Fatal(err)
-		}
-		cmd.Env = append(cmd.Env, "SHOTS="+filepath.Join(abs, "live"))
-	}
-	said, err := cmd.CombinedOutput()
-	t.Logf("%s", said)
-	if err != nil {
-		t.Fatalf("the live view in the browser: %v", err)
-	}
+	browsertest.Script(t, "live", 5*time.Minute, "PAGE="+start(t, st), "CAMERA="+camera, fmt.Sprintf("RATE=%g", rate), fmt.Sprintf("LEFT=%g", left), fmt.Sprintf("RIGHT=%g", right))
 }
