@@ -361,9 +361,7 @@ func (f *reasoned) judge(w *PageRunWeek, asked PageRampWeek, before steprate.Fit
 			w.Verdict, w.Text = string(steprate.WeekUnderway), "The week is under way; no run of it has come back yet."
 			return
 		}
-		log.Planned = max(1, log.Planned)
-		next := steprate.Next(asked.PerMin, log)
-		w.Do, w.Why = next.Do, next.Why
+		w.Do, w.Why = "hold", "Nothing was run: do this week again."
 		return
 	}
 	at := asked.steprate().At

@@ -95,7 +95,7 @@ export const runsDe: RunsText = {
   minutes: (v) => `${v} min`,
 
   spikes: "Viel längere Läufe",
-  spikeText: (text) => text,
+  spikeText: (s) => `${one(s.km)} km sind ${min(s.percent)} % länger als der längste Lauf der 30 Tage davor (${one(s.longest_km)} km). Das ist keine Vorhersage für eine einzelne Person.`,
   source: "Läufe, die mehr als 10, 30 und 100 % länger waren als der längste der 30 Tage davor, gingen bei 5.205 Läufern mit 1,64-, 1,52- und 2,28-facher Verletzungsrate einher (2025; Zeitschrift und Autor aus dem Gedächtnis: Br J Sports Med, Frandsen). Für die Regel von 10 % je Woche spricht nichts; sie wird nicht benutzt.",
 
   list: "Alle Läufe",

@@ -53,7 +53,7 @@ export const runsEn = {
   minutes: (v: string) => `${v} min`,
 
   spikes: "Much longer runs",
-  spikeText: (text: string) => text,
+  spikeText: (s: { text: string; km: number; longest_km: number; percent: number }): string => s.text,
   source: "Runs more than 10, 30 and 100 % longer than the longest of the 30 days before went with 1.64, 1.52 and 2.28 times the rate of injury in 5,205 runners (2025; journal and author from memory: Br J Sports Med, Frandsen). The rule of 10 % more a week has nothing behind it and is not used.",
 
   list: "All runs",
