@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"slices"
 	"sync"
 
 	"gaitwright/internal/video"
@@ -12,13 +13,19 @@ import (
 const (
 	frameHeightPX = 1080 // pictures for the browser are no higher
 	frameQuality  = 85
-	framesAhead   = 90 // a frame this close to what is ready is waited for
+	framesAhead   = 40 // a frame this close to what is ready is waited for
 	maxFilms      = 4  // films whose pictures are kept ready
+	// A frame farther ahead is decoded with its neighbours, in one go: so many
+	// beyond it and so few before, or the other way round where frames before one
+	// such stretch are asked for.
+	farBeyond  = 44
+	farBefore  = 4
+	maxStretch = 3 // such stretches at a time
 )
 
 // frameStore holds the pictures of one clip as JPEGs in a temporary file. One
 // pass over the film fills it in the background from the first time a picture
-// is asked for; a frame far ahead of that pass is decoded by itself.
+// is asked for; a frame far ahead of that pass is decoded with its neighbours.
 type frameStore struct {
 	path        string
 	first, last int // frames of the file
@@ -30,8 +37,19 @@ type frameStore struct {
 	facts  *video.Facts
 	done   bool
 	err    error
+	ctx    context.Context // of all that is decoded
 	cancel context.CancelFunc
 	opened bool
+	far    []*stretch // oldest first
+}
+
+// stretch is some frames far ahead of the pass, held in memory.
+type stretch struct {
+	from, to int // positions; to is not included
+	pictures map[int][]byte
+	done     bool
+	err      error
+	cancel   context.CancelFunc
 }
 
 func newFrameStore(path string, first, last int) *frameStore {
@@ -86,9 +104,8 @@ func (s *frameStore) open(ctx context.Context) error {
 		return err
 	}
 	s.opened, s.facts, s.file = true, facts, f
-	passCtx, cancel := context.WithCancel(context.Background())
-	s.cancel = cancel
-	go s.fill(passCtx)
+	s.ctx, s.cancel = context.WithCancel(context.Background())
+	go s.fill(s.ctx)
 	return nil
 }
 
@@ -117,7 +134,13 @@ func (s *frameStore) fill(ctx context.Context) {
 	})
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.done, s.err = true, err
+	s.done = true
+	if ctx.Err() == nil {
+		s.err = err
+	}
+	if err == nil {
+		s.far = nil // all is in the file
+	}
 	s.grown.Broadcast()
 }
 
@@ -130,9 +153,21 @@ func (s *frameStore) get(ctx context.Context, i int) ([]byte, error) {
 	}
 	stop := context.AfterFunc(ctx, func() { s.grown.Broadcast() })
 	defer stop()
-	for i >= len(s.ends) && !s.done && i < len(s.ends)+framesAhead {
+	for i >= len(s.ends) && !s.done {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
+		}
+		if i >= len(s.ends)+framesAhead {
+			f := s.stretchOf(i)
+			if jpg := f.pictures[i]; jpg != nil {
+				return jpg, nil
+			}
+			if f.done {
+				if f.err != nil {
+					return nil, videoProblem(s.path, f.err)
+				}
+				return nil, problem(KindNoResult, s.path, "", "frame %d could not be decoded", s.first+i)
+			}
 		}
 		s.grown.Wait()
 	}
@@ -150,13 +185,16 @@ func (s *frameStore) get(ctx context.Context, i int) ([]byte, error) {
 		}
 		return jpg, nil
 	}
-	if s.done && s.err != nil {
+	if s.err != nil {
 		return nil, videoProblem(s.path, s.err)
 	}
+	if s.file != nil {
+		return nil, problem(KindNoResult, s.path, "", "frame %d could not be decoded", s.first+i)
+	}
+	// Other films have taken its place meanwhile.
 	s.mu.Unlock()
-	jpg, err := s.single(ctx, i)
-	s.mu.Lock()
-	return jpg, err
+	defer s.mu.Lock()
+	return s.single(ctx, i)
 }
 
 // single decodes one picture by itself.
@@ -173,6 +211,46 @@ func (s *frameStore) single(ctx context.Context, i int) ([]byte, error) {
 		return nil, problem(KindNoResult, s.path, "", "frame %d could not be decoded", s.first+i)
 	}
 	return out, nil
+}
+
+// stretchOf returns the stretch that has a frame, begun where there is none; called
+// with the lock held.
+func (s *frameStore) stretchOf(i int) *stretch {
+	f := &stretch{from: i - farBefore, to: i + farBeyond, pictures: map[int][]byte{}}
+	for _, other := range s.far {
+		if other.from <= i && i < other.to {
+			return other
+		}
+		if i < other.from && i >= other.from-farBeyond/2 { // someone goes backwards
+			f.from, f.to = i-farBeyond, other.from
+		}
+	}
+	f.from, f.to = max(0, f.from), min(f.to, s.last-s.first)
+	if len(s.far) >= maxStretch {
+		s.far[0].cancel()
+		s.far = slices.Delete(s.far, 0, 1)
+	}
+	s.far = append(s.far, f)
+	var ctx context.Context
+	ctx, f.cancel = context.WithCancel(s.ctx)
+	go func() {
+		defer f.cancel()
+		_, err := video.ExtractJPEG(ctx, s.facts, s.first+f.from, s.first+f.to, frameHeightPX, frameQuality, func(k int, jpg []byte) error {
+			s.mu.Lock()
+			defer s.mu.Unlock()
+			f.pictures[k-s.first] = jpg
+			s.grown.Broadcast()
+			return nil
+		})
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		if ctx.Err() != nil { // another took its place; what it has is still good
+			s.far = slices.DeleteFunc(s.far, func(o *stretch) bool { return o == f })
+		}
+		f.done, f.err = true, err
+		s.grown.Broadcast()
+	}()
+	return f
 }
 
 func (s *frameStore) close() {

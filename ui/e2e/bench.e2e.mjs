@@ -403,11 +403,22 @@ for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", {
     const kept = (await api(`${at}/clips/0/edits`)).landmarks;
     assert.equal(kept.length, 1);
     assert.equal(kept[0].landmark, "left_knee");
+    // What it changed is in sight together with the picture.
+    const [said, seen] = [await page.locator(".newest .fresh").boundingBox(), await page.locator(".picture").boundingBox()];
+    assert.ok(said.y >= seen.y + seen.height - 1 && said.y + said.height <= size.height, `it stands at ${said.y} to ${said.y + said.height} of ${size.height}`);
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
     assert.ok(wide <= 0, `the page is ${wide} px wider than the screen`);
     assert.deepEqual(await axeRun(page), []);
     await page.waitForTimeout(1500);
     await shot(page, `bench-${name}-whole`, { fullPage: true });
+    const m = await turn(page);
+    await page.getByRole("button", { name: "Back as found" }).click();
+    await answered(page, m);
+    assert.equal((await api(`${at}/clips/0/edits`)).landmarks.length, 0, "the point is back where it was found");
+    // Whoever is led through the frames sees the picture.
+    await page.getByRole("button", { name: "Go to the first" }).click();
+    await page.locator(".near").getByRole("button", { name: "It is right" }).waitFor();
+    await page.waitForFunction(() => document.querySelector(".picture").getBoundingClientRect().top >= 0);
     await clean();
   });
 

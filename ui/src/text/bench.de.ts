@@ -166,6 +166,7 @@ export const benchDe: BenchText = {
     inOther: (view) => `im Film „${view}“`,
     more: (n) => `${n} weitere`,
     fewer: "Weniger",
+    list: "Alles",
   },
 
   deeds: {

@@ -166,6 +166,7 @@ export const benchEn = {
     inOther: (view: string) => `in the ${view} film`,
     more: (n: number) => `${n} more`,
     fewer: "Fewer",
+    list: "All of it",
   },
 
   deeds: {
