@@ -29,7 +29,11 @@ func Target(name string, aimAt float64) (fig.Drawing, bool) {
 	var pose fig.Pose
 	var mark func(s *fig.Sketch)
 	switch name {
-	case "thigh_adduction", "hip_adduction", "knee_frontal_angle":
+	case "knee_frontal_angle":
+		pose = standing
+		pose.Near.Thigh.Deg, pose.Near.Shank.Deg = -90-aimAt, -90
+		mark = func(s *fig.Sketch) { bent(s, "near.hip", "near.knee", "near.ankle", number) }
+	case "thigh_adduction", "hip_adduction":
 		pose = standing
 		pose.Near.Thigh.Deg = -90 - aimAt
 		mark = func(s *fig.Sketch) {

@@ -195,6 +195,8 @@ func shownUnit(unit string) string {
 	switch unit {
 	case "deg", "m", "s", "steps/min", "percent":
 		return unit
+	case "%":
+		return "percent"
 	}
 	return "ratio"
 }

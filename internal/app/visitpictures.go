@@ -240,7 +240,7 @@ func (c *Clip) markEvidence(o *video.Overlay, e finding.Evidence, scale float64)
 		return 0
 	}
 	switch e.Condition.Measure {
-	case "thigh_adduction", "hip_adduction", "knee_frontal_angle", "thigh_angle_at_toe_off":
+	case "thigh_adduction", "hip_adduction", "thigh_angle_at_toe_off":
 		angle(hip, down, knee)
 	case "pelvic_drop":
 		angle(hip, level(hip, far), far)
@@ -257,7 +257,7 @@ func (c *Clip) markEvidence(o *video.Overlay, e finding.Evidence, scale float64)
 		angle(ankle, up, knee)
 	case "ankle_dorsiflexion_peak":
 		angle(ankle, up, knee)
-	case "knee_flexion_at_contact", "knee_flexion_peak_stance":
+	case "knee_flexion_at_contact", "knee_flexion_peak_stance", "knee_frontal_angle":
 		if a, ok := video.KneeFlexion(&o.Points, side, e.Value); ok {
 			a.Name = ""
 			o.Angles = append(o.Angles, a)
