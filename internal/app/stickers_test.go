@@ -31,7 +31,21 @@ type stickered struct {
 
 const stickerPX = 12.0
 
-func shootStickered(t testing.TB, view clip.View, seconds float64, where []body.Landmark) stickered {
+// Between these frames a decoyed film has the posterior spine's sticker hidden, and
+// another of its look beside it.
+const decoyFrom, decoyTo, decoyPX = 90, 110, 42.0
+
+// decoyed tells where the sticker of a landmark is drawn in a frame.
+func decoyed(l body.Landmark, frame int, x, y float64) (float64, float64) {
+	if l == body.LeftPSIS && frame >= decoyFrom && frame < decoyTo {
+		return x + decoyPX, y + decoyPX/2
+	}
+	return x, y
+}
+
+func onLandmark(_ body.Landmark, _ int, x, y float64) (float64, float64) { return x, y }
+
+func shootStickered(t testing.TB, view clip.View, seconds float64, where []body.Landmark, place func(l body.Landmark, frame int, x, y float64) (float64, float64)) stickered {
 	t.Helper()
 	const rate = 60
 	p := synth.Demo()
@@ -52,7 +66,8 @@ func shootStickered(t testing.TB, view clip.View, seconds float64, where []body.
 			picture.Pix[k], picture.Pix[k+1], picture.Pix[k+2], picture.Pix[k+3] = rgb[j], rgb[j+1], rgb[j+2], 255
 		}
 		for _, l := range where {
-			drawSticker(picture, out.exact.Paths[l].X[i], out.exact.Paths[l].Y[i])
+			x, y := place(l, i, out.exact.Paths[l].X[i], out.exact.Paths[l].Y[i])
+			drawSticker(picture, x, y)
 		}
 		return e.Write(picture, timeS)
 	})
@@ -115,7 +130,7 @@ func TestStickersGiveTheMeasuresThatNeedThem(t *testing.T) {
 		{clip.LeftSide, []body.Landmark{body.LeftPSIS, body.LeftASIS, body.Thoracolumbar, body.Lumbosacral}, []string{"pelvic_tilt", "lumbar_curve"}},
 	} {
 		t.Run(c.view.String(), func(t *testing.T) {
-			film := shootStickered(t, c.view, 5, c.stickers)
+			film := shootStickered(t, c.view, 5, c.stickers, onLandmark)
 			st := openStudio(t)
 			_, v := consented(t, st)
 			must[app.PageIntake](t)(st.ChangeIntake(bg, "", v.ID, healthy(st)))
@@ -157,7 +172,7 @@ func TestStickersGiveTheMeasuresThatNeedThem(t *testing.T) {
 					}
 				}
 				t.Logf("%-18s seen %d of %d, root mean square error %.3f px an axis, stated %.3f px", p.Name, n, len(p.X), math.Sqrt(sum/float64(n)), math.Sqrt(stated/float64(n)))
-				if float64(n) < 0.6*float64(len(p.X)) || math.Sqrt(sum/float64(n)) > 1.5 /* 1.1 was measured for the thoracolumbar sticker, under 0.1 for the others */ {
+				if float64(n) < 0.6*float64(len(p.X)) || math.Sqrt(sum/float64(n)) > 0.15 /* under 0.06 was measured */ || math.Sqrt(sum/float64(n)) > 1.5*math.Sqrt(stated/float64(n)) {
 					t.Errorf("%s was seen in %d of %d frames with an error of %.2f px", p.Name, n, len(p.X), math.Sqrt(sum/float64(n)))
 				}
 			}

@@ -218,10 +218,10 @@ func TestMovedAndRelit(t *testing.T) {
 	}
 	rapid.Check(t, func(rt *rapid.T) {
 		s := common(rapid.SampledFrom([]func(u, v float64) (float64, float64){disc(225), bullseye}).Draw(rt, "mark"), 75)
-		s.frames, s.swing, s.noise, s.w, s.h = 4, 30, 0, 180, 120
+		s.frames, s.swing, s.noise, s.w, s.h = 3, 16, 0, 140, 96
 		base := follow(t, s.reel(), Point{Clicks: []Click{s.clickOn(2, 0, 0)}})[0]
 		m := s
-		dx, dy := rapid.IntRange(-25, 25).Draw(rt, "dx"), rapid.IntRange(-15, 15).Draw(rt, "dy")
+		dx, dy := rapid.IntRange(-20, 20).Draw(rt, "dx"), rapid.IntRange(-12, 12).Draw(rt, "dy")
 		m.shiftX, m.shiftY = float64(dx), float64(dy)
 		m.gain, m.offset = rapid.Float64Range(0.4, 1).Draw(rt, "gain"), rapid.Float64Range(0, 20).Draw(rt, "offset")
 		moved := follow(t, m.reel(), Point{Clicks: []Click{m.clickOn(2, 0, 0)}})[0]

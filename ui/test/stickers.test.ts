@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { clicked, lostWithin, middleQuality, offered, onPath, pieces, unclicked, without, type Followed, type Point } from "../src/stickers/points";
+import { clicked, lostWithin, middleQuality, offered, onPath, pieces, unclicked, without, type Followed, type Point, stretches, worthALook } from "../src/stickers/points";
 import { stickersDe } from "../src/text/stickers.de";
 import { stickersEn } from "../src/text/stickers.en";
 
@@ -13,6 +13,7 @@ const path = (x: (number | null)[], quality: (number | null)[], state: string[] 
   state,
   seen: x.filter((v) => v !== null).length,
   lost: [],
+  doubtful: [],
   current: true,
 });
 
@@ -75,6 +76,19 @@ describe("a path", () => {
   });
   it("has the middle quality of the frames in which it was seen", () => {
     expect([middleQuality(path([1, 2, 3], [0.2, 1, 0.9])), middleQuality(path([1, 2, null], [0.5, 1, 0])), middleQuality(path([null], [null]))]).toEqual([0.9, 0.75, null]);
+  });
+});
+
+describe("how a path stands", () => {
+  const p = { ...path([1, 2, 3, null, 5, 6], [1, 0.5, 0.9, null, 0.9, 0.9], ["clicked", "followed", "doubtful", "missing", "followed", "followed"]), lost: [[3, 3]] as [number, number][], doubtful: [[2, 2]] as [number, number][] };
+  it("is told in stretches", () => {
+    expect(stretches(p, 0, 99).map((s) => `${s.from}-${s.to} ${s.is}`)).toEqual(["0-0 clicked", "1-1 unsure", "2-2 doubtful", "3-3 lost", "4-5 sure"]);
+    expect(stretches(p, 4, 4)).toEqual([{ from: 4, to: 4, is: "sure" }]);
+  });
+  it("leads to what is doubtful before what is lost, the longer first", () => {
+    const q = { ...p, name: "b", lost: [[0, 9]] as [number, number][], doubtful: [[3, 8]] as [number, number][] };
+    expect(worthALook([p, q], 0, 99).map((r) => `${r.name} ${r.is} ${r.from}-${r.to}`)).toEqual(["b doubtful 3-8", `${p.name} doubtful 2-2`, "b lost 0-9", `${p.name} lost 3-3`]);
+    expect(worthALook([q], 9, 99).map((r) => r.is)).toEqual(["lost"]);
   });
 });
 

@@ -7,7 +7,7 @@ import { hear } from "../studio/live.svelte";
 import { stickerText as w } from "../text/stickers";
 import { follow, jobs, putStickers, stickers } from "./api";
 import { paint } from "./paint";
-import { clicked, longestName, offered, onPath, unclicked, without, type Followed, type Point, type Stickers } from "./points";
+import { clicked, longestName, offered, onPath, unclicked, without, worthALook, type Followed, type Point, type Stickers } from "./points";
 
 /** How long steps by keys are gathered before they are kept, ms. */
 const gather = 350;
@@ -36,6 +36,7 @@ export class StickerDesk {
   screen = 1;
   readonly turn = 0;
 
+  private followedAt = $state("");
   private version = 0;
   private hand = $state.raw<(Spot & { name: string; frame: number }) | null>(null);
   private timer: ReturnType<typeof setTimeout> | undefined;
@@ -50,6 +51,8 @@ export class StickerDesk {
     readonly visit: string,
     /** The clips of the result, which are measured again. */
     private readonly measured: string[],
+    /** When the result on show was measured. */
+    private readonly made = "",
   ) {}
 
   open(): void {
@@ -82,6 +85,7 @@ export class StickerDesk {
     this.points = kept.points;
     this.followed = kept.followed;
     this.fresh = kept.fresh;
+    this.followedAt = kept.followed_at ?? "";
     this.ready = true;
   }
 
@@ -90,6 +94,7 @@ export class StickerDesk {
       if (this.following && j.id < this.following.id) return; // ids grow with time: an older one is no news
       const ended = running(this.following) && !running(j);
       this.following = j;
+      if (ended) this.looked = -1;
       if (ended) await this.ended(j, w.followedNow);
     } else if (j.kind === "measure" && this.measuring?.id === j.id) {
       const ended = running(this.measuring) && !running(j);
@@ -113,6 +118,32 @@ export class StickerDesk {
 
   get busy(): boolean {
     return running(this.following) || running(this.measuring);
+  }
+
+  /** The result on show was measured before the stickers were followed. */
+  get old(): boolean {
+    return !this.outcome && this.followedAt !== "" && this.made !== "" && Date.parse(this.followedAt) > Date.parse(this.made);
+  }
+
+  /** The part of the file that was measured. */
+  get span(): [number, number] {
+    const first = this.reel.clip.first_frame;
+    return [first, first + Math.max(0, this.reel.frames - 1)];
+  }
+
+  private looked = -1;
+
+  get toLookAt() {
+    return worthALook(this.followed.filter((f) => f.current), ...this.span);
+  }
+
+  /** Leads to the next range that is doubtful or lost, the one that matters most first. */
+  lookNext(): void {
+    const all = this.toLookAt;
+    if (!all.length) return;
+    this.looked = (this.looked + 1) % all.length;
+    const at = all[this.looked]!;
+    this.show(at.name, at.from);
   }
 
   // What the picture of the bench needs.

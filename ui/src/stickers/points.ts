@@ -27,6 +27,8 @@ export interface Followed {
   state: string[];
   seen: number;
   lost: [number, number][];
+  /** Ranges in which another place is as likely: nothing is measured from them. */
+  doubtful: [number, number][];
   current: boolean;
 }
 
@@ -35,6 +37,7 @@ export interface Stickers {
   points: Point[];
   followed: Followed[];
   fresh: boolean;
+  followed_at: string;
 }
 
 /** The longest name that the server keeps whole. */
@@ -104,6 +107,42 @@ export interface Piece {
 export const sureQuality = 0.8;
 
 const sureAt = (p: Followed, i: number) => p.state[i] !== "doubtful" && (p.state[i] === "clicked" || (p.quality[i] ?? 0) >= sureQuality);
+
+/** How a path stands in a frame: shown by a person, sure, unsure, doubtful, or lost. */
+export type Standing = "clicked" | "sure" | "unsure" | "doubtful" | "lost";
+
+export function standing(p: Followed, i: number): Standing {
+  if (!onPath(p, i)) return "lost";
+  if (p.state[i] === "doubtful") return "doubtful";
+  if (p.state[i] === "clicked") return "clicked";
+  return (p.quality[i] ?? 0) >= sureQuality ? "sure" : "unsure";
+}
+
+export interface Stretch {
+  from: number;
+  /** The last frame, included. */
+  to: number;
+  is: Standing;
+}
+
+/** The stretches of a path of one standing, between two frames of the file, both included. */
+export function stretches(p: Followed, from: number, to: number): Stretch[] {
+  const out: Stretch[] = [];
+  for (let i = from; i <= Math.min(to, p.x.length - 1); i++) {
+    const is = standing(p, i);
+    const last = out.at(-1);
+    if (last && last.is === is) last.to = i;
+    else out.push({ from: i, to: i, is });
+  }
+  return out;
+}
+
+/** The next place worth a look after a frame: a range that is doubtful or lost, the doubtful ones before the lost ones and the longer before the shorter. */
+export function worthALook(paths: readonly Followed[], first: number, last: number): { name: string; from: number; to: number; is: "doubtful" | "lost" }[] {
+  const of = (p: Followed, is: "doubtful" | "lost") => lostWithin(p[is], first, last).map(([from, to]) => ({ name: p.name, from, to, is }));
+  const long = (a: { from: number; to: number }, b: { from: number; to: number }) => b.to - b.from - (a.to - a.from);
+  return [...paths.flatMap((p) => of(p, "doubtful")).sort(long), ...paths.flatMap((p) => of(p, "lost")).sort(long)];
+}
 
 /** The pieces of a path between two frames of the file, both included. */
 export function pieces(path: Followed, from: number, to: number): Piece[] {
