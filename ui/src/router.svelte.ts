@@ -2,7 +2,7 @@
 import { stationNames, type StationName } from "./studio/api";
 
 export type Page =
-  | { page: "home" | "results" | "reliability" | "settings" | "keeping" | "unknown" }
+  | { page: "home" | "results" | "reliability" | "settings" | "keeping" | "together" | "unknown" }
   | { page: "result" | "runner"; id: string }
   | { page: "visit"; id: string; station: StationName | "" }
   | { page: "bench"; visit: string; result: string; clip: number }
@@ -24,7 +24,7 @@ export function pageOf(path: string): Page {
   if (head === "results" && n === 4 && next === "bench" && /^\d+$/.test(result!)) return { page: "bench", visit: "", result: id!, clip: Number(result) };
   if (head === "results" && n === 3 && next === "beside") return { page: "beside", visit: "", result: id! };
   if (head === "results") return n === 1 ? { page: "results" } : n === 2 ? { page: "result", id: id! } : { page: "unknown" };
-  if (n === 1 && (head === "reliability" || head === "settings" || head === "keeping")) return { page: head };
+  if (n === 1 && (head === "reliability" || head === "settings" || head === "keeping" || head === "together")) return { page: head };
   if (head === "runners" && n === 2) return { page: "runner", id: id! };
   if (head === "visits" && n === 2) return { page: "visit", id: id!, station: "" };
   if (head === "visits" && n === 3 && next === "beside") return { page: "beside", visit: id!, result: "" };

@@ -6,6 +6,7 @@ export const shellDe: ShellText = {
 
   head: {
     runners: "Läufer",
+    together: "Alle Läufer",
     settings: "Einstellungen",
     keys: "Tasten",
     undo: "Zurücknehmen",

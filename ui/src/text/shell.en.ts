@@ -7,6 +7,7 @@ export const shellEn = {
 
   head: {
     runners: "Runners",
+    together: "All runners",
     settings: "Settings",
     keys: "Keys",
     undo: "Undo",
