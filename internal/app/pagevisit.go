@@ -92,7 +92,7 @@ type PageVisitFacts struct {
 // PageStation is how far one station is.
 type PageStation struct {
 	Name    string        `json:"name"`
-	State   string        `json:"state"` // empty, part, done, stopped or later
+	State   string        `json:"state"` // empty, part, done or stopped
 	Missing []PageMissing `json:"missing"`
 }
 

@@ -394,7 +394,7 @@ func (p *PageReturn) compared(c retest.Comparison, before, here *seenVisit, aims
 			Cautions: emptyNotNil(x.Cautions), Said: inSentences(x.Cautions), Stands: x.Stands(), P: number(x.P, 5), Adjusted: number(x.Adjusted, 5)}
 		if x.Test {
 			t, _ := exam.Lookup(x.Name)
-			one.Title, one.Group, one.Decimals = t.Title, string(t.Kind), examDecimals(t)
+			one.Title, one.Group, one.Decimals = t.Title, upperFirst(string(t.Kind)), examDecimals(t)
 			if r, ok := before.exam.Find(x.Name, x.Side); ok && r.ErrorSource != "" {
 				one.MDC = PageMDC{From: "literature", Source: r.ErrorSource}
 			}
@@ -443,7 +443,7 @@ func examDecimals(t *exam.Test) int {
 	switch t.Unit {
 	case "Nm/kg":
 		return 2
-	case "cm":
+	case "cm", "deg":
 		return 1
 	}
 	return 0

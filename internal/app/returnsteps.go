@@ -9,7 +9,7 @@ import (
 )
 
 // stepMeasures are what a retraining of the step rate should change, or might.
-var stepMeasures = []string{"step_rate", "step_length", "overstride", "heel_to_com_at_contact", "knee_flexion_at_contact", "peak_vertical_force", "vertical_stiffness", "leg_stiffness", "contact_time", "vertical_oscillation"}
+var stepMeasures = []string{"step_rate", "step_length", "overstride", "knee_flexion_at_contact", "peak_vertical_force", "vertical_stiffness", "contact_time", "vertical_oscillation"}
 
 // rate is the step rate known best among the clips of a visit that are wanted.
 func (v *seenVisit) rate(want func(retest.Conditions) bool) (steprate.Rate, bool) {
@@ -123,5 +123,5 @@ func (v *seenVisit) reached(day time.Time, f *reasoned) *float64 {
 func stepsThen(before, now steprate.Rate) *PageStepsThen {
 	c := steprate.CompareRates(before, now)
 	return &PageStepsThen{Verdict: string(c.Verdict), Before: round2(before.PerMin), After: round2(now.PerMin), BeforeMPS: known(before.SpeedMPS), AfterMPS: known(now.SpeedMPS),
-		Change: number(c.Change, 2), Low: number(c.Low, 2), High: number(c.High, 2), RawChange: number(c.RawChange, 2), SpeedChange: number(c.SpeedChange, 3), Text: c.Text}
+		Change: number(c.Change, 4), Low: number(c.Low, 4), High: number(c.High, 4), RawChange: number(c.RawChange, 4), SpeedChange: number(c.SpeedChange, 3), Text: c.Text}
 }

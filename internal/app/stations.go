@@ -11,9 +11,6 @@ import (
 // Stations are the steps of a visit, in order.
 var stationNames = []string{"intake", "film", "measure", "exam", "findings", "plan", "handout", "return"}
 
-// filledStations are those with rules.
-var filledStations = []string{"intake", "film", "measure", "exam", "findings", "plan", "handout", "return"}
-
 // lack is one rule: what a station lacks where it holds. The first needed one
 // that holds is the next thing to do.
 type lack struct {
@@ -95,13 +92,10 @@ func (f *visitRecords) stations() []PageStation {
 	stopped := f.intake.refer().stops()
 	out := make([]PageStation, 0, len(stationNames))
 	for _, name := range stationNames {
-		s := PageStation{Name: name, State: "later", Missing: []PageMissing{}}
-		if slices.Contains(filledStations, name) {
-			s.Missing = f.missing(name)
-			s.State = f.state(name, s.Missing)
-			if stopped && name != "intake" && s.State != "done" || stopped && name == "intake" {
-				s.State = "stopped"
-			}
+		s := PageStation{Name: name, Missing: f.missing(name)}
+		s.State = f.state(name, s.Missing)
+		if stopped && name != "intake" && s.State != "done" || stopped && name == "intake" {
+			s.State = "stopped"
 		}
 		out = append(out, s)
 	}

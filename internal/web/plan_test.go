@@ -124,7 +124,7 @@ func TestFromAFindingToAPlan(t *testing.T) {
 		t.Errorf("calendar: %d %s, %d events", status, head.Get("Content-Type"), strings.Count(string(ics), "BEGIN:VEVENT"))
 	}
 	for _, s := range v.Stations {
-		if s.Name == "findings" && s.State != "done" || s.Name == "plan" && s.State == "later" {
+		if s.Name == "findings" && s.State != "done" || s.Name == "plan" && s.State == "empty" {
 			t.Errorf("station %+v", s)
 		}
 	}

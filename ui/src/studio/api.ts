@@ -6,7 +6,7 @@ import { prefs } from "../prefs.svelte";
 
 export const stationNames = ["intake", "film", "measure", "exam", "findings", "plan", "handout", "return"] as const;
 export type StationName = (typeof stationNames)[number];
-export type StationState = "empty" | "part" | "done" | "stopped" | "later";
+export type StationState = "empty" | "part" | "done" | "stopped";
 
 export interface Want {
   code: string;
@@ -186,6 +186,8 @@ export interface ClipFacts {
   static_of: string;
   /** The test of the exam that it shows; empty or absent where it shows running. */
   test?: string;
+  /** Whether a click ran in the runner's ear; empty or absent where not said. */
+  click?: "" | "with" | "without";
 }
 
 export interface StudioClip {

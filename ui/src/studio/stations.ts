@@ -9,27 +9,25 @@ import * as runs from "../text/runs";
 import * as intake from "../text/intake";
 import * as measure from "../text/measure";
 import * as plan from "../text/plan";
+import * as back from "../text/return";
 import type { StationName } from "./api";
 
 type Part = Promise<{ default: Component<any> }>;
 
-const filled: Partial<Record<StationName, { part: () => Part; speak: (l: Language) => Promise<void> }>> = {
+const stations: Record<StationName, { part: () => Part; speak: (l: Language) => Promise<void> }> = {
   intake: { part: () => import("../intake/Intake.svelte"), speak: intake.speak },
   film: { part: () => import("../film/Film.svelte"), speak: film.speak },
   exam: { part: () => import("../exam/Exam.svelte"), speak: exam.speak },
   findings: { part: () => import("../findings/Findings.svelte"), speak: async (l) => void (await Promise.all([findings.speak(l), intake.speak(l)])) },
   plan: { part: () => import("../plan/Plan.svelte"), speak: async (l) => void (await Promise.all([plan.speak(l), homework.speak(l), intake.speak(l), runs.speak(l)])) },
   handout: { part: () => import("../handout/Handout.svelte"), speak: homework.speak },
+  return: { part: () => import("../return/Return.svelte"), speak: back.speak },
   measure: { part: () => import("../measure/Measure.svelte"), speak: measure.speak },
 };
 
 /** The page of a station, with its words in the language. */
 export async function stationOf(name: StationName, language: Language): Promise<Component<any>> {
-  const station = filled[name];
-  if (!station) return (await import("./Later.svelte")).default;
+  const station = stations[name];
   const [part] = await Promise.all([station.part(), station.speak(language)]);
   return part.default;
 }
-
-/** Whether this version of the page has the station; the others are places only. */
-export const isFilled = (name: StationName): boolean => name in filled;

@@ -1,7 +1,6 @@
 // One visit as the page has it: what the server said last, and what is being
 // filled in.
 import { Draft } from "./draft.svelte";
-import { isFilled } from "./stations";
 import { hear } from "./live.svelte";
 import * as api from "./api";
 import type { Intake, Job, Runner, StationName, StudioClip, VisitView } from "./api";
@@ -99,8 +98,7 @@ export class VisitStore {
   take(view: VisitView): void {
     this.asked++;
     this.trouble = "";
-    // A station that this page cannot show yet is a place only, whatever it lacks.
-    this.view = { ...view, stations: view.stations.map((s) => (isFilled(s.name) ? s : { ...s, state: "later" as const })) };
+    this.view = view;
     this.jobs = (view.jobs ?? []).map((job) => {
       const told = this.jobs.find((j) => j.id === job.id);
       return told && told.state === job.state && told.share > job.share ? told : job;

@@ -53,6 +53,8 @@ export const filmDe: FilmText = {
     more: "Mehr zu diesem Film",
     name: "Name",
     shoes: "Schuhe",
+    click: "Lief ein Klick im Ohr?",
+    clicks: { none: "Nicht gesagt", without: "Nein", with: "Ja" },
     rate: "Bilder je Sekunde beim Filmen",
     rateHint: "Nur wenn die Datei in Zeitlupe spielt: die Rate, mit der das Telefon filmte, etwa 240.",
     distance: "Kamera bis Läufer",

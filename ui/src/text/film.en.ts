@@ -54,6 +54,8 @@ export const filmEn = {
     more: "More about this clip",
     name: "Name",
     shoes: "Shoes",
+    click: "Did a click run in the ear?",
+    clicks: { none: "Not said", without: "No", with: "Yes" },
     rate: "Frames a second at filming",
     rateHint: "Only where the file plays in slow motion: the rate the phone filmed with, such as 240.",
     distance: "Camera to runner",

@@ -20,14 +20,9 @@ export const shellDe: ShellText = {
   stations: {
     label: "Stationen dieses Termins",
     name: { intake: "Aufnahme", film: "Film", measure: "Messen", exam: "Prüfung", findings: "Befunde", plan: "Plan", handout: "Merkblatt", return: "Rückkehr" },
-    state: { empty: "leer", part: "begonnen", done: "fertig", stopped: "gestoppt", later: "noch nicht" },
+    state: { empty: "leer", part: "begonnen", done: "fertig", stopped: "gestoppt" },
     missing: (n) => (n === 1 ? "1 fehlt" : `${n} fehlen`),
     said: (name, state, missing) => `${name}: ${state}${missing ? (missing === 1 ? ", 1 fehlt" : `, ${missing} fehlen`) : ""}`,
-    later: {
-      handout: ["Das Blatt, das der Läufer mitnimmt.", "Das Merkblatt gibt es in dieser Fassung nicht. Der Bericht eines Ergebnisses lässt sich bei der Station Messen drucken."],
-      return: ["Der nächste Termin neben diesem: was sich über den Messfehler hinaus geändert hat.", "Den Vergleich gibt es in dieser Fassung nicht."],
-    },
-    laterTag: "In dieser Fassung noch nicht gefüllt",
   },
 
   foreign: "Tests, Regeln und Übungen sowie ihre Begründungen stehen auf Englisch.",

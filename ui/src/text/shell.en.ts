@@ -30,15 +30,10 @@ export const shellEn = {
       handout: "Handout",
       return: "Return",
     } satisfies Record<StationName, string>,
-    state: { empty: "empty", part: "begun", done: "done", stopped: "stopped", later: "not yet" } satisfies Record<StationState, string>,
+    state: { empty: "empty", part: "begun", done: "done", stopped: "stopped" } satisfies Record<StationState, string>,
     missing: (n: number) => `${n} missing`,
     /** Said by a screen reader. */
     said: (name: string, state: string, missing: number) => `${name}: ${state}${missing ? `, ${missing} missing` : ""}`,
-    later: {
-      handout: ["The sheet the runner takes home.", "The handout is not in this version. The report of a result can be printed from the station Measure."],
-      return: ["The next visit beside this one: what changed beyond measurement error.", "The comparison is not in this version."],
-    } satisfies Record<Exclude<StationName, "intake" | "film" | "measure" | "exam" | "findings" | "plan">, [string, string]>,
-    laterTag: "Not filled yet in this version",
   },
 
   /** Said on stations whose rules and exercises the server has in English alone; empty in English. */

@@ -1,0 +1,189 @@
+// Drives the station Return in a real Chromium, at the width of a desk and of a
+// phone: what really changed and what did not, the step rate, blocks decided and
+// taken back, another visit to compare with, table, curves and course. By hand, with
+// the newest visit of the returning runner of the demonstration:
+// PAGE=http://127.0.0.1:8787/ VISIT=01… node e2e/return.e2e.mjs
+//
+// SHOTS keeps screenshots in a folder; ONLY runs the checks whose name has the
+// word in it.
+import assert from "node:assert/strict";
+import { mkdir } from "node:fs/promises";
+import { join } from "node:path";
+import axe from "axe-core";
+import { chromium } from "playwright-core";
+
+const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
+const visit = process.env.VISIT;
+const shots = process.env.SHOTS;
+const only = process.env.ONLY ?? "";
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+});
+if (shots) await mkdir(shots, { recursive: true });
+let failed = 0;
+
+async function check(name, options, body) {
+  if (!name.includes(only)) return;
+  const context = await browser.newContext({ locale: "en-GB", ...options });
+  const page = await context.newPage();
+  page.setDefaultTimeout(15000);
+  const complaints = [];
+  page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
+  page.on("pageerror", (e) => complaints.push(e.message));
+  try {
+    await body(page);
+    assert.deepEqual(complaints, [], "the browser complained");
+    console.log(`ok    ${name}`);
+  } catch (err) {
+    failed++;
+    console.log(`FAIL  ${name}\n${err.stack}`);
+    if (shots) await page.screenshot({ path: join(shots, `fail-${failed}.png`) }).catch(() => {});
+  }
+  await context.close();
+}
+
+/** Accessibility of the page as it stands, in light and in dark, and whether it is too wide. */
+async function sound(page, name) {
+  await page.evaluate(axe.source);
+  // At the end, where the bar at the foot lies over nothing that can be pressed.
+  await page.evaluate(() => scrollTo(0, document.documentElement.scrollHeight));
+  for (const scheme of ["light", "dark"]) {
+    await page.emulateMedia({ colorScheme: scheme });
+    await page.waitForFunction((s) => document.documentElement.dataset.look === s, scheme);
+    const found = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
+    assert.deepEqual(found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 160)).join(" | ")}`), [], `${name}, ${scheme}`);
+    if (shots) await page.screenshot({ path: join(shots, `${name}-${scheme}.png`), fullPage: true });
+  }
+  await page.emulateMedia({ colorScheme: "light" });
+  const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+  assert.ok(over <= 0, `${name} is ${over} px too wide`);
+}
+
+const saved = (page) => page.getByTestId("saved").filter({ hasText: "Saved" }).waitFor();
+const api = async (path, method = "GET", body) => {
+  const res = await fetch(`${page0}api/${path}`, method === "GET" ? {} : { method, headers: { "Content-Type": "application/json" }, body: JSON.stringify(body ?? {}) });
+  return res.json();
+};
+const text = (v, decimals) => `${v < 0 && Number(v.toFixed(decimals)) !== 0 ? "−" : ""}${Math.abs(v).toFixed(decimals)}`;
+
+for (const [width, viewport] of [["desk", { width: 1400, height: 900 }], ["phone", { width: 390, height: 844 }]]) {
+  await check(`${width}: what changed, and how to go on`, { viewport, hasTouch: width === "phone" }, async (page) => {
+    const told = await api(`visits/${visit}/return`);
+    await page.goto(`${page0}visits/${visit}/return`);
+    await page.getByRole("heading", { level: 1, name: "Return" }).waitFor();
+    await page.getByRole("heading", { name: "What the plan was meant to change" }).waitFor();
+
+    // On top, what the plan was for: changed and not changed, with the numbers told.
+    const head = page.locator("section.head");
+    const changed = head.locator("ul.changed");
+    const same = head.locator("ul.same");
+    for (const [list, verdict] of [[changed, "changed"], [same, "no real change"]]) {
+      const aims = told.changes.filter((c) => c.aim && c.verdict === verdict);
+      assert.ok(aims.length > 0, `no aim is ${verdict}`);
+      const said = (await list.innerText()).replaceAll("\u202f", " ");
+      for (const c of aims) {
+        assert.ok(said.includes(c.title), `${c.title} is not under ${verdict}`);
+        assert.ok(said.includes(`${text(c.before, c.decimals)} → ${text(c.after, c.decimals)}`), `${c.title}: its values are not shown`);
+        assert.ok(said.includes(`counts from ${text(c.mdc95, c.decimals)}`), `${c.title}: what counts is not shown`);
+      }
+    }
+    assert.match(await changed.innerText(), /Step rate/);
+    assert.match(await changed.innerText(), /Overstride/);
+    assert.match(await same.innerText(), /Pelvic drop/);
+    assert.ok((await page.getByTestId("looked").innerText()).includes(`${told.looked.compared} measures and tests were looked at and ${told.looked.called} called changed`));
+    await head.getByText(/^Changed beside that/).click();
+    assert.equal(await head.locator("ul.small .chance").count(), told.changes.filter((c) => !c.aim && c.verdict === "changed" && !c.stands).length);
+
+    // The step rate: quicker at the same speed, and kept without the click.
+    const steps = page.getByTestId("steps");
+    await steps.getByText("Quicker steps at the same speed").waitFor();
+    assert.equal(await steps.locator("[data-kept]").getAttribute("data-kept"), told.steps.kept);
+    await steps.getByTestId("no-runs").waitFor();
+    assert.match(await page.getByTestId("work").innerText(), /weeks came back/);
+
+    await sound(page, `${width}-return`);
+
+    // A block is decided with its reason, stays, and is taken back.
+    const block = page.locator("[data-block=strengthen]");
+    const proposed = told.blocks.find((b) => b.block === "strengthen");
+    assert.equal(await block.getByTestId("proposed").innerText(), proposed.do);
+    await block.locator("label", { hasText: "hold" }).click();
+    await saved(page);
+    await block.getByRole("textbox").fill("One more week first.");
+    await block.getByRole("textbox").blur();
+    await page.waitForFunction(async (v) => (await (await fetch(`/api/visits/${v}/return`)).json()).blocks.find((b) => b.block === "strengthen").note === "One more week first.", visit);
+    await page.reload();
+    await block.locator("input[type=radio]:checked").waitFor();
+    assert.equal(await block.getByRole("textbox").inputValue(), "One more week first.");
+    let now = await api(`visits/${visit}/return`);
+    assert.equal(now.blocks.find((b) => b.block === "strengthen").decided, "hold");
+    while ((await api(`visits/${visit}/return`)).version > 0) now = await api(`visits/${visit}/undo`, "POST");
+    await page.waitForFunction(() => !document.querySelector("[data-block=strengthen] input:checked"));
+
+    // The table shows what is asked for.
+    const rows = page.locator("section.table tr.row");
+    assert.equal(await rows.count(), told.changes.filter((c) => c.verdict === "changed").length);
+    await page.locator("section.table label", { hasText: "all (" }).click();
+    assert.equal(await rows.count(), told.changes.length);
+    await page.locator("section.table label", { hasText: "cannot tell (" }).click();
+    assert.equal(await rows.count(), told.changes.filter((c) => c.verdict === "cannot tell").length);
+
+    // Curves and course, each of another measure.
+    const curves = page.getByTestId("curves");
+    const pick = curves.getByLabel("Curve");
+    const names = await pick.locator("option").allInnerTexts();
+    await pick.selectOption({ index: 1 });
+    await curves.getByRole("img", { name: new RegExp(names[1].replace(/[()]/g, ".")) }).first().waitFor();
+    assert.equal(await curves.locator("path.mean").count(), 2 * told.curves.filter((c) => c.title === names[1]).length);
+    const trends = page.getByTestId("trends");
+    const rate = told.trends.find((x) => x.name === "step_rate");
+    await trends.getByLabel("Measure").selectOption("step_rate/both");
+    assert.equal(await trends.locator("circle").count(), rate.points.filter((p) => p.value !== null).length);
+    await trends.getByText("a trend").waitFor();
+    assert.ok((await trends.locator("rect.phase").count()) >= 4, "the plan lies beneath");
+
+    // Another visit to compare with has no plan, so nothing is to be decided.
+    await page.getByLabel("Compared with").selectOption(told.visits[1].id);
+    await page.locator("[data-block]").first().waitFor({ state: "detached" });
+    const other = await api(`visits/${visit}/return?against=${told.visits[1].id}`);
+    assert.equal(other.against, told.visits[1].id);
+    await page.getByTestId("looked").filter({ hasText: `${other.looked.compared} measures` }).waitFor();
+
+    // The first visit has nothing before it.
+    await page.goto(`${page0}visits/${told.visits[0].id}/return`);
+    await page.getByTestId("none").waitFor();
+    await sound(page, `${width}-return-first`);
+  });
+}
+
+await check("german", { viewport: { width: 820, height: 1100 }, locale: "de-DE" }, async (page) => {
+  await page.goto(`${page0}settings`);
+  await page.locator('input[value="de"]').check();
+  await page.waitForFunction(() => document.documentElement.lang === "de");
+  await page.goto(`${page0}visits/${visit}/return`);
+  await page.getByRole("heading", { level: 1, name: "Rückkehr" }).waitFor();
+  await page.getByRole("heading", { name: "Was der Plan ändern sollte" }).waitFor();
+  await sound(page, "tablet-return-german");
+});
+
+await check("a film is marked as with the click", { viewport: { width: 1400, height: 900 } }, async (page) => {
+  await page.goto(`${page0}visits/${visit}/film`);
+  const card = page.getByTestId("clip").first();
+  await card.locator("summary").click();
+  const was = (await api(`visits/${visit}`)).clips[0];
+  assert.equal(was.facts.click, "without");
+  await card.locator("fieldset", { hasText: "Did a click run" }).locator("label", { hasText: "Yes" }).click();
+  await page.waitForFunction(async (c) => (await (await fetch(`/api/clips/${c}`)).json()).facts.click === "with", was.id);
+  const v = await api(`visits/${visit}`);
+  assert.ok(!v.results.some((r) => r.current && r.stale), "a measurement does not rest on it");
+  await api(`visits/${visit}/undo`, "POST");
+  assert.equal((await api(`visits/${visit}`)).clips[0].facts.click, "without");
+});
+
+await browser.close();
+if (failed) {
+  console.log(`${failed} checks failed`);
+  process.exit(1);
+}
