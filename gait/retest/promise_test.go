@@ -232,3 +232,24 @@ func TestChoiceIsBlindToTheChange(t *testing.T) {
 		}
 	}
 }
+
+// What was named beforehand is adjusted among itself: 0.01 of two stands, and would
+// not among ten.
+func TestNamedBeforehand(t *testing.T) {
+	c := Comparison{}
+	for i, p := range []float64{0.01, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1} {
+		v := NoChange
+		if p < 0.05 {
+			v = Changed
+		}
+		c.Changes = append(c.Changes, Change{Name: fmt.Sprint(i), P: p, Verdict: v})
+	}
+	c.count()
+	if c.Stand != 0 || math.Abs(c.Changes[0].Adjusted-0.1) > 1e-12 {
+		t.Errorf("together: %+v", c.Changes[0])
+	}
+	a := c.Apart(func(x Change) bool { return x.Name < "2" })
+	if a.Stand != 1 || math.Abs(a.Changes[0].Adjusted-0.02) > 1e-12 || math.Abs(a.Changes[2].Adjusted-1) > 1e-12 || c.Stand != 0 {
+		t.Errorf("apart: %+v", a.Changes[:3])
+	}
+}

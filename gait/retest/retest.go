@@ -153,9 +153,23 @@ func Compare(before, after []Seen, o Options) Comparison {
 	return out
 }
 
+// Apart adjusts what was named beforehand, as by a plan, among itself, and the rest
+// among itself: what was asked is not paid for by all that was looked at besides.
+func (c Comparison) Apart(named func(Change) bool) Comparison {
+	c.Changes = slices.Clone(c.Changes)
+	holm(c.Changes, named)
+	holm(c.Changes, func(x Change) bool { return !named(x) })
+	c.tally()
+	return c
+}
+
 // count counts what was looked at and adjusts for it.
 func (c *Comparison) count() {
-	holm(c.Changes)
+	holm(c.Changes, func(Change) bool { return true })
+	c.tally()
+}
+
+func (c *Comparison) tally() {
 	c.Compared, c.Called, c.Stand = 0, 0, 0
 	for _, x := range c.Changes {
 		if x.Verdict == CannotTell {
@@ -406,11 +420,11 @@ func (c *Change) regress(o Options) {
 	}
 }
 
-// holm adjusts the p-values over all that were compared.
-func holm(changes []Change) {
+// holm adjusts the p-values over those of a family that were compared.
+func holm(changes []Change, family func(Change) bool) {
 	var at []int
 	for i, c := range changes {
-		if c.Verdict != CannotTell {
+		if c.Verdict != CannotTell && family(c) {
 			at = append(at, i)
 		}
 	}

@@ -110,7 +110,7 @@ func TestUnlikeFilmsAreNotCompared(t *testing.T) {
 // 0.03, 0.06, 0.06, 0.02 (computed by hand from the definition).
 func TestHolm(t *testing.T) {
 	c := []Change{{P: 0.01, Verdict: Changed}, {P: 0.04, Verdict: Changed}, {Verdict: CannotTell, Adjusted: -1}, {P: 0.03, Verdict: Changed}, {P: 0.005, Verdict: Changed}}
-	holm(c)
+	holm(c, func(Change) bool { return true })
 	for i, want := range []float64{0.03, 0.06, -1, 0.06, 0.02} {
 		if math.Abs(c[i].Adjusted-want) > 1e-12 {
 			t.Errorf("p %d: %.4f, want %.4f", i, c[i].Adjusted, want)

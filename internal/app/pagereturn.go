@@ -96,7 +96,7 @@ type PageReturnChange struct {
 	Said       []string        `json:"said"` // the cautions in words
 	P          *float64        `json:"p"`
 	Adjusted   *float64        `json:"adjusted"`
-	Stands     bool            `json:"stands"` // called even when all are taken together
+	Stands     bool            `json:"stands"` // called even when taken together with the other aims, or with all that are none
 	Return     *float64        `json:"return"` // expected by return to the mean alone
 	// Aim tells that a finding of the earlier visit rests on it, Toward which way it
 	// should go: 1 up, −1 down, 0 not said; Better is better, worse or empty.

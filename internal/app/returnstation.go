@@ -165,7 +165,9 @@ func (st *Studio) Return(ctx context.Context, visitID, against string) (PageRetu
 		}
 	}
 	own, _ := st.OwnErrors()
-	c := retest.Compare(before.seen, here.seen, o).WithExam(before.exam, here.exam)
+	c := retest.Compare(before.seen, here.seen, o).WithExam(before.exam, here.exam).Apart(func(x retest.Change) bool {
+		return slices.ContainsFunc(aims, func(a aim) bool { return a.test == x.Test && a.name == x.Name && a.side == x.Side })
+	})
 	p.compared(c, before, here, aims, own)
 	p.curves(c, before, here)
 	p.trends(all, c, aims)

@@ -160,11 +160,11 @@ func (p PageReturn) text() string {
 	changed, same := string(retest.Changed), string(retest.NoChange)
 	list("Changed, and meant to", func(c PageReturnChange) bool { return c.Verdict == changed && c.Aim })
 	list("Meant to change and not really changed", func(c PageReturnChange) bool { return c.Verdict == same && c.Aim })
-	list("Changed beside that, even when all is looked at together", func(c PageReturnChange) bool { return c.Verdict == changed && !c.Aim && c.Stands })
+	list("Changed beside that, even when all that is taken together", func(c PageReturnChange) bool { return c.Verdict == changed && !c.Aim && c.Stands })
 	list("Changed beside that, and may be chance", func(c PageReturnChange) bool { return c.Verdict == changed && !c.Aim && !c.Stands })
 	list("No real change", func(c PageReturnChange) bool { return c.Verdict == same && !c.Aim })
 	list("Cannot be told", func(c PageReturnChange) bool { return c.Verdict == string(retest.CannotTell) })
-	fmt.Fprintf(&b, "\n%d compared, %d called changed; chance alone would call about %.1f. %d stand when all are looked at together.\n", p.Looked.Compared, p.Looked.Called, p.Looked.ByChance, p.Looked.Stand)
+	fmt.Fprintf(&b, "\n%d compared, %d called changed; chance alone would call about %.1f. %d stand when taken together, what the plan was for among itself.\n", p.Looked.Compared, p.Looked.Called, p.Looked.ByChance, p.Looked.Stand)
 	if s := p.Steps; s != nil {
 		b.WriteString("\nStep rate\n")
 		if s.Film != nil {

@@ -23,14 +23,14 @@ export const returnDe: ReturnText = {
   beside: "Daneben geändert",
   besideNone: "Sonst hat sich nichts wirklich geändert.",
   chance: "kann Zufall sein",
-  chanceText: "Hält nicht, wenn alles Betrachtete zusammen genommen wird.",
+  chanceText: "Hält nicht, wenn alles Betrachtete zusammen genommen wird; wofür der Plan war, zählt für sich.",
   better: { better: "wie gewünscht", worse: "gegen den Wunsch", "": "" },
   side: { left: "links", right: "rechts", both: "" },
   fromTo: (a, b) => `${a} → ${b}`,
   counts: (v) => `zählt ab ${v}`,
   interval: (d, a, b) => `${d} (${a} bis ${b})`,
   looked: (n, called, chance, stand) =>
-    `${n} Maße und Prüfungen wurden betrachtet, ${called} heißen geändert. Ohne jede Änderung hießen durch Zufall allein etwa ${chance} so. Alle zusammen genommen ${stand === 1 ? "hält eine" : `halten ${stand}`}.`,
+    `${n} Maße und Prüfungen wurden betrachtet, ${called} heißen geändert. Ohne jede Änderung hießen durch Zufall allein etwa ${chance} so. Zusammen genommen ${stand === 1 ? "hält eine" : `halten ${stand}`}: wofür der Plan war für sich, das Übrige für sich.`,
   visitsLooked: (n) => (n > 2 ? `Bei ${n} Besuchen wurde gemessen: wer oft hinsieht, findet durch Zufall mehr.` : ""),
   toMean: "Ein Wert, der betrachtet wurde, weil er extrem war, kehrt von selbst zur Mitte zurück; wo das eine Änderung erklärt, steht es dabei.",
   reason: {

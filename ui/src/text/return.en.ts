@@ -21,14 +21,14 @@ export const returnEn = {
   beside: "Changed beside that",
   besideNone: "Nothing else really changed.",
   chance: "may be chance",
-  chanceText: "Does not stand when all that was looked at is taken together.",
+  chanceText: "Does not stand when it is taken together with all else that was looked at; what the plan was for counts by itself.",
   better: { better: "as wanted", worse: "against what was wanted", "": "" } as Record<string, string>,
   side: { left: "left", right: "right", both: "" } as Record<string, string>,
   fromTo: (a: string, b: string) => `${a} → ${b}`,
   counts: (v: string) => `counts from ${v}`,
   interval: (d: string, a: string, b: string) => `${d} (${a} to ${b})`,
   looked: (n: number, called: number, chance: string, stand: number) =>
-    `${n} measures and tests were looked at and ${called} called changed. Without any change chance alone would call about ${chance} of them. ${stand === 1 ? "One stands" : `${stand} stand`} when all are taken together.`,
+    `${n} measures and tests were looked at and ${called} called changed. Without any change chance alone would call about ${chance} of them. ${stand === 1 ? "One stands" : `${stand} stand`} when taken together: what the plan was for among itself, the rest among itself.`,
   visitsLooked: (n: number) => (n > 2 ? `The runner was measured at ${n} visits: who looks often finds more by chance.` : ""),
   toMean: "A value that was looked at because it was extreme returns toward the mean by itself; where that explains a change, it is said.",
   reason: {
