@@ -17,7 +17,7 @@ const pagePolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img
 
 // The policy of a report opened by itself: a browser's own PDF viewer and the
 // styles inside a drawing need a little room, scripts get none.
-const reportPolicy = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; img-src data:; " +
+const reportPolicy = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; img-src data:; font-src data:; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
 // guard refuses requests that do not come from the page itself and sets the

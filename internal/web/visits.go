@@ -52,6 +52,7 @@ type Visits interface {
 	Exams
 	Stickers
 	Handouts
+	Reports
 	Runs
 	Returns
 	Lives
@@ -188,6 +189,7 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 	a.stickerRoutes(handle)
 	a.examRoutes(handle)
 	a.handoutRoutes(mux, handle)
+	a.reportRoutes(mux)
 	a.runRoutes(mux, handle)
 	a.returnRoutes(handle)
 	a.liveRoutes(mux, handle)

@@ -1,0 +1,32 @@
+// The words of the report of a visit, in English.
+export const reportEn = {
+  title: "Report",
+  hint: "Two pages for the runner in plain language, or everything for a clinician or another coach. It rests on the findings you accepted.",
+  whom: "For whom",
+  for: { runner: "The runner", clinician: "A clinician or coach" },
+  paper: "Paper",
+  papers: { a4: "A4", letter: "Letter" },
+  language: "Language of the report",
+  languages: { en: "English", de: "German" },
+  english: "The report for a clinician is in English.",
+  save: "Save as PDF",
+  print: "Open to print",
+  page: (n: number, of: number) => `Page ${n} of ${of}`,
+  drawing: "The report is being drawn.",
+  failed: (why: string) => `The report could not be drawn: ${why}`,
+  pages: "Pages of the report",
+  earlier: "Page before",
+  later: "Next page",
+  logo: {
+    title: "Logo on reports",
+    choose: "Choose a PNG or JPEG picture, at most 2 MB",
+    none: "No logo yet. Reports carry the studio's name.",
+    now: "The studio's logo",
+    remove: "Take the logo away",
+    saved: "The logo is saved.",
+    gone: "The logo was taken away.",
+    large: "This picture is larger than 2 MB.",
+    kind: "This is no PNG or JPEG picture.",
+  },
+};
+export type ReportText = typeof reportEn;
