@@ -1,2 +1,0 @@
-const __vite__mapDeps=(i,m=__vite__mapDeps,d=(m.f||(m.f=["assets/Pane-BhLtDnjX.css","assets/Bench-CLiV9hQe.css"])))=>i.map(i=>d[i]);
-import{t as e}from"./router.svelte-DpGQghkS.js";import{a as t}from"./text-CciXoy-s.js";var n=Object.assign({"../bench/Bench.svelte":()=>t(()=>import(`./Bench-C0g3SQG1.js`),__vite__mapDeps([0,1]))})[`../bench/Bench.svelte`],r=(t,r,i)=>n?e(t,r,i):`/results/${encodeURIComponent(r)}#clip=${i}`;export{n,r as t};

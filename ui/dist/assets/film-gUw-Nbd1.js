@@ -1,1 +1,0 @@
-import{a as e}from"./text-CciXoy-s.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{filmDe:e}=await import(`./film.de-DAT0_iKP.js`);return{filmDe:e}},[])).filmDe:(await e(async()=>{let{filmEn:e}=await import(`./film.en-CHvrd3JB.js`);return{filmEn:e}},[])).filmEn}export{n,t};

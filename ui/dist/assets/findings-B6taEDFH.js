@@ -1,1 +1,0 @@
-import{a as e}from"./text-CciXoy-s.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{findingsDe:e}=await import(`./findings.de-NilqsuMU.js`);return{findingsDe:e}},[])).findingsDe:(await e(async()=>{let{findingsEn:e}=await import(`./findings.en-DnzKAzFO.js`);return{findingsEn:e}},[])).findingsEn}export{n,t};

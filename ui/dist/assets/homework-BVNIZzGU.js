@@ -1,1 +1,0 @@
-import{a as e}from"./text-CciXoy-s.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{homeworkDe:e}=await import(`./homework.de-DNwSjtcV.js`);return{homeworkDe:e}},[])).homeworkDe:(await e(async()=>{let{homeworkEn:e}=await import(`./homework.en-CVyET0Ck.js`);return{homeworkEn:e}},[])).homeworkEn}export{n,t};

@@ -1,1 +1,0 @@
-import{a as e}from"./text-CciXoy-s.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{intakeDe:e}=await import(`./intake.de-NeGF4cPE.js`);return{intakeDe:e}},[])).intakeDe:(await e(async()=>{let{intakeEn:e}=await import(`./intake.en-CUT_qlL_.js`);return{intakeEn:e}},[])).intakeEn}export{n,t};

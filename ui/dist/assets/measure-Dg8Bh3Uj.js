@@ -1,1 +1,0 @@
-import{a as e}from"./text-CciXoy-s.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{measureDe:e}=await import(`./measure.de-DpqJfZ2z.js`);return{measureDe:e}},[])).measureDe:(await e(async()=>{let{measureEn:e}=await import(`./measure.en-CkendjHZ.js`);return{measureEn:e}},[])).measureEn}export{n,t};

@@ -1,1 +1,0 @@
-import{a as e}from"./text-CciXoy-s.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{planDe:e}=await import(`./plan.de-DtEHWPEC.js`);return{planDe:e}},[])).planDe:(await e(async()=>{let{planEn:e}=await import(`./plan.en-B0qOx8H5.js`);return{planEn:e}},[])).planEn}export{n,t};
