@@ -259,7 +259,7 @@ func (st *Studio) runnerReport(ctx context.Context, f *reasoned, ask ReportAsk, 
 // titleOf names a finding in the runner's words.
 func (w *reportWords) titleOf(a agreed) string {
 	if a.own != nil {
-		if a.own.Side == "both" || a.own.Side == "" {
+		if a.own.Side == "both" || a.own.Side == "" || strings.Contains(strings.ToLower(a.own.Title), w.Sides[a.own.Side]) {
 			return a.own.Title
 		}
 		return a.own.Title + ", " + w.Side[a.own.Side]

@@ -64,7 +64,7 @@ func TestReportOfAVisit(t *testing.T) {
 				t.Errorf("%s, %s: the PDF has %d pages", paper, language, pages)
 			}
 			for _, want := range map[string][]string{
-				"en": {"Åse Øygard (invented)", "Straßenläufer", "Weak right hip, right side", "The right hip tires first on stairs.", "Before each run", "Stop and get help", "does not take the place of medical care", "It is not a diagnosis"},
+				"en": {"Åse Øygard (invented)", "Straßenläufer", "Weak right hip", "The right hip tires first on stairs.", "Before each run", "Stop and get help", "does not take the place of medical care", "It is not a diagnosis"},
 				"de": {"Åse Øygard (invented)", "Weak right hip, rechte Seite", "Vor jedem Lauf", "Aufhören und Hilfe holen", "ersetzt keine ärztliche Behandlung", "keine Diagnose"},
 			}[language] {
 				if !strings.Contains(text, want) {
