@@ -225,7 +225,7 @@ func said(complaints string, waitErr error) string {
 	switch line := lastLine(complaints); {
 	case line != "":
 		return line
-	case waitErr != nil:
+	case waitErr != nil && !errors.Is(waitErr, context.Canceled): // which is our own end of it, after the last picture
 		return "ffmpeg gave no reason: " + waitErr.Error()
 	}
 	return "ffmpeg gave no reason: its last picture is not whole"
