@@ -65,13 +65,7 @@ const (
 // withheld with a reason. A nil track, or one without frames, withholds all but
 // the times.
 func Compute(in Input) Output {
-	t := in.Track
-	if t == nil {
-		t = track.New(track.Runner, track.Pixel, nil)
-	}
-	if in.Info.FrameRateHz <= 0 {
-		in.Info.FrameRateHz = t.RateHz()
-	}
+	t := in.settle()
 	placed := make([][]sample, len(in.Placed))
 	var trials sync.WaitGroup
 	for i, t := range in.Placed {
@@ -82,18 +76,48 @@ func Compute(in Input) Output {
 		c.notice("%s not used: doubtful in rhythm or landmarks.", plural(dropped, "contact", "contacts"))
 	}
 	var out Output
-	out.Curves = c.curves()
+	var curves sync.WaitGroup
+	curves.Go(func() { out.Curves = c.curves() })
 	trials.Wait()
-	eachMeasure(func(d Definition, s body.Side) {
-		c.trials = c.trials[:0]
-		for _, v := range placed {
-			c.trials = append(c.trials, v[len(out.Measures)])
-		}
-		out.Measures = append(out.Measures, c.measure(d, s))
-	})
+	out.Measures = c.measures(placed)
+	curves.Wait()
 	c.notice("%s", c.oddWarning())
 	c.advise(out.Measures)
 	out.Warnings = c.noticed
+	return out
+}
+
+// settle returns the track, an empty one for none, and fills in the frame rate.
+func (in *Input) settle() *track.Track {
+	t := in.Track
+	if t == nil {
+		t = track.New(track.Runner, track.Pixel, nil)
+	}
+	if in.Info.FrameRateHz <= 0 {
+		in.Info.FrameRateHz = t.RateHz()
+	}
+	return t
+}
+
+// Measures returns the measures of a clip as Compute does, without curves and
+// warnings.
+func Measures(in Input) []Measure {
+	in.Placed = nil
+	t := in.settle()
+	c, _ := newReading(in, t)
+	return c.measures(nil)
+}
+
+// measures works out every measure and side; placed are the samples that each would
+// have with points placed elsewhere, by trial.
+func (c *reading) measures(placed [][]sample) (out []Measure) {
+	eachMeasure(func(d Definition, s body.Side) {
+		c.trials = c.trials[:0]
+		for _, v := range placed {
+			c.trials = append(c.trials, v[len(out)])
+		}
+		out = append(out, c.measure(d, s))
+	})
 	return out
 }
 
@@ -491,6 +515,9 @@ func swing(p pass) (float64, float64)       { return p.to, p.stride }
 func (c *reading) phaseCurve(s body.Side, v []float64, in span, a, b float64) []float64 {
 	const points = 101
 	columns := make([][]float64, points)
+	for k := range columns {
+		columns[k] = make([]float64, 0, len(c.passes))
+	}
 	for _, p := range c.passes {
 		if s != body.NoSide && p.side != s {
 			continue
@@ -511,8 +538,12 @@ func (c *reading) phaseCurve(s body.Side, v []float64, in span, a, b float64) []
 // extreme returns the share of the span at which the typical curve is largest
 // (sign +1) or smallest (-1); NaN where there is no curve.
 func (c *reading) extreme(s body.Side, v []float64, in span, a, b, sign float64) float64 {
+	return extremeOf(c.phaseCurve(s, v, in, a, b), a, b, sign)
+}
+
+// extremeOf is extreme of a curve at even places from a to b.
+func extremeOf(curve []float64, a, b, sign float64) float64 {
 	best, at := math.Inf(-1), math.NaN()
-	curve := c.phaseCurve(s, v, in, a, b)
 	for k, x := range curve {
 		if sign*x > best {
 			best, at = sign*x, a+(b-a)*float64(k)/float64(len(curve)-1)

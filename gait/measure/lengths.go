@@ -188,10 +188,9 @@ func heelToMass(c *reading, s body.Side) sample {
 	if from == nil {
 		from, flags = c.pelvisX, []string{"from the pelvis, not the centre of mass"}
 	}
-	leg, relative := c.legInTrack(), legOfSegmentsSD
-	lengthFrom := "leg length from the picture"
-	if m, sd, how := c.Runner.legLength(); m > 0 && c.t.Unit == track.Metre {
-		leg, relative, lengthFrom = m, sd, how
+	leg, relative, lengthFrom := c.Runner.legLength()
+	if !(leg > 0) || c.t.Unit != track.Metre {
+		leg, relative, lengthFrom = c.legInTrack(), legOfSegmentsSD, "leg length from the picture"
 	}
 	if !(leg > 0) {
 		return sample{reason: "The leg's length is not known: hips, knees and ankles were not all seen, and none was given. Give the runner's leg length or height."}
@@ -207,8 +206,9 @@ func heelToMass(c *reading, s body.Side) sample {
 
 // rise reads every step at the typical highest and lowest moments of a height.
 func (c *reading) rise(y []float64) sample {
-	high := c.atPhase(body.NoSide, y, wholeStep, c.extreme(body.NoSide, y, wholeStep, 0, 1, 1))
-	low := c.atPhase(body.NoSide, y, wholeStep, c.extreme(body.NoSide, y, wholeStep, 0, 1, -1))
+	curve := c.phaseCurve(body.NoSide, y, wholeStep, 0, 1)
+	high := c.atPhase(body.NoSide, y, wholeStep, extremeOf(curve, 0, 1, 1))
+	low := c.atPhase(body.NoSide, y, wholeStep, extremeOf(curve, 0, 1, -1))
 	for i := range high {
 		high[i] -= low[i]
 	}

@@ -6,6 +6,7 @@ import (
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/event"
+	"gaitwright/num/signal"
 )
 
 // pass is one contact with its neighbours in time; a neighbour that is missing,
@@ -83,22 +84,7 @@ func passesOf(s event.Series) (passes []pass, dropped int) {
 }
 
 // median returns the median of the values that are not NaN, or NaN for none.
-func median(v []float64) float64 {
-	s := make([]float64, 0, len(v))
-	for _, x := range v {
-		if !math.IsNaN(x) {
-			s = append(s, x)
-		}
-	}
-	if len(s) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(s)
-	if n := len(s); n%2 == 0 {
-		return (s[n/2-1] + s[n/2]) / 2
-	}
-	return s[len(s)/2]
-}
+func median(v []float64) float64 { return signal.Median(v) }
 
 // wild is how many robust standard deviations (1.4826 median absolute
 // deviations) from the median a stride's value may lie before it is left out.

@@ -4,6 +4,7 @@ import (
 	"iter"
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -87,21 +88,47 @@ func Mend(t *Track, o CleanOptions) (*Track, CleanReport) {
 // Smooth returns a copy of t, each path low-passed without delay at a cut-off
 // chosen for it by residual analysis within the bounds of o.
 func Smooth(t *Track, o CleanOptions, report *CleanReport) (*Track, error) {
-	out := t.Clone()
+	return SmoothAgain(t, nil, o, report)
+}
+
+// Smoothed is what Smooth made of a track.
+type Smoothed struct {
+	From, To *Track
+	CutoffHz map[string]float64 // as in CleanReport
+}
+
+// SmoothAgain is Smooth for a track of which an earlier form, on the same clock and
+// with the same options, was smoothed before: paths that are still the same, bit by
+// bit, are shared with what came of them then. before may be nil.
+func SmoothAgain(t *Track, before *Smoothed, o CleanOptions, report *CleanReport) (*Track, error) {
+	out := *t
+	out.TimeS = cloneSlice(t.TimeS)
 	var mu sync.Mutex // guards the report and the error
 	var failed error
 	out.eachPath(func() func(body.Landmark, *Path) {
 		smoother := signal.NewSmoother(t.TimeS)
 		return func(l body.Landmark, p *Path) {
-			for axis, c := range p.axes() {
-				cutoff := cutoffOf(c, smoother.RateHz(), l, o)
-				err := smoother.LowPass(c, c, cutoff)
+			again := before != nil && p.same(before.From.Paths[l])
+			if out.Paths[l] = p.Clone(); again {
+				out.Paths[l] = before.To.Paths[l]
+			}
+			for axis, c := range out.Paths[l].axes() {
+				name := l.String() + "." + axis
+				var cutoff float64
+				var err error
+				if again {
+					cutoff = before.CutoffHz[name]
+				} else {
+					cutoff = cutoffOf(c, smoother.RateHz(), l, o)
+					err = smoother.LowPass(c, c, cutoff)
+					cutoff = math.Round(cutoff*10) / 10
+				}
 				mu.Lock()
 				if err != nil {
 					failed = err
 				}
 				if report != nil {
-					report.CutoffHz[l.String()+"."+axis] = math.Round(cutoff*10) / 10
+					report.CutoffHz[name] = cutoff
 				}
 				mu.Unlock()
 			}
@@ -110,7 +137,20 @@ func Smooth(t *Track, o CleanOptions, report *CleanReport) (*Track, error) {
 	if failed != nil {
 		return nil, failed
 	}
-	return out, nil
+	return &out, nil
+}
+
+// same tells whether two paths hold the same, bit by bit.
+func (p *Path) same(q *Path) bool {
+	if p == nil || q == nil || p == q {
+		return p == q
+	}
+	bits := func(a, b []float64) bool {
+		return (a == nil) == (b == nil) && slices.EqualFunc(a, b, func(x, y float64) bool { return math.Float64bits(x) == math.Float64bits(y) })
+	}
+	flags := func(a, b []bool) bool { return (a == nil) == (b == nil) && slices.Equal(a, b) }
+	return p.Origin == q.Origin && bits(p.X, q.X) && bits(p.Y, q.Y) && bits(p.Z, q.Z) && bits(p.Confidence, q.Confidence) &&
+		flags(p.Filled, q.Filled) && flags(p.Mended, q.Mended) && flags(p.Hand, q.Hand)
 }
 
 // eachPath calls a worker's function for each path of the track, on as many

@@ -128,13 +128,13 @@ func (c *Clip) check(ctx context.Context, s *Session) ([]PageDoubt, error) {
 		if in := c.input(&r); d.contact >= 0 {
 			in.Contacts.Contacts = slices.Clone(in.Contacts.Contacts)
 			in.Contacts.Contacts[d.contact].Doubt = ""
-			c.effect(&d.PageDoubt, measure.Compute(in).Measures)
+			c.effect(&d.PageDoubt, measure.Measures(in))
 		} else {
 			// A large shift may make a stride's value so wild that it is left
 			// out, where a small one stays in and is worse.
 			for _, part := range [...]float64{1, 0.4} {
 				in.Track = d.shifted(c.Track, part*d.shift)
-				c.effect(&d.PageDoubt, measure.Compute(in).Measures)
+				c.effect(&d.PageDoubt, measure.Measures(in))
 			}
 		}
 		if d.Effect >= checkLeast {

@@ -181,7 +181,18 @@ func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
 		return nil, err
 	}
 	c.Treatment = Treatment{FramesMissing: c.Treatment.FramesMissing, SwapsMended: mind.swapsMended, Outliers: mind.report.Outliers, GapsFilled: mind.report.Filled}
+	// Where the part to use is known, its paths are smoothed while the contacts are
+	// looked for: neither needs the other.
+	smooth := func() error { return mind.smooth(c, begun.From, begun.To, options) }
+	if begun.To > 0 {
+		smoothing := make(chan error, 1)
+		go func() { smoothing <- mind.smooth(c, begun.From, begun.To, options) }()
+		smooth = func() error { return <-smoothing }
+	}
 	if err := mind.contacts(c, r, options); err != nil {
+		if begun.To > 0 {
+			smooth()
+		}
 		return nil, err
 	}
 	c.Contacts, c.Other = mind.found, mind.other
@@ -196,7 +207,7 @@ func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
 	c.checkSquare(runner)
 	c.settleSpeed(runner, r)
 	c.settleScale(runner, r, begun.PixelsPerM, known)
-	if err := mind.smooth(c, begun.From, begun.To, options); err != nil {
+	if err := smooth(); err != nil {
 		return nil, err
 	}
 	var err error

@@ -25,10 +25,11 @@ type stages struct {
 	mended *track.Track // with them
 	runner *track.Track // the same in runner space, in pixels where there is no scale
 
-	from, to  int          // the part that is smoothed
-	cut       *track.Track // before, that part
-	smoothCut *track.Track // and smooth
-	smoothed  *track.Track // with the placed landmarks
+	from, to  int            // the part that is smoothed
+	last      track.Smoothed // cut and smoothCut as they were with other exchanges
+	cut       *track.Track   // before, that part
+	smoothCut *track.Track   // and smooth
+	smoothed  *track.Track   // with the placed landmarks
 
 	hasFound bool
 	found    event.Series
@@ -50,7 +51,11 @@ func (s *stages) mend(c *Clip, whole *track.Track, options track.CleanOptions) (
 		if err != nil {
 			return err
 		}
+		cutoffs := s.report.CutoffHz
 		s.before, s.report = track.Mend(with, options)
+		if s.cut != nil {
+			s.last = track.Smoothed{From: s.cut, To: s.smoothCut, CutoffHz: cutoffs}
+		}
 		s.swaps, s.mended, s.cut = swaps, nil, nil
 	}
 	if s.mended != nil && moves == s.moves {
@@ -102,8 +107,13 @@ func (s *stages) contacts(c *Clip, r *Request, options track.CleanOptions) (err 
 // to date with the mended one.
 func (s *stages) smooth(c *Clip, from, to int, options track.CleanOptions) (err error) {
 	if s.cut == nil || s.from != from || s.to != to {
+		var last *track.Smoothed
+		if s.last.From != nil && s.from == from && s.to == to {
+			last = &s.last
+		}
 		s.cut, s.from, s.to, s.smoothed = s.before.Slice(from, to), from, to, nil
-		if s.smoothCut, err = track.Smooth(s.cut, options, &s.report); err != nil {
+		if s.smoothCut, err = track.SmoothAgain(s.cut, last, options, &s.report); err != nil {
+			s.cut = nil
 			return err
 		}
 	}
