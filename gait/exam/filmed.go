@@ -33,6 +33,9 @@ type Lows struct {
 	NoiseDeg float64
 	// Cut counts repetitions that the clip cuts off; they are left out.
 	Cut int
+	// Lifted counts the times when hip and ankle came nearer because the foot was
+	// lifted, as in running; they are left out.
+	Lifted int
 }
 
 // Bounds of a repetition: it begins when the hip has come nearer to the ankle by
@@ -40,10 +43,13 @@ type Lows struct {
 // of half the bend with thigh and shank alike) and ends when it is back within
 // backUp.
 const (
-	leastDip   = 0.06
-	backUp     = 0.03
-	leastRepS  = 0.3
-	aroundLowS = 0.05
+	leastDip  = 0.06
+	backUp    = 0.03
+	leastRepS = 0.3
+	// A foot is lifted where more than this share of the way by which hip and ankle
+	// came nearer is the ankle's.
+	liftedShare = 0.5
+	aroundLowS  = 0.05
 )
 
 // FromFront reads the frontal-plane angle of a squat or step-down on one leg from
@@ -105,6 +111,15 @@ func FromFront(raw, smooth *track.Track, side body.Side) (Lows, error) {
 		lean := func(p, q *track.Path) float64 { return math.Atan2(inward*(q.X[i]-p.X[i]), q.Y[i]-p.Y[i]) }
 		return (lean(h, k) - lean(k, a)) * 180 / math.Pi
 	}
+	// The ankle is lowest, and so farthest down the picture, with the foot on the floor.
+	var ground []float64
+	for i, y := range smooth.Paths[ankle].Y {
+		if seen(i) {
+			ground = append(ground, y)
+		}
+	}
+	slices.Sort(ground)
+	floor := ground[len(ground)*9/10]
 	out := Lows{NoiseDeg: math.NaN()}
 	var shakes []float64
 	var frames float64
@@ -122,6 +137,8 @@ func FromFront(raw, smooth *track.Track, side body.Side) (Lows, error) {
 		switch {
 		case i == 0 || end == n:
 			out.Cut++
+		case floor-smooth.Paths[ankle].Y[low] > liftedShare*(stand-height[low]):
+			out.Lifted++
 		case smooth.TimeS[end-1]-smooth.TimeS[i] >= leastRepS:
 			var around []float64
 			for k := i; k < end; k++ {
@@ -141,13 +158,17 @@ func FromFront(raw, smooth *track.Track, side body.Side) (Lows, error) {
 		i = end
 	}
 	if len(out.Lows) == 0 {
+		if out.Lifted > 0 {
+			return out, fmt.Errorf("the %s foot is lifted from the floor %d time(s), as in running, and no squat on that leg was found: choose the leg that stands, or film the test itself", side, out.Lifted)
+		}
 		if out.Cut > 0 {
 			return out, errors.New("the film begins or ends within the only repetition: start filming before it and stop after it")
 		}
 		return out, fmt.Errorf("no repetition was found in which the hip sank by %.0f %% of its height: bend deeper, or film the whole of it", 100*leastDip)
 	}
-	if len(shakes) > 2 {
-		out.NoiseDeg = agree.MeanOf(shakes).SD / math.Sqrt(frames/float64(len(out.Lows)))
+	// A film so slow that smoothing takes nothing away does not tell it.
+	if shake := agree.MeanOf(shakes).SD; len(shakes) > 2 && shake > 0 {
+		out.NoiseDeg = shake / math.Sqrt(frames/float64(len(out.Lows)))
 	}
 	return out, nil
 }

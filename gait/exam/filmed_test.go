@@ -190,3 +190,31 @@ func TestAnyTrackIsAnswered(t *testing.T) {
 		}
 	})
 }
+
+// A foot that is lifted is no squat: in a film of running hip and ankle come
+// nearer at every swing. One lift among squats is left out and counted.
+func TestALiftedFootIsNoSquat(t *testing.T) {
+	lifted := func(times ...int) *track.Track {
+		raw := squats(body.Right, 3, 10, 0, 1)
+		p, h := raw.Paths[body.RightAnkle], raw.Paths[body.RightHip]
+		for _, n := range times {
+			for i := range raw.TimeS {
+				if at := raw.TimeS[i] - 0.5; at > 3*float64(n) && at < 3*float64(n+1) {
+					dip := h.Y[i] - h.Y[0]
+					p.Y[i] -= dip
+					h.Y[i] = h.Y[0]
+				}
+			}
+		}
+		return raw
+	}
+	raw := lifted(1)
+	if got, err := FromFront(raw, smoothed(t, raw), body.Right); err != nil || len(got.Lows) != 2 || got.Lifted != 1 {
+		t.Errorf("%+v, %v", got, err)
+	}
+	raw = lifted(0, 1, 2)
+	copy(raw.Paths[body.LeftAnkle].Y, raw.Paths[body.RightAnkle].Y) // both feet move alike
+	if got, err := FromFront(raw, smoothed(t, raw), body.Right); err == nil || !strings.Contains(err.Error(), "lifted from the floor 3 time") {
+		t.Errorf("%+v, %v", got, err)
+	}
+}

@@ -126,6 +126,9 @@ func filmedTrials(raw *track.Track, t *exam.Test, side body.Side, c *clipRecord,
 	if found.Cut > 0 {
 		out.Warnings = append(out.Warnings, fmt.Sprintf("%d repetition(s) cut off by the film's ends are left out", found.Cut))
 	}
+	if found.Lifted > 0 {
+		out.Warnings = append(out.Warnings, fmt.Sprintf("the standing foot was lifted %d time(s); that is left out", found.Lifted))
+	}
 	e := t.Errors[0]
 	all := agree.MeanOf(angles)
 	out.SpreadDeg = number(all.SD, 1)

@@ -55,28 +55,12 @@ func shootStickered(t testing.TB, view clip.View, seconds float64, where []body.
 	times := synth.Clock(rate, seconds)
 	film := must[*synth.Film](t)(synth.NewFilm(runner, cam, times, synth.Look{}))
 	out := stickered{path: filepath.Join(t.TempDir(), view.String()+".mp4"), exact: runner.Track(times, cam), params: p, truth: runner.Truth(0, seconds, synth.Spines)}
-	e, err := video.NewEncoder(bg, out.path, video.EncodeOptions{WidthPX: cam.WidthPX, HeightPX: cam.HeightPX, RateHz: rate, Quality: 20})
-	if err != nil {
-		t.Skip("needs ffmpeg: ", err)
-	}
-	defer e.Abort()
-	picture := image.NewRGBA(image.Rect(0, 0, cam.WidthPX, cam.HeightPX))
-	err = film.Render(context.Background(), func(i int, timeS float64, rgb []byte) error {
-		for k, j := 0, 0; j+2 < len(rgb); k, j = k+4, j+3 {
-			picture.Pix[k], picture.Pix[k+1], picture.Pix[k+2], picture.Pix[k+3] = rgb[j], rgb[j+1], rgb[j+2], 255
-		}
+	writeFilm(t, film, rate, out.path, func(i int, picture *image.RGBA) {
 		for _, l := range where {
 			x, y := place(l, i, out.exact.Paths[l].X[i], out.exact.Paths[l].Y[i])
 			drawSticker(picture, x, y)
 		}
-		return e.Write(picture, timeS)
 	})
-	if err == nil {
-		err = e.Finish()
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
 	out.found = synth.Noisy(synth.WithoutStickers(out.exact), synth.Noise{SD: 1, Seed: 5})
 	for _, p := range out.found.Paths {
 		if p != nil {
@@ -84,6 +68,34 @@ func shootStickered(t testing.TB, view clip.View, seconds float64, where []body.
 		}
 	}
 	return out
+}
+
+// writeFilm draws a film into an H.264 file; over, where it is not nil, draws on
+// each picture.
+func writeFilm(tb testing.TB, film *synth.Film, rateHz float64, path string, over func(i int, picture *image.RGBA)) {
+	tb.Helper()
+	w, h := film.Size()
+	e, err := video.NewEncoder(tb.Context(), path, video.EncodeOptions{WidthPX: w, HeightPX: h, RateHz: rateHz, Quality: 20})
+	if err != nil {
+		tb.Skip("needs ffmpeg: ", err)
+	}
+	defer e.Abort()
+	picture := image.NewRGBA(image.Rect(0, 0, w, h))
+	err = film.Render(context.WithoutCancel(tb.Context()), func(i int, timeS float64, rgb []byte) error {
+		for k, j := 0, 0; j+2 < len(rgb); k, j = k+4, j+3 {
+			picture.Pix[k], picture.Pix[k+1], picture.Pix[k+2], picture.Pix[k+3] = rgb[j], rgb[j+1], rgb[j+2], 255
+		}
+		if over != nil {
+			over(i, picture)
+		}
+		return e.Write(picture, timeS)
+	})
+	if err == nil {
+		err = e.Finish()
+	}
+	if err != nil {
+		tb.Fatal(err)
+	}
 }
 
 // drawSticker draws a white disc with a dark rim and soft edges.

@@ -22,9 +22,18 @@ type Look struct {
 	Dress uint64
 }
 
+// moving is a body that can be asked for any instant.
+type moving interface {
+	At(t float64) Posture
+	sag(t float64) [2]float64 // of the unloaded soles' heels, metres
+}
+
 // Film is a clip of the runner to be drawn.
 type Film struct {
-	runner *Runner
+	who    moving
+	female bool
+	lastS  float64 // until when there is something to draw
+	belt   float64 // speed, m/s
 	cam    Camera
 	timeS  []float64
 	look   Look
@@ -38,6 +47,16 @@ const drawScale = 2
 // NewFilm prepares a film of the runner by the camera at the given frame times
 // (s, increasing, within the runner's duration).
 func NewFilm(r *Runner, cam Camera, timeS []float64, look Look) (*Film, error) {
+	return (&Film{who: r, female: r.p.Female, lastS: r.p.DurationS, belt: r.p.SpeedMPS}).taken(cam, timeS, look)
+}
+
+// NewSquatFilm prepares a film of squats as [NewFilm] does of a runner; the belt
+// stands.
+func NewSquatFilm(s *Squat, cam Camera, timeS []float64, look Look) (*Film, error) {
+	return (&Film{who: s, female: s.p.Female, lastS: s.DurationS()}).taken(cam, timeS, look)
+}
+
+func (f *Film) taken(cam Camera, timeS []float64, look Look) (*Film, error) {
 	if err := cam.Check(); err != nil {
 		return nil, err
 	}
@@ -45,11 +64,12 @@ func NewFilm(r *Runner, cam Camera, timeS []float64, look Look) (*Film, error) {
 		return nil, fmt.Errorf("shutter is %g: give the share of the frame interval, 0 to 1", look.Shutter)
 	}
 	for i, t := range timeS {
-		if !(t >= 0 && t <= r.p.DurationS) {
-			return nil, fmt.Errorf("frame %d is at %g s, outside the runner's %g s", i, t, r.p.DurationS)
+		if !(t >= 0 && t <= f.lastS) {
+			return nil, fmt.Errorf("frame %d is at %g s, outside the runner's %g s", i, t, f.lastS)
 		}
 	}
-	return &Film{runner: r, cam: cam, timeS: timeS, look: look, outfit: dressed(look.Dress), studio: newStudio(cam, drawScale)}, nil
+	f.cam, f.timeS, f.look, f.outfit, f.studio = cam, timeS, look, dressed(look.Dress), newStudio(cam, drawScale)
+	return f, nil
 }
 
 // Size returns the picture's width and height in pixels, and Frames the number
@@ -178,7 +198,7 @@ func (p *painter) frame(i int, rgb []byte) {
 	shot := make([]byte, len(rgb))
 	for k := range blurShots {
 		t := p.timeS[i] + p.look.Shutter*interval*((float64(k)+0.5)/blurShots-0.5)
-		touched := p.paint(max(0, min(p.runner.p.DurationS, t)))
+		touched := p.paint(max(0, min(p.lastS, t)))
 		copy(shot, p.still)
 		p.shrink(shot, touched)
 		all = all.join(touched)
@@ -200,11 +220,11 @@ func (p *painter) paint(t float64) box {
 		copy(p.canvas.pix[a:b], s.picture.pix[a:b])
 		copy(p.canvas.depth[a:b], s.picture.depth[a:b])
 	}
-	pose := p.runner.At(t)
-	m := p.outfit.body(&pose, p.runner.sag(t), p.runner.p.Female)
+	pose := p.who.At(t)
+	m := p.outfit.body(&pose, p.who.sag(t), p.female)
 	p.shadow.fill(m, pose.mid)
 	p.floor.fill(m)
-	p.belt(t)
+	p.paintBelt(t)
 	var touched box
 	p.corners, touched = p.canvas.draw(m, &p.eye, drawScale, &s.lamp, p.shadow, p.corners)
 	p.dirty = touched.join(s.bounds)
@@ -212,9 +232,9 @@ func (p *painter) paint(t float64) box {
 	return box{max(0, d.x0/drawScale), max(0, d.y0/drawScale), min(p.cam.WidthPX, d.x1/drawScale+1), min(p.cam.HeightPX, d.y1/drawScale+1)}
 }
 
-// belt paints what moves or lies in shadow on the treadmill.
-func (p *painter) belt(t float64) {
-	travel := p.runner.p.SpeedMPS * t
+// paintBelt paints what moves or lies in shadow on the treadmill.
+func (p *painter) paintBelt(t float64) {
+	travel := p.belt * t
 	for i := range p.studio.moving {
 		g := &p.studio.moving[i]
 		c := g.still
