@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -29,8 +30,9 @@ type PageDoubt struct {
 	Confidence *float64 `json:"confidence"`
 	JumpPX     *float64 `json:"jump_px"`
 	// Effect is how many standard errors the measure named would move if the
-	// point were off by what may be expected there (see checkShare); Change is the
-	// same in its unit.
+	// point were off by what may be expected there (see checkShare), or by how far
+	// it is from where it is in other strides where that is more; Change is the same
+	// in its unit.
 	Effect      float64  `json:"effect"`
 	Measure     string   `json:"measure"` // its name; empty where nothing would move
 	Title       string   `json:"title"`
@@ -51,14 +53,19 @@ const (
 	// knew nothing; less where it was surer. The median error of near knee and
 	// ankle on rendered films stays below it (TestPoseOnSyntheticClip).
 	checkShare = 0.04
+	// estimateShare of the shift is what the estimate is made with: a stride's value
+	// that is so wild that it would be left out is none.
+	estimateShare = 0.5
 	// checkMostShare bounds a jump by the same measure.
 	checkMostShare = 0.15
 	// checkRunS is the longest stretch that is one entry.
 	checkRunS = 0.12
-	// checkMost is how many places are tried, the plainest first, and checkShown
-	// how many are listed.
-	checkMost  = 30
+	// checkMost is how many places are tried by measuring again, those of the largest
+	// effect by estimate first, and checkShown how many are listed.
+	checkMost  = 40
 	checkShown = 25
+	// checkMostContacts bounds the contacts among them.
+	checkMostContacts = 15
 	// checkLeast is the effect below which a place is not worth a look: a twentieth
 	// of a measure's own error.
 	checkLeast = 0.05
@@ -109,8 +116,8 @@ func (st *Studio) Check(ctx context.Context, id string, n int) ([]PageDoubt, err
 	return found, nil
 }
 
-// check works the list out: each doubtful stretch is tried by shifting the point
-// there and measuring again, contacts and scale as they are.
+// check works the list out: the doubtful stretches that could matter most are tried
+// by shifting the point there and measuring again, contacts and scale as they are.
 func (c *Clip) check(ctx context.Context, s *Session) ([]PageDoubt, error) {
 	r := Request{Runner: s.Runner}
 	if asked := s.askedOf(c); asked != nil {
@@ -118,39 +125,38 @@ func (c *Clip) check(ctx context.Context, s *Session) ([]PageDoubt, error) {
 	}
 	doubts := c.doubtfulContacts()
 	if c.IsVideo() && c.Mended != nil && c.Mended.Space == track.Picture {
-		doubts = append(doubts, c.doubtfulPoints()...)
+		doubts = append(doubts, c.likeliest(c.doubtfulPoints(), &r)...)
 	}
 	out := []PageDoubt{}
 	for _, d := range doubts {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		if in := c.input(&r); d.contact >= 0 {
-			in.Contacts.Contacts = slices.Clone(in.Contacts.Contacts)
-			in.Contacts.Contacts[d.contact].Doubt = ""
-			c.effect(&d.PageDoubt, measure.Measures(in))
-		} else {
-			// A large shift may make a stride's value so wild that it is left
-			// out, where a small one stays in and is worse.
-			for _, part := range [...]float64{1, 0.4} {
-				in.Track = d.shifted(c.Track, part*d.shift)
-				c.effect(&d.PageDoubt, measure.Measures(in))
-			}
-		}
+		c.try(&d, &r)
 		if d.Effect >= checkLeast {
 			out = append(out, d.PageDoubt)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b PageDoubt) int {
-		switch {
-		case a.Effect > b.Effect:
-			return -1
-		case a.Effect < b.Effect:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b PageDoubt) int { return cmp.Compare(b.Effect, a.Effect) })
 	return out[:min(len(out), checkShown)], nil
+}
+
+// try measures again with the contact used, or with the point shifted, and notes
+// what that moves most.
+func (c *Clip) try(d *doubt, r *Request) {
+	in := c.input(r)
+	if d.contact >= 0 {
+		in.Contacts.Contacts = slices.Clone(in.Contacts.Contacts)
+		in.Contacts.Contacts[d.contact].Doubt = ""
+		c.effect(&d.PageDoubt, measure.Measures(in))
+		return
+	}
+	// A large shift may make a stride's value so wild that it is left out, where a
+	// small one stays in and is worse.
+	for _, part := range [...]float64{1, 0.4} {
+		in.Track = d.shifted(c.Track, part)
+		c.effect(&d.PageDoubt, measure.Measures(in))
+	}
 }
 
 // doubt is a place while it is tried.
@@ -159,9 +165,10 @@ type doubt struct {
 	contact  int // index among the contacts, -1 for a landmark
 	point    body.Landmark
 	towards  body.Landmark
-	shift    float64 // in the unit of the clip's track
+	across   float64 // shift forward (from behind: sideways), in the unit of the clip's track
+	up       float64
 	reach    int     // frames over which it fades
-	severity float64
+	estimate float64 // of the effect, in standard errors
 }
 
 // effect finds the measure that a trial moved most.
@@ -190,7 +197,7 @@ func (c *Clip) doubtfulContacts() []doubt {
 		out = append(out, doubt{contact: i, PageDoubt: PageDoubt{Reason: "contact", Frame: from, From: from, To: to,
 			TimeS: *number(k.InitialContactS, 4), Side: k.Side.String(), Why: "this contact is not used: " + k.Doubt}})
 	}
-	return out[:min(len(out), checkMost/2)]
+	return out[:min(len(out), checkMostContacts)]
 }
 
 func (c *Clip) doubtfulPoints() []doubt {
@@ -208,6 +215,7 @@ func (c *Clip) doubtfulPoints() []doubt {
 	rate := c.Mended.RateHz()
 	longest := max(1, int(math.Round(checkRunS*rate)))
 	reach := c.smoothReach()
+	usual := c.usualPlaces()
 	var out []doubt
 	for _, k := range checked {
 		for _, side := range body.Sides {
@@ -217,12 +225,12 @@ func (c *Clip) doubtfulPoints() []doubt {
 				if d.bad[from] == 0 {
 					continue
 				}
-				to, worst, sum := from, from, 0.0
+				to, worst := from, from
 				for i := from; i < len(d.bad) && i-from < longest && i-to <= 3; i++ {
 					if d.bad[i] == 0 {
 						continue
 					}
-					to, sum = i, sum+d.bad[i]
+					to = i
 					if d.bad[i] > d.bad[worst] {
 						worst = i
 					}
@@ -238,21 +246,79 @@ func (c *Clip) doubtfulPoints() []doubt {
 				default:
 					p.Reason, p.Why = "unsure", fmt.Sprintf("the network was hardly sure of it (%.0f %%)", 100*d.conf[worst])
 				}
-				out = append(out, doubt{PageDoubt: p, contact: -1, point: l, towards: k.towards.On(side), shift: off * leg / legPX, reach: reach, severity: sum * off})
+				found := doubt{PageDoubt: p, contact: -1, point: l, towards: k.towards.On(side), reach: reach}
+				found.aim(c.Track, off*leg/legPX)
+				usual.aim(&found, checkMostShare*leg)
+				out = append(out, found)
 				from = to
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(a, b doubt) int {
-		switch {
-		case a.severity > b.severity:
-			return -1
-		case a.severity < b.severity:
-			return 1
+	return out
+}
+
+// likeliest returns the places that are tried: all where they are few, else those
+// whose effect is the largest by estimate.
+func (c *Clip) likeliest(doubts []doubt, r *Request) []doubt {
+	if len(doubts) <= checkMost {
+		return doubts
+	}
+	c.estimate(doubts, r)
+	slices.SortStableFunc(doubts, func(a, b doubt) int { return cmp.Compare(b.estimate, a.estimate) })
+	return doubts[:checkMost]
+}
+
+// estimate tells of each place how many standard errors a measure would move.
+// Measuring again for each would take too long; but a point that is off in one
+// stride changes the values of that stride alone. So all places of a landmark are
+// shifted at once, every other one in turn so that neighbours stay apart, and what
+// the strides at a place move by, over the number of strides, is its effect.
+func (c *Clip) estimate(doubts []doubt, r *Request) {
+	in := c.input(r)
+	plain := measure.ByStride(in)
+	if len(plain) != len(c.Measures) {
+		return
+	}
+	var of [body.NumLandmarks][2][]int
+	for i, d := range doubts {
+		turn := (len(of[d.point][0]) + len(of[d.point][1])) % 2
+		of[d.point][turn] = append(of[d.point][turn], i)
+	}
+	for _, turns := range of {
+		for _, list := range turns {
+			if len(list) == 0 {
+				continue
+			}
+			in.Track = c.Track
+			for _, i := range list {
+				in.Track = doubts[i].shifted(in.Track, estimateShare)
+			}
+			tried := measure.ByStride(in)
+			for _, i := range list {
+				d := &doubts[i]
+				from, to := c.Track.TimeS[max(0, d.From-d.reach)], c.Track.TimeS[min(c.Track.Frames()-1, d.To+d.reach)]
+				for k, m := range c.Measures {
+					was, is := plain[k], tried[k]
+					if m.Withheld() || !(m.SEM > 0) || was.Name != m.Name || len(was.Values) != len(is.Values) {
+						continue
+					}
+					sum, n := 0.0, 0
+					for p, v := range was.Values {
+						if math.IsNaN(v) {
+							continue
+						}
+						n++
+						if change := is.Values[p] - v; is.FromS[p] <= to && is.UntilS[p] >= from && !math.IsNaN(change) {
+							sum += change
+						}
+					}
+					if n > 0 {
+						d.estimate = math.Max(d.estimate, math.Abs(sum)/float64(n)/m.SEM)
+					}
+				}
+			}
 		}
-		return 0
-	})
-	return out[:min(len(out), checkMost)]
+	}
 }
 
 // looked is what is doubtful about one landmark, frame by frame: how bad it is (0
@@ -294,39 +360,112 @@ func (c *Clip) lookAt(l body.Landmark) looked {
 	return d
 }
 
-// shifted returns the track with the point moved across its limb by so much, whole
-// over the stretch and fading on both sides.
-func (d *doubt) shifted(t *track.Track, by float64) *track.Track {
-	p, far := t.Paths[d.point], t.Paths[d.towards]
+// axesOf returns the coordinates of a path in the plane of the view, nil for none.
+func axesOf(p *track.Path) (across, up []float64) {
 	if p == nil {
-		return t
+		return nil, nil
 	}
-	q := p.Clone()
-	across := q.X
-	if across == nil {
-		across = q.Z
+	if p.X != nil {
+		return p.X, p.Y
 	}
-	if across == nil || q.Y == nil {
-		return t
+	return p.Z, p.Y
+}
+
+// aim makes the shift of a place one of so much across the limb.
+func (d *doubt) aim(t *track.Track, by float64) {
+	d.across, d.up = by, 0
+	px, py := axesOf(t.Paths[d.point])
+	fx, fy := axesOf(t.Paths[d.towards])
+	if px == nil || py == nil || fx == nil || fy == nil {
+		return
 	}
-	dx, dy := 1.0, 0.0
-	if far != nil && p.Seen(d.Frame) && far.Seen(d.Frame) {
-		fx := far.X
-		if fx == nil {
-			fx = far.Z
+	x, y := fx[d.Frame]-px[d.Frame], fy[d.Frame]-py[d.Frame]
+	if n := math.Hypot(x, y); n > 0 {
+		d.across, d.up = by*y/n, -by*x/n
+	}
+}
+
+// usualPlaces knows where the points of a clip are at the same phase of the other
+// strides.
+type usualPlaces struct {
+	t       *track.Track
+	beginsS []float64 // strides of the left foot
+}
+
+func (c *Clip) usualPlaces() usualPlaces {
+	u := usualPlaces{t: c.Track}
+	for _, k := range c.Contacts.Of(body.Left) {
+		u.beginsS = append(u.beginsS, k.InitialContactS)
+	}
+	return u
+}
+
+// fewestUsual is how many other strides make a usual place.
+const fewestUsual = 5
+
+// aim makes the shift of a place the one to where the point is in other strides,
+// seen from the middle of the hips (of the shoulders for a hip), where that is
+// farther than the shift it has; most bounds it.
+func (u usualPlaces) aim(d *doubt, most float64) {
+	middle := [2]body.Landmark{body.LeftHip, body.RightHip}
+	if d.point == body.LeftHip || d.point == body.RightHip {
+		middle = [2]body.Landmark{body.LeftShoulder, body.RightShoulder}
+	}
+	px, py := axesOf(u.t.Paths[d.point])
+	ax, ay := axesOf(u.t.Paths[middle[0]])
+	bx, by := axesOf(u.t.Paths[middle[1]])
+	if px == nil || py == nil || ax == nil || ay == nil || bx == nil || by == nil {
+		return
+	}
+	at := func(i int) (x, y float64) { return px[i] - (ax[i]+bx[i])/2, py[i] - (ay[i]+by[i])/2 }
+	var sx, sy float64
+	n := 0
+	for i := d.From; i <= d.To; i++ {
+		k, _ := slices.BinarySearch(u.beginsS, u.t.TimeS[i])
+		if k == 0 || k == len(u.beginsS) {
+			continue
 		}
-		if x, y := fx[d.Frame]-across[d.Frame], far.Y[d.Frame]-q.Y[d.Frame]; math.Hypot(x, y) > 0 {
-			n := math.Hypot(x, y)
-			dx, dy = y/n, -x/n
+		phase := (u.t.TimeS[i] - u.beginsS[k-1]) / (u.beginsS[k] - u.beginsS[k-1])
+		var xs, ys []float64
+		for j := 1; j < len(u.beginsS); j++ {
+			stride := u.beginsS[j] - u.beginsS[j-1]
+			if own := u.beginsS[k] - u.beginsS[k-1]; j == k || math.Abs(stride/own-1) > 0.25 {
+				continue
+			}
+			x, y := at(track.NearestFrame(u.t.TimeS, u.beginsS[j-1]+phase*stride))
+			if !math.IsNaN(x) && !math.IsNaN(y) {
+				xs, ys = append(xs, x), append(ys, y)
+			}
 		}
+		if x, y := at(i); len(xs) >= fewestUsual && !math.IsNaN(x) && !math.IsNaN(y) {
+			sx, sy, n = sx+signal.Median(xs)-x, sy+signal.Median(ys)-y, n+1
+		}
+	}
+	if n == 0 {
+		return
+	}
+	x, y := sx/float64(n), sy/float64(n)
+	if far := math.Hypot(x, y); far > math.Hypot(d.across, d.up) {
+		cut := math.Min(1, most/far)
+		d.across, d.up = cut*x, cut*y
+	}
+}
+
+// shifted returns the track with a part of the shift made, whole over the stretch
+// and fading on both sides.
+func (d *doubt) shifted(t *track.Track, part float64) *track.Track {
+	q := t.Paths[d.point].Clone()
+	across, up := axesOf(q)
+	if across == nil || up == nil {
+		return t
 	}
 	for i := max(0, d.From-d.reach); i <= min(len(across)-1, d.To+d.reach); i++ {
-		w := 1.0
+		w := part
 		if out := max(d.From-i, i-d.To); out > 0 {
-			w = (1 + math.Cos(math.Pi*float64(out)/float64(d.reach+1))) / 2
+			w *= (1 + math.Cos(math.Pi*float64(out)/float64(d.reach+1))) / 2
 		}
-		across[i] += w * by * dx
-		q.Y[i] += w * by * dy
+		across[i] += w * d.across
+		up[i] += w * d.up
 	}
 	out := *t
 	out.Paths[d.point] = q
