@@ -243,7 +243,7 @@ func sagittalDefinitions() []Definition {
 			Formula:    "mean over the stride of pelvic tilt - atan2(x_T12 - x_S1, y_T12 - y_S1)",
 			Source:     "Own definition for three stickers. Standing is the most hollow, walking the least, running between (Levine 2007, J Athl Train 42:29-34, 20 women).",
 			Error:      "Sticker placement about 3° (own estimate); compare with the same stickers in one visit.",
-			Caution:    "The curve of the skin, not of the spine.",
+			Caution:    "The curve of the skin, not of the spine; a film without stickers cannot show it.",
 			Instead:    "Put stickers on T12/L1, L5/S1 and the front and back spine of the pelvis, and film from the side.",
 			compute: func(c *reading, s body.Side) sample {
 				if c.pelvicTilt == nil {

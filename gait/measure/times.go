@@ -56,7 +56,7 @@ func timeDefinitions() []Definition {
 			Formula:    "toe-off - initial contact",
 			Source:     "Definition. Typical: about 0.27 s at 2.7 m/s, 0.22 s at 3.5 m/s (Karamanidis & Arampatzis 2005, J Exp Biol 208:3907; open treadmill data of Fukuchi 2017, PeerJ 5:e3298).",
 			Error:      "The rule dominates: the same run gives 294, 292, 279 and 260 ms at force thresholds of 10, 20, 50 and 100 N. Motion rules against force: contact +3.1, toe-off +2.1, contact time -1.1 ms with limits of about ±18 ms (Handsaker 2016, J Biomech 49:4128-4133).",
-			Caution:    "Compare only what the same rule gave. Contact times of watches and pods follow other rules.",
+			Caution:    "Compare only what the same rule gave, from visit to visit too, and never a rule for walking: one of those finds toe-off 114 ms late in running (" + openRunner + "). Contact times of watches and pods follow other rules.",
 			Instead:    filmFaster,
 			compute: func(c *reading, s body.Side) sample {
 				return sample{values: c.each(s, pass.contactS), floor: c.frameSDS, error: Budget{Event: c.contactBias()}}

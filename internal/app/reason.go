@@ -133,6 +133,19 @@ func ExamText(r exam.Report) string {
 		}
 		b.WriteString("\n")
 	}
+	points, _ := rulesInUse()
+	touched := map[int]bool{}
+	for _, x := range r.Readings {
+		c, ok := points.Contested[x.Test.Contested]
+		if !ok || touched[x.Test.Contested] {
+			continue
+		}
+		if len(touched) == 0 {
+			b.WriteString("\nWhat the literature disputes here:\n")
+		}
+		touched[x.Test.Contested] = true
+		fmt.Fprintf(&b, "  %s [%s]\n", c.Text, c.Source)
+	}
 	return b.String()
 }
 

@@ -33,6 +33,7 @@ export const filmDe: FilmText = {
     speed: "Bandgeschwindigkeit",
     sameSpeed: (v) => `${v} auch für die anderen Filme`,
     incline: "Steigung",
+    inclineHint: "Steifigkeit und Kraft aus Zeiten gelten auf einer Steigung nicht und werden nicht angegeben. Umstritten: ein Prozent als Ersatz für den Wind wurde ab 3,75 m/s gefunden; langsamere Läufer brauchten es nicht (Jones & Doust 1996, J Sports Sci 14:321, aus dem Gedächtnis).",
     scale: "Maßstab",
     scaleNone: "aus der Körpergröße",
     scaleNot: "noch keiner",

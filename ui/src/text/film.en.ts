@@ -34,6 +34,7 @@ export const filmEn = {
     speed: "Belt speed",
     sameSpeed: (v: string) => `${v} for the other clips too`,
     incline: "Incline",
+    inclineHint: "Stiffness and force from times do not hold on a slope and are not given. Disputed: one percent to stand for the wind was found from 3.75 m/s; slower runners showed no need (Jones & Doust 1996, J Sports Sci 14:321, from memory).",
     scale: "Scale",
     scaleNone: "by the runner’s height",
     scaleNot: "none yet",
