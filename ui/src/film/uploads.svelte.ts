@@ -36,9 +36,12 @@ let turning = false;
 let wake: (() => void) | null = null;
 const stopping = new Map<string, AbortController>();
 
-/** Says whom to tell of clips that have arrived. */
-export function onArrival(fn: (visit: string, clip: StudioClip) => void): void {
+/** Says whom to tell of clips that have arrived. What it returns ends that, unless another has come since. */
+export function onArrival(fn: (visit: string, clip: StudioClip) => void): () => void {
   arrived = fn;
+  return () => {
+    if (arrived === fn) arrived = () => {};
+  };
 }
 
 if (typeof addEventListener !== "undefined") addEventListener("online", () => wake?.());
