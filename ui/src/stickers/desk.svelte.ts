@@ -265,6 +265,14 @@ export class StickerDesk {
     this.hand = null;
   }
 
+  /** Says that the point in hand is where it was followed to. */
+  confirm(): void {
+    const at = this.spot(this.held);
+    if (!at) return;
+    this.moveTo(at);
+    this.settle();
+  }
+
   /** Takes back the click of the point in hand in the frame on show. */
   original(): void {
     this.unclick(this.held, this.fileFrame);

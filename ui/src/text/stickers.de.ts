@@ -48,6 +48,7 @@ export const stickersDe: StickerText = {
   empty: "Noch wurde kein Aufkleber angeklickt.",
   frame: (n) => `Bild ${n}`,
   goClick: (name, n) => `${name}: den Klick in Bild ${n} zeigen`,
+  confirm: "In diesem Bild stimmt es",
   removeClick: "Den Klick in diesem Bild entfernen",
   remove: "Entfernen",
   removeName: (name) => `${name} entfernen`,

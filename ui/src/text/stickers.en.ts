@@ -49,6 +49,7 @@ export const stickersEn = {
   empty: "No sticker was clicked yet.",
   frame: (n: number) => `frame ${n}`,
   goClick: (name: string, n: number) => `${name}: show the click in frame ${n}`,
+  confirm: "It is right in this frame",
   removeClick: "Remove the click in this frame",
   remove: "Remove",
   removeName: (name: string) => `Remove ${name}`,
