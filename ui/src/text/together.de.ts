@@ -11,7 +11,7 @@ export const togetherDe: TogetherText = {
   few: (n) => `${n} Läufer sind wenige: Jeder Anteil hier kann weit danebenliegen, und kaum ein Unterschied ist zu erkennen. Die Linien sagen, wie weit.`,
   nobody: "Noch hat niemand zugestimmt, mit anderen zusammen betrachtet zu werden. Die Einwilligung steht an der Station Aufnahme, unter Forschung.",
   most: "Was sehe ich am häufigsten?",
-  mostHint: "Läufer, bei denen ein Befund bei irgendeinem Besuch angenommen wurde. Die Linie ist der 95-%-Bereich: Weitere hundert Läufer wie diese lägen höchstwahrscheinlich darin.",
+  mostHint: "Läufer, bei denen ein Befund bei irgendeinem Besuch angenommen wurde. Die Linie ist der 95-%-Bereich: Der Anteil unter allen Läufern wie diesen liegt höchstwahrscheinlich darin.",
   share: (k, n, percent, low, high) => `${k} von ${n}: ${percent} % (${low} bis ${high})`,
   pairs: "Was tritt zusammen auf?",
   pairsHint: (n) => `Von ${count(n, "betrachteten Paar", "betrachteten Paaren")} von Befunden die, die häufiger oder seltener zusammen auftreten, als der Zufall es brächte. p ist für alle zusammen angepasst.`,

@@ -10,7 +10,7 @@ export const togetherEn = {
   few: (n: number) => `${count(n, "runner is", "runners are")} few: every share here may be far off, and hardly any difference can be told. The lines say how far.`,
   nobody: "Nobody has agreed to be looked at together yet. The consent stands at the station Intake, under Research.",
   most: "What do I see most?",
-  mostHint: "Runners in whom a finding was accepted at any visit. The line is the 95 % interval: another hundred runners like these would most likely lie within it.",
+  mostHint: "Runners in whom a finding was accepted at any visit. The line is the 95 % interval: the share among all runners like these most likely lies within it.",
   share: (k: number, n: number, percent: string, low: string, high: string) => `${k} of ${n}: ${percent} % (${low} to ${high})`,
   pairs: "What comes together?",
   pairsHint: (n: number) => `Of ${count(n, "pair", "pairs")} of findings looked at, those that come together more often, or less often, than chance would bring. p is adjusted for all of them.`,
