@@ -252,7 +252,7 @@ func (st *Studio) runnerReport(ctx context.Context, f *reasoned, ask ReportAsk, 
 		}
 		h.Saw = []render.Sight{{Paragraphs: []render.Said{{Text: none}}}}
 	}
-	w.todo(st, h, f)
+	w.nextSteps(st, h, f)
 	return h.Document()
 }
 
@@ -476,8 +476,8 @@ func (w *reportWords) behind(x *finding.Finding) string {
 	return out
 }
 
-// todo fills the second page.
-func (w *reportWords) todo(st *Studio, h *render.Handover, f *reasoned) {
+// nextSteps fills the second page.
+func (w *reportWords) nextSteps(st *Studio, h *render.Handover, f *reasoned) {
 	lib, _ := exercisesInUse()
 	sheet := st.sheet(f, w.language)
 	h.DoTitle, h.Left = w.DoTitle, w.LeftOut

@@ -95,7 +95,7 @@ func (h *Handover) Document() (*Document, error) {
 	if err := h.seen(d, size); err != nil {
 		return nil, err
 	}
-	if err := h.todo(d, size); err != nil {
+	if err := h.nextSteps(d, size); err != nil {
 		return nil, err
 	}
 	return d, nil
@@ -338,9 +338,9 @@ const (
 	mostFigure  = 78.0
 )
 
-// todo is the second page. Where the exercises do not fit, the last ones are named
+// nextSteps is the second page. Where the exercises do not fit, the last ones are named
 // and not drawn.
-func (h *Handover) todo(d *Document, size Size) error {
+func (h *Handover) nextSteps(d *Document, size Size) error {
 	groups := h.Groups
 	var out []string
 	for {
