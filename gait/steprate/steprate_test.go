@@ -104,6 +104,9 @@ func TestTarget(t *testing.T) {
 	if x := TargetFor(base, 1.75, Landing{}); x.None == "" || x.PerMin != 0 {
 		t.Errorf("a target although the landing needs none: %+v", x)
 	}
+	if x := TargetFor(base, 1.75, Landing{Undecided: "Slow steps"}); !strings.Contains(x.None, "not decided yet: Slow steps.") || x.PerMin != 0 {
+		t.Errorf("an open finding: %+v", x)
+	}
 	x := TargetFor(base, 1.75, Landing{Overstriding: true, Reason: "slow, long steps"})
 	if x.None != "" || x.PerMin < x.Least || x.PerMin > x.Most || x.PerMin != 176 || len(x.Anchors) != 2 {
 		t.Errorf("target %+v", x)

@@ -12,6 +12,8 @@ type Landing struct {
 	Overstriding bool
 	// Reason says which.
 	Reason string
+	// Undecided names such findings that were neither accepted nor rejected yet.
+	Undecided string
 }
 
 // Anchor is a figure that points to a target, and is not one.
@@ -84,8 +86,12 @@ func TargetFor(base Rate, heightM float64, landing Landing) Target {
 				"Burns, Zendler & Zernicke 2019, J Appl Physiol 126:462 (slopes; the means they belong to from memory)"})
 		}
 	}
+	if !landing.Overstriding && landing.Undecided != "" {
+		t.None = fmt.Sprintf("Seen and not decided yet: %s. Accept or reject it at the station Findings, or say here whether the landing asks for quicker steps.", landing.Undecided)
+		return t
+	}
 	if !landing.Overstriding {
-		t.None = "The landing asks for none: no foot that lands far ahead, no slow steps for this speed, no much bounce was found. Quicker steps for their own sake have nothing behind them."
+		t.None = "The landing asks for none: no accepted finding of a foot that lands far ahead, of slow steps for this speed or of a large bounce. Quicker steps for their own sake have nothing behind them."
 		return t
 	}
 	if base.PerMin+1.96*base.SEM < 100 || base.PerMin > 210 {

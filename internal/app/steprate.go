@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"gaitwright/gait/finding"
 	"gaitwright/gait/programme"
 	"gaitwright/gait/steprate"
 	"gaitwright/internal/store"
@@ -176,21 +177,32 @@ func CountAdvice() PageCountAdvice {
 	return p
 }
 
-// landing is what the analyst, or the accepted findings, say of the landing.
+// landing is what the analyst, or the findings, say of the landing.
 func (f *reasoned) landing(ask string) steprate.Landing {
-	var of []string
-	_, aims, _ := f.accepted()
-	for _, a := range aims {
-		if (a.Area == "quicker_steps" || a.Area == "land_under") && a.Of != "" && !slices.Contains(of, a.Of) {
-			of = append(of, a.Of)
+	asks := func(aims []finding.SidedAim) (of []string) {
+		for _, a := range aims {
+			if (a.Area == "quicker_steps" || a.Area == "land_under") && a.Of != "" && !slices.Contains(of, a.Of) {
+				of = append(of, a.Of)
+			}
 		}
+		return of
 	}
+	_, aims, _ := f.accepted()
+	of := asks(aims)
 	l := steprate.Landing{Overstriding: len(of) > 0, Reason: strings.Join(of, ", ")}
 	switch ask {
 	case "yes":
 		l.Overstriding = true
 	case "no":
 		l.Overstriding = false
+	default:
+		var open []finding.SidedAim
+		for _, x := range f.report.Findings {
+			if f.findings == nil || f.findings.Decisions[x.Name].State == "" {
+				open = append(open, x.Aims...)
+			}
+		}
+		l.Undecided = strings.Join(asks(open), ", ")
 	}
 	return l
 }
