@@ -179,16 +179,14 @@ func CountAdvice() PageCountAdvice {
 
 // landing is what the analyst, or the findings, say of the landing.
 func (f *reasoned) landing(ask string) steprate.Landing {
-	asks := func(aims []finding.SidedAim) (of []string) {
-		for _, a := range aims {
-			if (a.Area == "quicker_steps" || a.Area == "land_under") && a.Of != "" && !slices.Contains(of, a.Of) {
-				of = append(of, a.Of)
-			}
-		}
-		return of
-	}
+	asks := func(a finding.SidedAim) bool { return a.Area == "quicker_steps" || a.Area == "land_under" }
+	var of []string
 	_, aims, _ := f.accepted()
-	of := asks(aims)
+	for _, a := range aims {
+		if asks(a) && a.Of != "" && !slices.Contains(of, a.Of) {
+			of = append(of, a.Of)
+		}
+	}
 	l := steprate.Landing{Overstriding: len(of) > 0, Reason: strings.Join(of, ", ")}
 	switch ask {
 	case "yes":
@@ -196,13 +194,13 @@ func (f *reasoned) landing(ask string) steprate.Landing {
 	case "no":
 		l.Overstriding = false
 	default:
-		var open []finding.SidedAim
+		var open []string
 		for _, x := range f.report.Findings {
-			if f.findings == nil || f.findings.Decisions[x.Name].State == "" {
-				open = append(open, x.Aims...)
+			if (f.findings == nil || f.findings.Decisions[x.Name].State == "") && slices.ContainsFunc(x.Aims, asks) {
+				open = append(open, x.Title)
 			}
 		}
-		l.Undecided = strings.Join(asks(open), ", ")
+		l.Undecided = strings.Join(open, ", ")
 	}
 	return l
 }
