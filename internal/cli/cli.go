@@ -54,6 +54,7 @@ type commands struct {
 	Reliability reliabilityCommand `cmd:"" help:"How well repeated measurements agree: ICC, SEM, smallest real change, limits of agreement."`
 	Explain     explainCommand     `cmd:"" help:"Explain a measure: definition, sign, formula, source."`
 	Markers     markersCommand     `cmd:"" help:"List or check the mapping of marker names to landmarks."`
+	Trials      trialsCommand      `cmd:"" help:"Measure all trials of a research set, on all cores, and write one table of them."`
 	Together    togetherCommand    `cmd:"" help:"All consenting runners together: what is common, what comes together, what happened under programmes; or their measures without names."`
 	Backup      backupCommand      `cmd:"" help:"Write the whole studio into one encrypted file, while it is in use; or check one."`
 	Restore     restoreCommand     `cmd:"" help:"Put a backup into a studio that holds nothing."`
