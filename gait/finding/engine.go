@@ -55,7 +55,8 @@ type CauseState string
 const (
 	CauseSupported CauseState = "supported" // something tested speaks for it
 	CauseMixed     CauseState = "for and against"
-	CauseOpen      CauseState = "not tested" // nothing tested speaks to it
+	CauseOpen      CauseState = "not tested" // nothing that speaks to it was tested
+	CauseUndecided CauseState = "undecided"  // some of it was tested, and speaks neither for nor against
 	CauseAgainst   CauseState = "spoken against"
 )
 
@@ -118,8 +119,12 @@ type Finding struct {
 	Spared []Aim
 }
 
-// NotTested is said where an aim rests on a cause that no test speaks to.
-const NotTested = "not tested yet: the usual first guess"
+// What is said where an aim rests on a cause that no test speaks for: NotTested
+// where none was done, Undecided where what was done decides nothing.
+const (
+	NotTested = "not tested yet: the usual first guess"
+	Undecided = "the tests decide nothing: the usual first guess"
+)
 
 // SidedAim is an aim with its side; NoSide is both.
 type SidedAim struct {
@@ -203,9 +208,9 @@ func Reason(rules *Rules, in Input) Report {
 	}
 	out.Loose = b.loose(all)
 	if len(out.Findings) == 0 {
-		out.None = fmt.Sprintf("of %d patterns that could be judged none lies beyond its range by more than the error: nothing here needs changing", out.Looked)
+		out.None = fmt.Sprintf("of %d patterns that could be judged none lies beyond its range by more than the error: the film gives no reason to change anything", out.Looked)
 		if len(out.Others) > 0 {
-			out.None = "what was seen is common, mostly harmless and does not link to a complaint: nothing here needs changing"
+			out.None = "what was seen is common, mostly harmless and does not link to a complaint: the film gives no reason to change anything"
 		}
 		if out.Looked == 0 {
 			out.None = "nothing was measured that a finding could rest on"
@@ -274,8 +279,11 @@ func (b *bench) blind(p *Pattern) bool {
 
 func (b *bench) judge(c Cause, side body.Side) JudgedCause {
 	j := JudgedCause{Cause: c, Side: side, State: CauseOpen}
+	tested := false
 	for _, x := range c.For {
 		switch e := b.hold(x, side); e.State {
+		case Not, Unclear:
+			tested = tested || x.Pain == ""
 		case Holds:
 			j.For = append(j.For, e)
 			if x.Test != "" && x.Is != "felt" && !e.SidesOnly && (side == body.Left || side == body.Right) {
@@ -301,6 +309,8 @@ func (b *bench) judge(c Cause, side body.Side) JudgedCause {
 		j.State = CauseSupported
 	case len(j.Against) > 0:
 		j.State = CauseAgainst
+	case tested:
+		j.State = CauseUndecided
 	}
 	return j
 }
@@ -565,8 +575,8 @@ func (b *bench) complained(p Part) bool {
 }
 
 // aims gathers what a programme should do: the causes that are supported; where
-// none is, the first that was not tested, which is said; and what the patterns
-// ask in any case. Causes spoken against give none.
+// none is, the first that was not tested or left undecided, which is said; and what
+// the patterns ask in any case. Causes spoken against give none.
 func aims(f *Finding) []SidedAim {
 	var out []SidedAim
 	add := func(a Aim, side body.Side, of string) {
@@ -594,9 +604,9 @@ func aims(f *Finding) []SidedAim {
 			of := c.Cause.Text
 			switch {
 			case c.State == CauseSupported || c.State == CauseMixed:
-			case c.State == CauseOpen && !supported && !guessed:
+			case (c.State == CauseOpen || c.State == CauseUndecided) && !supported && !guessed:
 				guessed = true
-				of += " (" + NotTested + ")"
+				of = strings.TrimSuffix(of, ".") + " (" + map[CauseState]string{CauseOpen: NotTested, CauseUndecided: Undecided}[c.State] + ")"
 			default:
 				continue
 			}
@@ -624,7 +634,7 @@ func sidesInWords(sides []body.Side) string {
 	return "left and right"
 }
 
-// TooMuchPain is the limit of pain in a test, 0 to 10, after the pain-monitoring model (Thomeé 1997, Phys
+// TooMuchPain is the limit of pain told or met in a test, 0 to 10, after the pain-monitoring model (Thomeé 1997, Phys
 // Ther 77:1690; Silbernagel 2007, Am J Sports Med 35:897; cut-offs from memory):
 // above 5 of 10 is too much.
 const TooMuchPain = 5
@@ -653,6 +663,11 @@ func referrals(in Input) []Referral {
 	for _, s := range in.Stops {
 		if !s.Cleared {
 			add(s.Region, s.Side, s.Why)
+		}
+	}
+	for _, p := range in.Pains {
+		if p.Score > TooMuchPain && !slices.ContainsFunc(in.ClearedPains, func(c Pain) bool { return c.Region == p.Region && c.Side == p.Side && c.Score >= p.Score }) {
+			add(p.Region, p.Side, fmt.Sprintf("pain of %d of 10 was told", p.Score))
 		}
 	}
 	for _, r := range in.Exam.Pains {

@@ -46,6 +46,8 @@ type Input struct {
 	Stops    []Stop
 	// ClearedTests are the tests, by TestKey, whose pain a clinician has cleared.
 	ClearedTests []string
+	// ClearedPains are pains told that a clinician has cleared, up to their score.
+	ClearedPains []Pain
 }
 
 // TestKey names a test on a side.

@@ -202,7 +202,7 @@ func TestBothSidesAreOneFinding(t *testing.T) {
 
 func TestNoneWhereNoneIsWarranted(t *testing.T) {
 	r := Reason(Default(), Input{Measures: []Observed{observed("step_rate", body.NoSide, 172, 155, 190), observed("trunk_lean", body.NoSide, 7, 0, 14)}})
-	if len(r.Findings) != 0 || !strings.Contains(r.None, "nothing here needs changing") || r.Looked == 0 || len(r.Blind) == 0 {
+	if len(r.Findings) != 0 || !strings.Contains(r.None, "no reason to change anything") || r.Looked == 0 || len(r.Blind) == 0 {
 		t.Errorf("report %+v", r)
 	}
 	if r := Reason(Default(), Input{}); r.None != "nothing was measured that a finding could rest on" {

@@ -3,6 +3,7 @@ package finding
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"gaitwright/gait/body"
@@ -226,5 +227,39 @@ func TestSideDifferenceAloneIsNoStrongSupport(t *testing.T) {
 	f := apart.Findings[0]
 	if f.Confidence == WellSupported || !slices.Contains(f.Contested, sidesPoint) {
 		t.Errorf("%s, disputed %v", f.Confidence, f.Contested)
+	}
+}
+
+// A test that was done and decides nothing is not called untested, and what is aimed
+// at on that ground says so.
+func TestDoneTestIsNotCalledUntested(t *testing.T) {
+	var sheet exam.Sheet
+	for _, side := range body.Sides {
+		sheet.Entries = append(sheet.Entries, exam.Entry{Test: "hip_abduction_strength", Side: side, Trials: []exam.Trial{{ForceN: 180, LeverM: 0.4}, {ForceN: 181, LeverM: 0.4}}})
+	}
+	// For women there is no reference: both sides alike decide nothing.
+	f := Reason(Default(), Input{Measures: []Observed{observed("pelvic_drop", body.Left, 11, -9, 6)}, Exam: exam.Score(sheet, exam.Body{MassKG: 60, Sex: "female"})}).Findings[0]
+	c := f.Parts[0].Causes[0]
+	if c.State != CauseUndecided || slices.Contains(f.TestNext, "hip_abduction_strength") {
+		t.Errorf("%s, test next %v", c.State, f.TestNext)
+	}
+	if !slices.ContainsFunc(f.Aims, func(a SidedAim) bool { return strings.HasSuffix(a.Of, "("+Undecided+")") }) {
+		t.Errorf("aims %+v", f.Aims)
+	}
+}
+
+// A pain told above the limit refers its place until it is cleared at that score.
+func TestTooMuchPainToldIsReferred(t *testing.T) {
+	for _, c := range []struct {
+		score, cleared int
+		refer          bool
+	}{{5, 0, false}, {6, 0, true}, {6, 6, false}, {8, 6, true}, {6, 8, false}} {
+		in := Input{Pains: []Pain{{Region: "knee_front", Side: body.Left, Score: c.score}}}
+		if c.cleared > 0 {
+			in.ClearedPains = []Pain{{Region: "knee_front", Side: body.Left, Score: c.cleared}}
+		}
+		if r := Reason(Default(), in).Refer; (len(r) == 1) != c.refer || c.refer && (r[0].Region != "knee_front" || r[0].Side != body.Left) {
+			t.Errorf("pain of %d, cleared to %d: referred %+v", c.score, c.cleared, r)
+		}
 	}
 }

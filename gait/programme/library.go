@@ -159,12 +159,26 @@ func (l *Library) Lookup(name string) *Exercise {
 func (l *Library) family(e *Exercise) string {
 	for range len(l.Exercises) {
 		easier := l.Lookup(e.Easier)
-		if easier == nil || easier.Block != e.Block || easier.Level >= e.Level {
+		if easier == nil || easier.Block != e.Block || easier.Level > e.Level {
 			break
 		}
 		e = easier
 	}
 	return e.Name
+}
+
+// easierForms lists the easier forms of an exercise in its block, by what either
+// says of the other.
+func (l *Library) easierForms(e *Exercise) []*Exercise {
+	out := []*Exercise{e}
+	for k := 0; k < len(out); k++ {
+		for _, x := range l.Exercises {
+			if (x.Name == out[k].Easier || x.Harder == out[k].Name) && x.Block == e.Block && !slices.Contains(out, x) {
+				out = append(out, x)
+			}
+		}
+	}
+	return out[1:]
 }
 
 // links checks that easier and harder name exercises.

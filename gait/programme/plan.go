@@ -25,7 +25,8 @@ type Input struct {
 	// Equipment beside what everybody has.
 	Equipment []string
 	// FullMin and WarmMin are the minutes of a full session and of a warm-up; 0
-	// means 20 and 7. FullDays and RunDays are days a week; 0 means 3 and 3.
+	// means 20 and 7. FullDays and RunDays are days a week; 0 means 3 and 3, and
+	// RunDays below 0 means none.
 	FullMin, WarmMin  int
 	FullDays, RunDays int
 	Weeks             int // 0 means 8
@@ -176,7 +177,7 @@ func noRun(in Input, shut map[string]closure) string {
 	var what []string
 	for _, r := range in.Refer {
 		if !slices.Contains(hanging, r.Region) {
-			what = append(what, fmt.Sprintf("%s (%s)", strings.ReplaceAll(r.Region, "_", " "), strings.Join(r.Why, "; ")))
+			what = append(what, fmt.Sprintf("%s (%s)", placeName(r.Region), strings.Join(r.Why, "; ")))
 		}
 	}
 	slices.Sort(what)
@@ -202,7 +203,7 @@ func loads(e *Exercise, shut map[string]closure) string {
 		return ""
 	}
 	say := func(r string, c closure) string {
-		return fmt.Sprintf("loads the %s (%s)", strings.ReplaceAll(r, "_", " "), c.why)
+		return fmt.Sprintf("loads the %s (%s)", placeName(r), c.why)
 	}
 	for _, r := range slices.Concat(e.Avoid, areaRegions[e.Area]) {
 		if c, ok := shut[r]; ok {
@@ -222,6 +223,18 @@ func loads(e *Exercise, shut map[string]closure) string {
 	return ""
 }
 
+// placeNames are the regions whose plain name is not their own.
+var placeNames = map[string]string{
+	"achilles": "Achilles tendon", "arch": "arch of the foot", "hip_outer": "outer hip", "pelvis_front": "front of the pelvis",
+	"knee_front": "front of the knee", "knee_inner": "inner knee", "knee_outer": "outer knee", "knee_back": "back of the knee",
+	"thigh_front": "front of the thigh", "thigh_inner": "inner thigh", "thigh_outer": "outer thigh", "thigh_back": "back of the thigh",
+	"ankle_inner": "inner ankle", "ankle_outer": "outer ankle",
+}
+
+func placeName(region string) string {
+	return cmp.Or(placeNames[region], strings.ReplaceAll(region, "_", " "))
+}
+
 // areaRegions are the regions that work for an area loads.
 var areaRegions = map[string][]string{
 	"adductors": {"thigh_inner"}, "calf": {"calf"}, "hip_flexors": {"pelvis_front"}, "quadriceps": {"thigh_front"},
@@ -235,7 +248,7 @@ var nearRegions = map[string][]string{
 	"adductors": {"groin", "knee_inner"}, "calf": {"achilles", "heel", "shin", "ankle_inner", "ankle_outer", "forefoot"}, "hip_flexors": {"groin", "low_back", "thigh_front"},
 	"quadriceps": {"knee_front"}, "hamstrings": {"buttock", "low_back", "knee_back"}, "glutes": {"hip_outer", "groin", "low_back"}, "glute_med": {"groin", "buttock", "low_back"},
 	"glute_max": {"low_back", "sacrum", "groin", "hip_outer", "thigh_back"}, "hip_rotators": {"hip_outer", "groin", "buttock"}, "iliotibial": {"hip_outer", "knee_outer"},
-	"foot": {"heel", "forefoot", "toes", "ankle_inner", "ankle_outer"}, "trunk": {"low_back", "sacrum", "belly", "upper_back"}, "low_back": {"sacrum"},
+	"foot": {"heel", "forefoot", "toes", "ankle_inner", "ankle_outer", "calf", "achilles", "shin"}, "trunk": {"low_back", "sacrum", "belly", "upper_back"}, "low_back": {"sacrum"},
 }
 
 type candidate struct {
@@ -246,6 +259,9 @@ type candidate struct {
 	second   bool
 	family   string // forms of one exercise share it
 }
+
+// key names what it is for.
+func (c candidate) key() string { return c.aim.Block + "/" + c.aim.Area }
 
 func (c candidate) sides() int {
 	if c.exercise.Each && c.side == body.NoSide {
@@ -287,15 +303,20 @@ func (p *Plan) weeks(lib *Library, in Input, shut map[string]closure) {
 			p.Weeks[i].Warm, p.Weeks[i].Running = nil, nil
 		}
 	}
-	least := 0
-	for _, w := range p.Weeks {
-		if s := TimeS(lib, w.Full); least == 0 || s < least {
-			least = s
-		}
+	p.Short = short(lib, p.Weeks, in.FullMin)
+}
+
+// short says that full sessions are shorter than usual; empty where none is.
+func short(lib *Library, weeks []Week, fullMin int) string {
+	least := leastFull(fullMin)
+	for _, w := range weeks {
+		least = min(least, TimeS(lib, w.Full))
 	}
-	if least < leastFull(in.FullMin) {
-		p.Short = fmt.Sprintf("A full session is usually %d minutes at least; what this runner may do with what is at hand fills %d.", leastFull(in.FullMin)/60, least/60)
+	if least >= leastFull(fullMin) {
+		return ""
 	}
+	usual := (leastFull(fullMin) + 59) / 60
+	return fmt.Sprintf("A full session is usually %d minutes at least; what this runner may do with what is at hand fills %d.", usual, min((least+30)/60, usual-1))
 }
 
 // leastFull is how long a full session is at least, in seconds, where there is
@@ -308,7 +329,7 @@ func (in Input) defaults() Input {
 	in.WarmMin = cmp.Or(in.WarmMin, 7)
 	// Strengthening needs a day between: three days a week at most.
 	in.FullDays = min(3, cmp.Or(in.FullDays, 3))
-	in.RunDays = cmp.Or(in.RunDays, 3)
+	in.RunDays = max(-1, min(7, cmp.Or(in.RunDays, 3)))
 	in.Weeks = cmp.Or(in.Weeks, 8)
 	return in
 }
@@ -344,6 +365,8 @@ func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string
 	since := map[string]int{} // the week in which an exercise came into the full session
 	last := map[string]Dose{} // its newest dose there
 	all := Phases(in.Weeks)
+	var full, warm course
+	var running []candidate
 	// Room is needed for what is in the session already at its dose of now, and for
 	// what comes in at that of its second week.
 	room := func(e *Exercise) Dose {
@@ -352,6 +375,7 @@ func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string
 		}
 		return dose(e, 1, false)
 	}
+	warmDose := func(e *Exercise) Dose { return dose(e, 0, true) }
 	for n, phase := range all {
 		want := 1.0
 		if len(all) > 1 {
@@ -361,13 +385,28 @@ func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string
 		if n == 0 {
 			unmet = left
 		}
-		warm := slices.DeleteFunc(slices.Clone(c.floor), func(c candidate) bool { return !c.exercise.Warm || c.exercise.Block == "strengthen" })
-		chosenWarm := choose(warm, in.WarmMin*60, func(e *Exercise) Dose { return dose(e, 0, true) })
+		floor := full.onward(lib, c.floor)
 		// Some is left over for the dose to rise.
-		chosen := choose(c.floor, in.FullMin*60*9/10, room)
+		chosen := choose(floor, in.FullMin*60*9/10, room)
 		if len(chosen) == 0 {
-			chosen = choose(c.floor, in.FullMin*60, room)
+			chosen = choose(floor, in.FullMin*60, room)
 		}
+		chosen = filledUp(chosen, floor, in.FullMin, room)
+		var chosenWarm []candidate
+		if in.RunDays > 0 {
+			chosenWarm = choose(warm.onward(lib, warming(c.floor, chosen)), in.WarmMin*60, warmDose)
+		}
+		full.took(chosen)
+		warm.took(chosenWarm)
+		// The thought that was first stays the first.
+		place := func(c candidate) int {
+			i := slices.IndexFunc(running, func(x candidate) bool { return x.key() == c.key() })
+			if i < 0 {
+				return len(running)
+			}
+			return i
+		}
+		slices.SortStableFunc(c.running, func(a, b candidate) int { return place(a) - place(b) })
 		changed := len(weeks) > 0 && len(chosen) != len(weeks[len(weeks)-1].Full)
 		for _, x := range chosen {
 			changed = changed || len(weeks) > 0 && !slices.ContainsFunc(weeks[len(weeks)-1].Full, func(i Item) bool { return i.Exercise == x.exercise.Name })
@@ -382,11 +421,19 @@ func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string
 			}
 			w.Warm = filled(lib, w.Warm, in.WarmMin*60)
 			w.Full = raised(lib, chosen, since, last, number, in)
-			for _, x := range c.running {
-				w.Running = append(w.Running, item(x, 0, false))
+			w.Running = drills(c.running, n, len(all), in.RunDays)
+			running = c.running[:len(w.Running)]
+			for i := range w.Warm {
+				w.Warm[i].Dose.PerWeek = in.RunDays
+			}
+			for i := range w.Full {
+				w.Full[i].Dose.PerWeek = in.FullDays
 			}
 			more := number > phase[0] && len(weeks) > 0 && TimeS(lib, w.Full) > TimeS(lib, weeks[len(weeks)-1].Full)
 			w.Note = note(number, in.Weeks, phase[0], changed, more)
+			if n > 0 && number == phase[0] && len(weeks) > 0 && len(w.Running) > len(weeks[len(weeks)-1].Running) {
+				w.Note += secondThought
+			}
 			for _, i := range w.Full {
 				last[i.Exercise] = i.Dose
 			}
@@ -394,6 +441,126 @@ func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string
 		}
 	}
 	return weeks, unmet
+}
+
+// secondThought is said in the week in which a second drill comes in.
+const secondThought = " In the runs a second thought comes in: one thought a run, in turn."
+
+// course is what one kind of session has had so far.
+type course struct {
+	now  []candidate     // of the phase before
+	gone map[string]bool // was there and was given up
+}
+
+// onward keeps the choice going forward: what was given up does not come back,
+// nothing easier follows on something harder for the same, and what was begun goes
+// on before something new is begun.
+func (k *course) onward(lib *Library, all []candidate) []candidate {
+	hardest, here, behind := map[string]int{}, map[string]bool{}, map[string]bool{}
+	for _, c := range k.now {
+		hardest[c.key()] = max(hardest[c.key()], c.exercise.Level)
+		here[c.exercise.Name] = true
+		for _, e := range lib.easierForms(c.exercise) {
+			behind[e.Name] = true
+		}
+	}
+	var out []candidate
+	for _, c := range all {
+		level, begun := hardest[c.key()]
+		switch {
+		case here[c.exercise.Name]:
+			c.weight *= 1.4 * 1.05 // of two that are as good the one that is known
+		case k.gone[c.exercise.Name], behind[c.exercise.Name], begun && c.exercise.Level < level:
+			continue
+		case begun:
+			c.weight *= 1.4
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// took notes what was chosen for a phase.
+func (k *course) took(chosen []candidate) {
+	if k.gone == nil {
+		k.gone = map[string]bool{}
+	}
+	for _, c := range k.now {
+		k.gone[c.exercise.Name] = true
+	}
+	for _, c := range chosen {
+		delete(k.gone, c.exercise.Name)
+	}
+	k.now = chosen
+}
+
+// filledUp puts more exercises into a full session that would be short, for what
+// it does not serve yet.
+func filledUp(chosen, all []candidate, fullMin int, room func(*Exercise) Dose) []candidate {
+	used := 0
+	for _, c := range chosen {
+		used += room(c.exercise).TimeS(c.sides())
+	}
+	if used >= leastFull(fullMin) {
+		return chosen
+	}
+	rest := slices.DeleteFunc(slices.Clone(all), func(c candidate) bool {
+		return slices.ContainsFunc(chosen, func(x candidate) bool { return x.key() == c.key() && x.second == c.second || x.family == c.family })
+	})
+	out := append(slices.Clone(chosen), choose(rest, fullMin*60-used, room)...)
+	slices.SortStableFunc(out, func(a, b candidate) int {
+		return slices.Index(Blocks, a.exercise.Block) - slices.Index(Blocks, b.exercise.Block)
+	})
+	return out
+}
+
+// warming are the candidates for a warm-up beside a full session: what the session
+// has taught before anything else, no other form of it, and no strengthening.
+func warming(all, full []candidate) []candidate {
+	var out []candidate
+	for _, c := range all {
+		if !c.exercise.Warm || c.exercise.Block == "strengthen" {
+			continue
+		}
+		i := slices.IndexFunc(full, func(x candidate) bool { return x.family == c.family })
+		switch {
+		case i < 0:
+		case full[i].exercise == c.exercise:
+			c.weight *= 1.5
+		case full[i].exercise.Warm || c.exercise.Level > full[i].exercise.Level:
+			continue
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// drills are the thoughts of a phase's runs: one at first, from the second phase on
+// two where there are two and runs enough, one a run in turn. Their sets rise from
+// phase to phase by a third. Common practice.
+func drills(running []candidate, phase, phases, runDays int) []Item {
+	if runDays < 1 {
+		return nil
+	}
+	n := len(running)
+	if phase == 0 && phases > 1 || runDays < 2 {
+		n = min(n, 1)
+	}
+	var out []Item
+	for k, c := range running[:n] {
+		i := item(c, 0, false)
+		third := i.Dose.Sets / 3
+		switch {
+		case phases == 1:
+		case phase == 0:
+			i.Dose.Sets -= third
+		case phase == 2:
+			i.Dose.Sets += third
+		}
+		i.Dose.PerWeek = min(i.Dose.PerWeek, (runDays+n-1-k)/n)
+		out = append(out, i)
+	}
+	return out
 }
 
 // raised gives each chosen exercise the dose of its week as far as the time
@@ -435,10 +602,11 @@ func raised(lib *Library, chosen []candidate, since map[string]int, last map[str
 			items[i].Dose = dose(chosen[i].exercise, 0, false)
 		}
 	}
-	// A session is not short for its first week's sake, nor for want of exercises.
+	// A session is not short for its first week's sake; yet no dose runs further ahead
+	// than a week.
 	for step := 1; step <= 4; step++ {
 		for _, i := range order {
-			if TimeS(lib, items) < leastFull(in.FullMin) {
+			if step <= 1+week-since[chosen[i].exercise.Name] && TimeS(lib, items) < leastFull(in.FullMin) {
 				raise(i, dose(chosen[i].exercise, step, false), in.FullMin*60)
 			}
 		}
@@ -479,6 +647,9 @@ func candidates(lib *Library, in Input, shut map[string]closure, level float64, 
 				side = body.NoSide
 			}
 			c := candidate{e, aim, side, a.weight * fit(e.Level, level), a.second, lib.family(e)}
+			if !e.Each && aim.Side != body.NoSide {
+				c.weight *= 0.8 // for one side, what works on one side
+			}
 			switch {
 			case e.Run && !a.support:
 				out.running = append(out.running, c)
@@ -509,7 +680,7 @@ func candidates(lib *Library, in Input, shut map[string]closure, level float64, 
 // loads calf and Achilles tendon more (Chan 2018, Am J Sports Med 46:388, journal
 // from memory), so that the calf is strengthened with it. Common practice.
 var supports = map[string][]finding.Aim{
-	"adductors":        {{Block: "lengthen", Area: "adductors"}, {Block: "strengthen", Area: "adductors"}, {Block: "activate", Area: "glute_med"}},
+	"adductors":        {{Block: "lengthen", Area: "adductors"}, {Block: "activate", Area: "glute_med"}, {Block: "strengthen", Area: "single_leg"}},
 	"calf":             {{Block: "release", Area: "calf"}, {Block: "strengthen", Area: "calf"}, {Block: "strengthen", Area: "foot"}},
 	"foot":             {{Block: "release", Area: "foot"}, {Block: "activate", Area: "foot"}, {Block: "strengthen", Area: "calf"}},
 	"hip_flexors":      {{Block: "release", Area: "hip_flexors"}, {Block: "lengthen", Area: "quadriceps"}, {Block: "activate", Area: "glute_max"}, {Block: "strengthen", Area: "glute_max"}},
@@ -550,9 +721,26 @@ var foundation = []finding.Aim{
 
 // general says what the foundation is for, goesWith what supports an aim.
 const (
-	general  = "general preparation for running"
-	goesWith = "goes with the work for: "
+	general    = "general preparation for running"
+	generalWhy = "what prepares for running is done on both sides"
+	goesWith   = "goes with the work for: "
 )
+
+// newLandings are the areas of work that change the landing and so load the calf
+// more, and calfWork what must go with it.
+var newLandings = []string{"quicker_steps", "land_under", "soft_landing"}
+
+var calfWork = finding.Aim{Block: "strengthen", Area: "calf"}
+
+// must is a weight above all that may stand beside it.
+const must = 8
+
+func lowerFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}
 
 // supported returns the aims, the first weightiest, and behind them what goes
 // with them, on the same side.
@@ -569,9 +757,16 @@ func supported(aims []finding.SidedAim, spared []finding.Aim) []weighed {
 	}
 	for i, a := range aims {
 		for k, s := range supports[a.Area] {
+			weight := 0.45
+			if s == calfWork && slices.Contains(newLandings, a.Area) {
+				weight = must
+				if i := slices.IndexFunc(out, func(x weighed) bool { return x.Block == s.Block && x.Area == s.Area }); i >= 0 {
+					out[i].weight = must
+				}
+			}
 			if !has(s) && !spare(s) {
 				s.Why = a.Why
-				out = append(out, weighed{SidedAim: finding.SidedAim{Aim: s, Side: a.Side, Of: goesWith + a.Of}, weight: 0.45 / (1 + 0.35*float64(i)) / (1 + 0.1*float64(k)), support: true})
+				out = append(out, weighed{SidedAim: finding.SidedAim{Aim: s, Side: a.Side, Of: goesWith + lowerFirst(a.Of)}, weight: weight / (1 + 0.35*float64(i)) / (1 + 0.1*float64(k)), support: true})
 			}
 		}
 	}
@@ -581,7 +776,7 @@ func supported(aims []finding.SidedAim, spared []finding.Aim) []weighed {
 	}
 	for k, a := range foundation {
 		if !has(a) && !spare(a) {
-			a.Why = "both sides: " + general
+			a.Why = generalWhy
 			out = append(out, weighed{SidedAim: finding.SidedAim{Aim: a, Of: general}, weight: 0.12 / (1 + 0.1*float64(k)), support: true})
 		}
 	}
@@ -641,7 +836,7 @@ func choose(all []candidate, timeS int, now func(*Exercise) Dose) []candidate {
 	byAim := map[string][]candidate{}
 	var keys []string
 	for _, c := range all {
-		k := c.aim.Block + "/" + c.aim.Area
+		k := c.key()
 		if c.second {
 			k += "/2"
 		}
@@ -720,7 +915,7 @@ func dose(e *Exercise, step int, warm bool) Dose {
 		if d.Reps > 0 {
 			d.Reps += max(1, d.Reps/5)
 		} else {
-			d.Seconds += max(5, d.Seconds/5)
+			d.Seconds += max(5, d.Seconds/25*5)
 		}
 	}
 	return d

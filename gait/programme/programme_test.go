@@ -100,7 +100,7 @@ func TestTimeOfADose(t *testing.T) {
 
 func drawInput(t *rapid.T) Input {
 	in := Input{Start: start, Weeks: rapid.IntRange(1, 12).Draw(t, "weeks"), FullMin: rapid.IntRange(5, 40).Draw(t, "full"), WarmMin: rapid.IntRange(3, 12).Draw(t, "warm"),
-		FullDays: rapid.IntRange(1, 7).Draw(t, "days"), RunDays: rapid.IntRange(1, 7).Draw(t, "runs")}
+		FullDays: rapid.IntRange(1, 7).Draw(t, "days"), RunDays: rapid.SampledFrom([]int{-1, 1, 2, 3, 4, 7}).Draw(t, "runs")}
 	for _, a := range everyAim() {
 		if rapid.IntRange(0, 3).Draw(t, a.Area) == 0 {
 			in.Aims = append(in.Aims, finding.SidedAim{Aim: a, Side: rapid.SampledFrom([]body.Side{body.NoSide, body.Left, body.Right}).Draw(t, "side"), Of: "x"})
@@ -211,8 +211,103 @@ func checkPlan(t *rapid.T, lib *Library, in Input, p Plan) {
 		if s := TimeS(lib, w.Full); s < leastFull(in.FullMin) && p.Short == "" {
 			t.Fatalf("week %d: a full session of %d s, and nothing is said", w.Number, s)
 		}
-		if len(w.Running) > 2 {
-			t.Fatalf("%d thoughts in one run", len(w.Running))
+		runs := 0
+		for _, i := range w.Running {
+			runs += i.Dose.PerWeek
+		}
+		if len(w.Running) > 2 || runs > len(p.RunDays) || w.Number == 1 && len(w.Running) > 1 && in.Weeks > 3 {
+			t.Fatalf("week %d: %d drills on %d of %d runs", w.Number, len(w.Running), runs, len(p.RunDays))
+		}
+		for _, i := range w.Full {
+			if i.Dose.PerWeek != len(p.FullDays) {
+				t.Fatalf("week %d: %s on %d days, there are %d", w.Number, i.Exercise, i.Dose.PerWeek, len(p.FullDays))
+			}
+		}
+		checkWarmUp(t, lib, w)
+	}
+	checkForward(t, lib, p)
+	checkCalf(t, lib, in, p)
+}
+
+// checkWarmUp holds that a warm-up has no harder form of what the full session
+// teaches.
+func checkWarmUp(t *rapid.T, lib *Library, w Week) {
+	for _, i := range w.Warm {
+		e := lib.Lookup(i.Exercise)
+		for _, k := range w.Full {
+			f := lib.Lookup(k.Exercise)
+			if f != e && lib.family(f) == lib.family(e) && e.Level > f.Level {
+				t.Fatalf("week %d: %s in the warm-up, %s in the full session", w.Number, i.Exercise, k.Exercise)
+			}
+		}
+	}
+}
+
+// checkForward holds that a programme goes forward: what was given up does not come
+// back, nothing easier follows on something harder, and a first week has no more
+// than the exercise's own dose.
+func checkForward(t *rapid.T, lib *Library, p Plan) {
+	for _, list := range []func(Week) []Item{func(w Week) []Item { return w.Full }, func(w Week) []Item { return w.Warm }} {
+		gone := map[string]int{}
+		for n, w := range p.Weeks {
+			now := list(w)
+			has := func(items []Item, name string) bool {
+				return slices.ContainsFunc(items, func(i Item) bool { return i.Exercise == name })
+			}
+			var was []Item
+			if n > 0 {
+				was = list(p.Weeks[n-1])
+			}
+			for _, i := range was {
+				if !has(now, i.Exercise) {
+					gone[i.Exercise] = w.Number
+				}
+			}
+			for _, i := range now {
+				e := lib.Lookup(i.Exercise)
+				if k, ok := gone[i.Exercise]; ok {
+					t.Fatalf("week %d: %s is back, given up in week %d", w.Number, i.Exercise, k)
+				}
+				if has(was, i.Exercise) {
+					continue
+				}
+				for _, before := range was {
+					b := lib.Lookup(before.Exercise)
+					if slices.Contains(lib.easierForms(b), e) || b.Block == e.Block && b.Area == e.Area && e.Level < b.Level {
+						t.Fatalf("week %d: %s follows on %s", w.Number, i.Exercise, before.Exercise)
+					}
+				}
+			}
+		}
+	}
+	for _, i := range p.Weeks[0].Full {
+		if more(i.Dose, dose(lib.Lookup(i.Exercise), 1, false)) {
+			t.Fatalf("week 1: %+v of %s is more than its own dose", i.Dose, i.Exercise)
+		}
+	}
+}
+
+// checkCalf holds that a new landing never comes without work for the calf, where
+// that may be done and the exam does not say that the calf is strong.
+func checkCalf(t *rapid.T, lib *Library, in Input, p Plan) {
+	may := slices.ContainsFunc(lib.Exercises, func(e *Exercise) bool {
+		return e.Block == calfWork.Block && e.Area == calfWork.Area && serves(e, in, closed(in)) == ""
+	})
+	strong := slices.ContainsFunc(in.Spared, func(a finding.Aim) bool { return a.Area == calfWork.Area })
+	if in.FullMin < 15 || !may || strong {
+		return
+	}
+	for _, w := range p.Weeks {
+		lands := slices.ContainsFunc(slices.Concat(w.Running, w.Full, w.Warm), func(i Item) bool {
+			e := lib.Lookup(i.Exercise)
+			return e.Block == "integrate" && slices.Contains(newLandings, e.Area)
+		})
+		calf := slices.ContainsFunc(w.Full, func(i Item) bool {
+			e := lib.Lookup(i.Exercise)
+			return e.Block == calfWork.Block && e.Area == calfWork.Area
+		})
+		if lands && !calf {
+			t.Fatalf("week %d: a new landing and nothing for the calf", w.Number)
 		}
 	}
 }
@@ -331,6 +426,31 @@ func TestHandArrangedWeekStays(t *testing.T) {
 	}
 }
 
+// What is let go is not strengthened beside it unless that was found.
+func TestNothingIsLetGoAndStrengthenedAtOnce(t *testing.T) {
+	for _, a := range everyAim() {
+		if a.Block != "release" {
+			continue
+		}
+		p := Make(Default(), Input{Start: start, Equipment: Equipment, Aims: []finding.SidedAim{{Aim: a, Side: body.Left}}})
+		for _, w := range p.Weeks {
+			for _, i := range w.Full {
+				if e := Default().Lookup(i.Exercise); e.Block == "strengthen" && e.Area == a.Area {
+					t.Errorf("%s: week %d has %s", a.Area, w.Number, e.Title)
+				}
+			}
+		}
+	}
+}
+
+// A runner who does not run gets sessions, and neither warm-ups nor drills.
+func TestNoRunsAsked(t *testing.T) {
+	p := Make(Default(), Input{Start: start, RunDays: -1, Aims: []finding.SidedAim{{Aim: finding.Aim{Block: "integrate", Area: "quicker_steps"}}, {Aim: finding.Aim{Block: "strengthen", Area: "calf"}}}})
+	if len(p.RunDays) != 0 || len(p.Weeks[0].Warm) != 0 || len(p.Weeks[7].Running) != 0 || len(p.Weeks[0].Full) == 0 {
+		t.Errorf("runs on %v, warm-up of %d, full session of %d", p.RunDays, len(p.Weeks[0].Warm), len(p.Weeks[0].Full))
+	}
+}
+
 // The trade's usual work for an inward left knee, and for a hip that does not
 // extend: same side, in the trade's order.
 func TestUsualWork(t *testing.T) {
@@ -358,15 +478,15 @@ func TestUsualWork(t *testing.T) {
 		{Aim: finding.Aim{Block: "activate", Area: "glute_max"}, Side: body.Right},
 	}})
 	full := p.Weeks[0].Full
-	kneel, bridge := at(full, "half_kneeling_hip"), at(full, "prone_extension")
-	if bridge < 0 {
-		bridge = at(full, "bridge")
+	kneel, bridge := at(full, "half_kneeling_hip"), at(full, "single_bridge")
+	if kneel < 0 || bridge < kneel || full[kneel].Side != body.Right || full[bridge].Side != body.Right {
+		t.Fatalf("full session %+v", full)
 	}
-	if kneel < 0 || bridge < kneel || full[kneel].Side != body.Right {
-		t.Errorf("full session %+v", full)
+	if d := full[kneel].Dose; d.Reps != 10 || d.HoldS != 3 {
+		t.Errorf("the front of the hip: %+v", d)
 	}
-	if e := lib.Lookup("half_kneeling_hip"); e.Dose.Reps != 10 || e.Dose.HoldS != 3 {
-		t.Errorf("dose %+v", e.Dose)
+	if d := full[bridge].Dose; d.Reps != 10 || !strings.Contains(strings.Join(lib.Lookup("single_bridge").How, " "), "Compare with the other side") {
+		t.Errorf("the bridge: %+v", d)
 	}
 }
 

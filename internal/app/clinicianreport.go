@@ -429,7 +429,7 @@ func (st *Studio) planPart(f *reasoned) render.Part {
 	}
 	p.Blocks = append(p.Blocks, render.Block{Table: g})
 	for _, u := range plan.Unmet {
-		p.Blocks = append(p.Blocks, render.Block{Small: "Nothing was found for " + u.What + ": " + u.Why + "."})
+		p.Blocks = append(p.Blocks, render.Block{Small: "No exercise fits for " + u.What + ": " + u.Why + "."})
 	}
 	return p
 }

@@ -267,13 +267,18 @@ func (p *PageIntake) findingPains() []finding.Pain {
 	}
 	var out []finding.Pain
 	for _, a := range p.Pain {
-		side, err := body.ParseSide(a.Side)
-		if err != nil {
-			side = body.NoSide
-		}
-		out = append(out, finding.Pain{Region: a.Region, Side: side, Score: a.Score})
+		out = append(out, a.told())
 	}
 	return out
+}
+
+// told is the pain as the reasoning takes it.
+func (a PagePain) told() finding.Pain {
+	side, err := body.ParseSide(a.Side)
+	if err != nil {
+		side = body.NoSide
+	}
+	return finding.Pain{Region: a.Region, Side: side, Score: a.Score}
 }
 
 // ChangeExam writes the exam of a visit.

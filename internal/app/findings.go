@@ -57,7 +57,7 @@ func (st *Studio) reason(ctx context.Context, visitID string) (reasoned, error) 
 	}
 	rules, note := rulesInUse()
 	f.note = note
-	_, f.report = reasonsBy(rules, f.session, sheet, f.intake.findingPains(), f.intake.findingStops(), f.intake.clearedTests())
+	_, f.report = reasonsBy(rules, f.session, sheet, f.intake.told())
 	return f, nil
 }
 

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"gaitwright/gait/finding"
 	"gaitwright/internal/store"
 )
 
@@ -103,8 +104,8 @@ func (p *PageIntake) check(e *entries, st *Studio) {
 	}
 }
 
-// settleClearance says which signs a clearance speaks of: those answered with
-// yes, and the tests that hurt too much, when it was noted. What comes later is
+// settleClearance says what a clearance speaks of: the signs answered with yes, the
+// tests that hurt too much and the pains that are too much, when it was noted. What comes later is
 // not covered by it.
 func (p *PageIntake) settleClearance(before *PageIntake, hurt []string) {
 	if p.Cleared == nil {
@@ -113,11 +114,16 @@ func (p *PageIntake) settleClearance(before *PageIntake, hurt []string) {
 	if before != nil && before.Cleared != nil {
 		old := *before.Cleared
 		if old.By == p.Cleared.By && old.Date == p.Cleared.Date {
-			p.Cleared.Signs, p.Cleared.Tests = emptyNotNil(old.Signs), emptyNotNil(old.Tests)
+			p.Cleared.Signs, p.Cleared.Tests, p.Cleared.Pains = emptyNotNil(old.Signs), emptyNotNil(old.Tests), emptyNotNil(old.Pains)
 			return
 		}
 	}
-	p.Cleared.Signs, p.Cleared.Tests = []string{}, emptyNotNil(hurt)
+	p.Cleared.Signs, p.Cleared.Tests, p.Cleared.Pains = []string{}, emptyNotNil(hurt), []PageClearedPain{}
+	for _, a := range p.Pain {
+		if a.Score > finding.TooMuchPain {
+			p.Cleared.Pains = append(p.Cleared.Pains, PageClearedPain{a.Region, a.Side, a.Score})
+		}
+	}
 	for _, s := range theForm().Signs {
 		if p.Signs[s.ID] == "yes" {
 			p.Cleared.Signs = append(p.Cleared.Signs, s.ID)

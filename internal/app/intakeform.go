@@ -119,6 +119,23 @@ func (p *PageIntake) clearedTests() []string {
 	return p.Cleared.Tests
 }
 
+// clearedPains are the pains too much that were told and that a clinician cleared.
+func (p *PageIntake) clearedPains() []finding.Pain {
+	if p == nil || p.Cleared == nil {
+		return nil
+	}
+	var out []finding.Pain
+	for _, c := range p.Cleared.Pains {
+		out = append(out, PagePain{Region: c.Region, Side: c.Side, Score: c.Score}.told())
+	}
+	return out
+}
+
+// told is what the reasoning takes of an intake.
+func (p *PageIntake) told() finding.Input {
+	return finding.Input{Pains: p.findingPains(), Stops: p.findingStops(), ClearedTests: p.clearedTests(), ClearedPains: p.clearedPains()}
+}
+
 // findingStops are the warning signs answered with yes, each for its regions.
 func (p *PageIntake) findingStops() []finding.Stop {
 	if p == nil {

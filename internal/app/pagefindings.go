@@ -130,7 +130,7 @@ type PageFindingPart struct {
 // PageCause is an explanation with what speaks for and against it.
 type PageCause struct {
 	Text     string         `json:"text"`
-	State    string         `json:"state"` // supported, for and against, not tested or spoken against
+	State    string         `json:"state"` // supported, for and against, not tested, undecided or spoken against
 	For      []PageEvidence `json:"for"`
 	Against  []PageEvidence `json:"against"`
 	Untested []PageTestNext `json:"untested"`

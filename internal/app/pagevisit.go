@@ -158,6 +158,16 @@ type PageClearance struct {
 	// Tests are the tests of the exam that hurt too much when it was noted, as
 	// test/side. The server fills them in.
 	Tests []string `json:"tests"`
+	// Pains are those above the scale's limit that were told when it was noted; what
+	// rises above its score later is not covered. The server fills them in.
+	Pains []PageClearedPain `json:"pains"`
+}
+
+// PageClearedPain is a told pain that a clinician has cleared, up to its score.
+type PageClearedPain struct {
+	Region string `json:"region"`
+	Side   string `json:"side"`
+	Score  int    `json:"score"`
 }
 
 // PageRegion is one place of the body map.

@@ -59,12 +59,12 @@ func ReadExam(file string) (exam.Sheet, error) {
 // the session nil.
 func Reasons(s *Session, sheet exam.Sheet, pains []finding.Pain, stops []finding.Stop) (exam.Report, finding.Report) {
 	rules, _ := rulesInUse()
-	return reasonsBy(rules, s, sheet, pains, stops, nil)
+	return reasonsBy(rules, s, sheet, finding.Input{Pains: pains, Stops: stops})
 }
 
-func reasonsBy(rules *finding.Rules, s *Session, sheet exam.Sheet, pains []finding.Pain, stops []finding.Stop, clearedTests []string) (exam.Report, finding.Report) {
+// reasonsBy adds the measures of a session and a scored exam to what was told.
+func reasonsBy(rules *finding.Rules, s *Session, sheet exam.Sheet, in finding.Input) (exam.Report, finding.Report) {
 	var runner RunnerFacts
-	in := finding.Input{Pains: pains, Stops: stops, ClearedTests: clearedTests}
 	if s != nil {
 		runner = s.Runner
 		table, _ := normsOrBuiltIn()
@@ -271,11 +271,11 @@ func PlanText(p programme.Plan) string {
 		list("before each run", w.Warm)
 		list(fmt.Sprintf("full session, %d days", len(p.FullDays)), w.Full)
 		for _, i := range w.Running {
-			fmt.Fprintf(&b, "  while running: %s, %s\n", lib.Lookup(i.Exercise).Title, DoseText(i.Dose))
+			fmt.Fprintf(&b, "  while running: %s, %s, on %s\n", lib.Lookup(i.Exercise).Title, DoseText(i.Dose), plural(i.Dose.PerWeek, "run a week", "runs a week"))
 		}
 	}
 	for _, u := range p.Unmet {
-		fmt.Fprintf(&b, "Nothing was found for %s: %s.\n", u.What, u.Why)
+		fmt.Fprintf(&b, "No exercise fits for %s: %s.\n", u.What, u.Why)
 	}
 	fmt.Fprintf(&b, "Re-test on %s.\n\nWhy each exercise:\n", p.Retest.Format("2 January 2006"))
 	told := map[string]bool{}
@@ -286,7 +286,7 @@ func PlanText(p programme.Plan) string {
 				continue
 			}
 			told[e.Name] = true
-			fmt.Fprintf(&b, "  %s: %s.", e.Title, strings.TrimSuffix(i.Of, "."))
+			fmt.Fprintf(&b, "  %s: %s.", e.Title, strings.TrimSuffix(small(i.Of), "."))
 			if e.Each && i.Side == body.NoSide && i.Why != "" {
 				fmt.Fprintf(&b, " Both sides: %s.", i.Why)
 			}
@@ -448,9 +448,10 @@ func (st *Studio) FindingsOf(ctx context.Context, ask ReasonAsked) (findings, pl
 	if note != "" {
 		note += "\n"
 	}
-	pains, stops := append(f.intake.findingPains(), told.findingPains()...), append(f.intake.findingStops(), told.findingStops()...)
-	_, report := reasonsBy(rules, s, sheet, pains, stops, f.intake.clearedTests())
-	return note + FindingsText(report), PlanText(PlanFor(report, pains, ask.Plan)), nil
+	in := f.intake.told()
+	in.Pains, in.Stops = append(in.Pains, told.findingPains()...), append(in.Stops, told.findingStops()...)
+	_, report := reasonsBy(rules, s, sheet, in)
+	return note + FindingsText(report), PlanText(PlanFor(report, in.Pains, ask.Plan)), nil
 }
 
 // toldIntake reads pains (region:side:score) and warning signs (name, or

@@ -58,7 +58,7 @@ export interface Part {
   also: Evidence[];
   unclear: Evidence[];
   unmeasured: Evidence[];
-  causes: { text: string; state: "supported" | "for and against" | "not tested" | "spoken against"; for: Evidence[]; against: Evidence[]; other_side: Evidence[]; untested: TestNext[] }[];
+  causes: { text: string; state: "supported" | "for and against" | "not tested" | "undecided" | "spoken against"; for: Evidence[]; against: Evidence[]; other_side: Evidence[]; untested: TestNext[] }[];
   rivals: { text: string; settle: string }[];
   change: number;
   change_text: string;

@@ -99,9 +99,10 @@ export interface Clearance {
   by: string;
   date: string;
   note: string;
-  /** The signs and the painful tests it speaks of, filled in by the server. */
+  /** The signs, the painful tests and the pains too much it speaks of, filled in by the server. */
   signs?: string[];
   tests?: string[];
+  pains?: { region: string; side: string; score: number }[];
 }
 
 export interface Intake {

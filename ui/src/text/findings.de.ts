@@ -32,7 +32,7 @@ export const findingsDe: FindingsText = {
   frame: { contact: "beim Aufsetzen", stance: "in der Mitte des Stands", late: "spät im Stand", toe_off: "beim Abstoß", swing: "kurz nach dem Abstoß" },
   pictureOf: (what, moment, side) => `Der Läufer ${moment}${side ? `, ${side}` : ""}: ${what}`,
   bench: "Bild öffnen",
-  state: { supported: "gestützt", "for and against": "dafür und dagegen", "not tested": "nicht geprüft", "spoken against": "spricht dagegen" },
+  state: { supported: "gestützt", "for and against": "dafür und dagegen", "not tested": "nicht geprüft", undecided: "geprüft, ohne klares Ergebnis", "spoken against": "spricht dagegen" },
   for: "dafür",
   otherSide: "auf der anderen Seite auch",
   against: "dagegen",

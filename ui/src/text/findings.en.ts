@@ -30,7 +30,7 @@ export const findingsEn = {
   frame: { contact: "at contact", stance: "in mid-stance", late: "late in stance", toe_off: "at toe-off", swing: "just after toe-off" } as Record<string, string>,
   pictureOf: (what: string, moment: string, side: string) => `The runner ${moment}${side ? `, ${side}` : ""}: ${what}`,
   bench: "Open the frame",
-  state: { supported: "supported", "for and against": "for and against", "not tested": "not tested", "spoken against": "spoken against" } as Record<string, string>,
+  state: { supported: "supported", "for and against": "for and against", "not tested": "not tested", undecided: "tested, decides nothing", "spoken against": "spoken against" } as Record<string, string>,
   for: "for",
   against: "against",
   otherSide: "on the other side too",

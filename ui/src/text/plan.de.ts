@@ -73,7 +73,7 @@ export const planDe: PlanText = {
   empty: "Nichts.",
   retest: "Nachmessen",
   left: "Ausgelassen, weil es jetzt nicht gemacht werden darf",
-  unmet: "Nichts gefunden für",
+  unmet: "Keine Übung passt für",
   closed: "Von nichts in diesem Plan belastet",
   goOn: "Wann es weitergeht und wann zurück",
   stops: "Aufhören, wenn",

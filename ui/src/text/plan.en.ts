@@ -71,7 +71,7 @@ export const planEn = {
   empty: "Nothing here.",
   retest: "Re-test",
   left: "Left out, because it must not be done now",
-  unmet: "Nothing was found for",
+  unmet: "No exercise fits for",
   closed: "Not loaded by anything in this plan",
   goOn: "When to go on, and when to step back",
   stops: "Stop when",
