@@ -141,10 +141,9 @@ func Catalogue() []Definition { return slices.Clone(catalogue()) }
 
 // Lookup finds a measure by name.
 func Lookup(name string) (Definition, bool) {
-	for _, d := range catalogue() {
-		if d.Name == name {
-			return d, true
-		}
+	all := catalogue()
+	if i := slices.IndexFunc(all, func(d Definition) bool { return d.Name == name }); i >= 0 {
+		return all[i], true
 	}
 	return Definition{}, false
 }

@@ -12,6 +12,7 @@ import (
 	"gaitwright/gait/event"
 	"gaitwright/gait/track"
 	"gaitwright/num/agree"
+	"gaitwright/num/signal"
 )
 
 // sample is what a definition's compute returns for one side: a value a pass,
@@ -561,23 +562,22 @@ func swing(p pass) (float64, float64)       { return p.to, p.stride }
 // span from a to b (shares of it).
 func (c *reading) phaseCurve(s body.Side, v []float64, in span, a, b float64) []float64 {
 	const points = 101
-	columns := make([][]float64, points)
-	for k := range columns {
-		columns[k] = make([]float64, 0, len(c.passes))
-	}
+	columns := make([]float64, points*len(c.passes)) // column after column
+	n := 0
 	for _, p := range c.passes {
 		if s != body.NoSide && p.side != s {
 			continue
 		}
 		from, to := in(p)
-		for k := range columns {
+		for k := range points {
 			share := a + (b-a)*float64(k)/(points-1)
-			columns[k] = append(columns[k], c.at(v, from+share*(to-from)))
+			columns[k*len(c.passes)+n] = c.at(v, from+share*(to-from))
 		}
+		n++
 	}
 	curve := make([]float64, points)
 	for k := range curve {
-		curve[k] = median(columns[k])
+		curve[k] = signal.MedianInPlace(columns[k*len(c.passes):][:n])
 	}
 	return curve
 }

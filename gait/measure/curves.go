@@ -7,6 +7,7 @@ import (
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/track"
+	"gaitwright/num/signal"
 )
 
 // curveKind is one curve of the stride and the frame-wise series it is cut from.
@@ -132,7 +133,7 @@ func (c *reading) curve(kind curveKind, s body.Side, v []float64) (Curve, int, b
 			for k := range rows {
 				column[k] = rows[k][i]
 			}
-			centre[i] = median(column)
+			centre[i] = signal.MedianInPlace(column)
 		}
 		distance := make([]float64, len(rows))
 		for k, row := range rows {

@@ -65,23 +65,25 @@ func Mend(t *Track, o CleanOptions) (*Track, CleanReport) {
 	if o.Reject {
 		report.Outliers = rejectBrokenFeet(out) + rejectByRhythm(out) + rejectLocally(out, o)
 	}
-	for _, p := range out.Paths {
-		if p == nil {
-			continue
-		}
-		var filled []bool
-		for _, c := range p.axes() {
-			filled = either(filled, signal.FillGaps(t.TimeS, c, o.GapLimitS, signal.Cubic))
-		}
-		if filled != nil {
+	var bridged atomic.Int64
+	out.eachPath(func() func(body.Landmark, *Path) {
+		return func(_ body.Landmark, p *Path) {
+			var filled []bool
+			for _, c := range p.axes() {
+				filled = either(filled, signal.FillGaps(t.TimeS, c, o.GapLimitS, signal.Cubic))
+			}
+			if filled == nil {
+				return
+			}
 			p.Filled = either(p.Filled, filled)
 			for _, f := range filled {
 				if f {
-					report.Filled++
+					bridged.Add(1)
 				}
 			}
 		}
-	}
+	})
+	report.Filled = int(bridged.Load())
 	return out, report
 }
 
@@ -221,26 +223,25 @@ func (p *Path) drop(i int) {
 // rejectLocally drops samples that stand away from their neighbours or were
 // hardly seen, and returns how many.
 func rejectLocally(t *Track, o CleanOptions) int {
-	n := 0
-	buf := make([]float64, t.Frames())
-	settings := signal.DefaultOutliers
-	settings.MinConfidence = o.MinConfidence
-	for _, p := range t.Paths {
-		if p == nil {
-			continue
-		}
-		for _, c := range p.axes() {
-			settings.Floor = 3 * stepNoise(c)
-			signal.RejectOutliers(buf, c, p.Confidence, settings)
-			for i := range c {
-				if math.IsNaN(buf[i]) && !math.IsNaN(c[i]) {
-					p.drop(i)
-					n++
+	var dropped atomic.Int64
+	t.eachPath(func() func(body.Landmark, *Path) {
+		buf := make([]float64, t.Frames())
+		settings := signal.DefaultOutliers
+		settings.MinConfidence = o.MinConfidence
+		return func(_ body.Landmark, p *Path) {
+			for _, c := range p.axes() {
+				settings.Floor = 3 * stepNoise(c)
+				signal.RejectOutliers(buf, c, p.Confidence, settings)
+				for i := range c {
+					if math.IsNaN(buf[i]) && !math.IsNaN(c[i]) {
+						p.drop(i)
+						dropped.Add(1)
+					}
 				}
 			}
 		}
-	}
-	return n
+	})
+	return int(dropped.Load())
 }
 
 // noiseSamples is how many second differences are enough to know their middle.

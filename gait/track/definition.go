@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"sync"
 
 	"gaitwright/gait/body"
 	"gaitwright/num/signal"
@@ -64,62 +65,70 @@ func Anatomical(t *Track) *Track {
 			out.Paths[l.On(s)] = t.Paths[l.On(s)].Clone()
 		}
 	}
+	var legs sync.WaitGroup
 	for _, s := range body.Sides {
-		l := func(l body.Landmark) *Path { return t.Paths[l.On(s)] }
-		hip, knee, ankle, heel, toe := l(body.LeftHip), l(body.LeftKnee), l(body.LeftAnkle), l(body.LeftHeel), l(body.LeftToe)
-		leg := sideLegLength(hip, knee, ankle)
-		if !(leg > 0) {
+		legs.Go(func() { out.standAnatomical(t, s) })
+	}
+	legs.Wait()
+	return out
+}
+
+// standAnatomical moves the points of one leg of a copy of t, whose legs share no
+// memory.
+func (out *Track) standAnatomical(t *Track, s body.Side) {
+	l := func(l body.Landmark) *Path { return t.Paths[l.On(s)] }
+	hip, knee, ankle, heel, toe := l(body.LeftHip), l(body.LeftKnee), l(body.LeftAnkle), l(body.LeftHeel), l(body.LeftToe)
+	leg := sideLegLength(hip, knee, ankle)
+	if !(leg > 0) {
+		return
+	}
+	for i := range t.TimeS {
+		tilt := func(a, b *Path) (sin, cos float64) {
+			dx, dy := b.X[i]-a.X[i], a.Y[i]-b.Y[i]
+			n := math.Hypot(dx, dy)
+			return dx / n, dy / n
+		}
+		if !(hip.Seen(i) && knee.Seen(i) && ankle.Seen(i)) {
 			continue
 		}
-		for i := range t.TimeS {
-			tilt := func(a, b *Path) (sin, cos float64) {
-				dx, dy := b.X[i]-a.X[i], a.Y[i]-b.Y[i]
-				n := math.Hypot(dx, dy)
-				return dx / n, dy / n
+		sinT, cosT := tilt(hip, knee)
+		sinS, cosS := tilt(knee, ankle)
+		thigh := [...]float64{1, sinT, cosT, sinS, cosS}
+		shank := [...]float64{1, sinS, cosS}
+		var foot [5]float64
+		footSeen := heel.Seen(i) && toe.Seen(i)
+		if footSeen {
+			n := math.Hypot(toe.X[i]-heel.X[i], toe.Y[i]-heel.Y[i])
+			foot = [...]float64{1, (toe.Y[i] - heel.Y[i]) / n, (toe.X[i] - heel.X[i]) / n, sinS, cosS}
+		}
+		for _, d := range differences {
+			basis := thigh[:]
+			switch d.point {
+			case body.LeftAnkle:
+				basis = shank[:]
+			case body.LeftHeel:
+				if !footSeen {
+					continue
+				}
+				basis = foot[:]
 			}
-			if !(hip.Seen(i) && knee.Seen(i) && ankle.Seen(i)) {
-				continue
+			forward, up := 0.0, 0.0
+			for k := range d.forward {
+				forward += shared * leg * d.forward[k] * basis[k]
+				up += shared * leg * d.up[k] * basis[k]
 			}
-			sinT, cosT := tilt(hip, knee)
-			sinS, cosS := tilt(knee, ankle)
-			thigh := [...]float64{1, sinT, cosT, sinS, cosS}
-			shank := [...]float64{1, sinS, cosS}
-			var foot [5]float64
-			footSeen := heel.Seen(i) && toe.Seen(i)
-			if footSeen {
-				n := math.Hypot(toe.X[i]-heel.X[i], toe.Y[i]-heel.Y[i])
-				foot = [...]float64{1, (toe.Y[i] - heel.Y[i]) / n, (toe.X[i] - heel.X[i]) / n, sinS, cosS}
+			move := func(l body.Landmark) {
+				if p := out.Paths[l.On(s)]; p.Origin == PoseModel {
+					p.X[i] += forward
+					p.Y[i] += up
+				}
 			}
-			for _, d := range differences {
-				basis := thigh[:]
-				switch d.point {
-				case body.LeftAnkle:
-					basis = shank[:]
-				case body.LeftHeel:
-					if !footSeen {
-						continue
-					}
-					basis = foot[:]
-				}
-				forward, up := 0.0, 0.0
-				for k := range d.forward {
-					forward += shared * leg * d.forward[k] * basis[k]
-					up += shared * leg * d.up[k] * basis[k]
-				}
-				move := func(l body.Landmark) {
-					if p := out.Paths[l.On(s)]; p.Origin == PoseModel {
-						p.X[i] += forward
-						p.Y[i] += up
-					}
-				}
-				move(d.point)
-				if d.point == body.LeftHeel {
-					move(body.LeftToe)
-				}
+			move(d.point)
+			if d.point == body.LeftHeel {
+				move(body.LeftToe)
 			}
 		}
 	}
-	return out
 }
 
 // sideLegLength is the median of thigh plus shank of one leg; 0 where they were

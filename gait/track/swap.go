@@ -297,11 +297,11 @@ func placesOf(x, centre []float64, bin []int) places {
 	var p places
 	for b := range phaseBins {
 		v := values[count[b]:count[b+1]]
-		p.mid[b] = signal.Median(v)
+		p.mid[b] = signal.MedianInPlace(v)
 		for i := range v {
 			v[i] = math.Abs(v[i] - p.mid[b])
 		}
-		p.spread[b] = 1.4826 * signal.Median(v)
+		p.spread[b] = 1.4826 * signal.MedianInPlace(v)
 	}
 	return p
 }

@@ -166,6 +166,9 @@ func (b *bench) workOut(st *Studio, edits map[int]keptEdits) (*Session, error) {
 	s := *b.kept
 	s.Clips = slices.Clone(b.kept.Clips)
 	var known, knownThen *ruler
+	// A clip is measured while the next one is settled, which needs its scale alone.
+	var measuring sync.WaitGroup
+	defer measuring.Wait()
 	for _, sagittal := range []bool{true, false} {
 		for i, c := range b.kept.Clips {
 			if c.Info.View.Sagittal() != sagittal {
@@ -188,9 +191,10 @@ func (b *bench) workOut(st *Studio, edits map[int]keptEdits) (*Session, error) {
 				r.own = b.ownFile
 				fresh := c.afresh(e)
 				var err error
-				if size, err = fresh.workOut(&r, known, b.minds[i]); err != nil {
+				if size, err = fresh.settle(&r, known, b.minds[i]); err != nil {
 					return nil, err
 				}
+				measuring.Go(func() { fresh.measure(&r) })
 				s.Clips[i] = fresh
 			}
 			if known == nil {
@@ -430,8 +434,13 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 	if kept.VisitID != "" {
 		st.tellVisit(kept.VisitID, who)
 	}
-	out := PageCorrected{What: what, Session: b.now.page(), Changed: changes(before, b.now), Since: changes(b.kept, b.now)}
+	out := PageCorrected{What: what}
+	var telling sync.WaitGroup
+	telling.Go(func() {
+		out.Session, out.Changed, out.Since = b.now.page(), changes(before, b.now), changes(b.kept, b.now)
+	})
 	out.Track = trackChange(before.Clips[n], b.now.Clips[n], anglesBefore, b.anglesOf(n))
+	telling.Wait()
 	out.Edits, err = pageEditsOf(ctx, keeper, kept, edits, n)
 	return out, err
 }
@@ -446,12 +455,12 @@ func changes(before, after *Session) []PageChange {
 		if c == was {
 			continue
 		}
-		p, q := was.page(i), c.page(i)
-		for k, m := range q.Measures {
-			if k >= len(p.Measures) || p.Measures[k].Name != m.Name || p.Measures[k].Side != m.Side {
+		p := was.pageMeasures()
+		for k, m := range c.pageMeasures() {
+			if k >= len(p) || p[k].Name != m.Name || p[k].Side != m.Side {
 				continue
 			}
-			old := p.Measures[k]
+			old := p[k]
 			ch := PageChange{Clip: i, Name: m.Name, Title: m.Title, Side: m.Side, Unit: m.Unit, Before: old.Value, After: m.Value, SEM: old.SEM, Decimals: m.Decimals, Reason: m.Reason}
 			switch {
 			case old.Value == nil && m.Value == nil:

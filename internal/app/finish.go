@@ -175,6 +175,15 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 // workOut does the work of finish from the clip's beginning and its edits. What
 // mind holds from an earlier time is not done again.
 func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
+	size, err := c.settle(r, known, mind)
+	if err == nil {
+		c.measure(r)
+	}
+	return size, err
+}
+
+// settle does all of workOut but the measuring.
+func (c *Clip) settle(r *Request, known *ruler, mind *stages) (*ruler, error) {
 	begun := c.Begun
 	options := track.DefaultClean(c.origin())
 	if err := mind.mend(c, begun.Whole, options); err != nil {
@@ -225,13 +234,17 @@ func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
 		c.Track = track.Anatomical(c.Track)
 	}
 	c.Treatment.CutoffHz = mind.report.CutoffHz
+	return size, nil
+}
+
+// measure works out the measures of a clip that is settled.
+func (c *Clip) measure(r *Request) {
 	in := c.input(r)
 	in.Placed = c.placed()
 	out := measure.Compute(in)
 	r.own.replace(out.Measures)
 	c.Measures, c.Curves = out.Measures, out.Curves
 	c.Warnings = append(c.Warnings, out.Warnings...)
-	return size, nil
 }
 
 // afresh returns the clip as it was before it was worked out, with other

@@ -60,20 +60,25 @@ func (c *Clip) page(index int) PageClip {
 		WidthPX: c.Info.WidthPX, HeightPX: c.Info.HeightPX, FrameRateHz: *number(c.Info.FrameRateHz, 3), Slowdown: c.Info.Slowdown,
 		Frames: c.Track.Frames(), FirstFrame: c.FirstFrame, BeltSpeedMPS: known(c.Info.BeltSpeedMPS), Scale: c.Info.Scale.Description,
 		Origin: c.origin().String(), ContactMethod: string(c.Contacts.Method), Contacts: pageContacts(c.Contacts), OtherContacts: []PageContact{},
-		Measures: []PageMeasure{}, Curves: []PageCurve{}, Warnings: allOnPage(c.Warnings)}
+		Measures: c.pageMeasures(), Curves: []PageCurve{}, Warnings: allOnPage(c.Warnings)}
 	if c.Other != nil {
 		p.OtherContacts = pageContacts(*c.Other)
-	}
-	for _, m := range c.Measures {
-		d, _ := measure.Lookup(m.Name)
-		p.Measures = append(p.Measures, PageMeasure{Name: m.Name, Title: d.Title, Side: m.Side.String(), Value: number(m.Value, 5), Text: m.Text,
-			Unit: m.Unit, SD: number(m.SD, 5), SEM: number(m.SEM, 5), MDC95: number(m.MDC95, 5), Strides: m.Strides, Origin: m.Origin,
-			Flag: pageWords(m.Flag), Reason: onPage(m.Reason), Decimals: d.Decimals})
 	}
 	for _, k := range c.Curves {
 		p.Curves = append(p.Curves, pageCurve(k))
 	}
 	return p
+}
+
+func (c *Clip) pageMeasures() []PageMeasure {
+	out := make([]PageMeasure, 0, len(c.Measures))
+	for _, m := range c.Measures {
+		d, _ := measure.Lookup(m.Name)
+		out = append(out, PageMeasure{Name: m.Name, Title: d.Title, Side: m.Side.String(), Value: number(m.Value, 5), Text: m.Text,
+			Unit: m.Unit, SD: number(m.SD, 5), SEM: number(m.SEM, 5), MDC95: number(m.MDC95, 5), Strides: m.Strides, Origin: m.Origin,
+			Flag: pageWords(m.Flag), Reason: onPage(m.Reason), Decimals: d.Decimals})
+	}
+	return out
 }
 
 func pageCurve(k measure.Curve) PageCurve {

@@ -29,6 +29,9 @@ func onPage(remark string) string {
 }
 
 func pageWords(s string) string {
+	if !strings.Contains(s, "--") {
+		return s // as nearly all: there is no option in it
+	}
 	s = aloneInBrackets.ReplaceAllString(s, "")
 	s = givenTurn.ReplaceAllStringFunc(s, func(m string) string {
 		p := givenTurn.FindStringSubmatch(m)

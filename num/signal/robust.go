@@ -8,6 +8,18 @@ import (
 // Median returns the median of the finite values of x, NaN where there are none.
 func Median(x []float64) float64 { return medianInPlace(finite(x)) }
 
+// MedianInPlace is Median for a slice that may be reordered, and spares its copy.
+func MedianInPlace(x []float64) float64 {
+	n := 0
+	for _, v := range x {
+		if !math.IsNaN(v) {
+			x[n] = v
+			n++
+		}
+	}
+	return medianInPlace(x[:n])
+}
+
 // MAD returns the median absolute deviation of the finite values of x from their
 // median, scaled by 1.4826 so that it estimates the standard deviation of normal
 // data.
@@ -30,13 +42,13 @@ func Quantile(x []float64, q float64) float64 {
 	if len(s) == 0 {
 		return math.NaN()
 	}
-	slices.Sort(s)
 	p := min(max(q, 0), 1) * float64(len(s)-1)
 	i := int(p)
+	at := choose(s, i)
 	if i+1 >= len(s) {
-		return s[len(s)-1]
+		return at
 	}
-	return s[i] + (p-float64(i))*(s[i+1]-s[i])
+	return at + (p-float64(i))*(slices.Min(s[i+1:])-at)
 }
 
 // MeanSD returns the mean and the standard deviation (n−1) of the finite values
