@@ -174,6 +174,7 @@ func readFIT(r io.Reader) (run *File, err error) {
 		if f.got.n < 60 {
 			return nil, fmt.Errorf("the FIT file is damaged: export it again from the watch (%w)", err)
 		}
+		f.run.Cut = true
 		f.run.Notes = append(f.run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", f.lastS/60))
 	}
 	f.run.Samples = f.got.all()

@@ -30,6 +30,8 @@ type File struct {
 	Zone *time.Location
 	// Places tells whether the file says where the run was.
 	Places bool
+	// Cut tells that the file breaks off; Notes says where.
+	Cut bool
 }
 
 // Read reads a run file of any of the formats, told by its content. The run is

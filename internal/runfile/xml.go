@@ -76,6 +76,7 @@ func points(format string, r *bufio.Reader, open string, attr func(p *point, nam
 			if got.n < 60 {
 				return nil, fmt.Errorf("the file is damaged: export it again (%w)", err)
 			}
+			run.Cut = true
 			run.Notes = append(run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", last.sample.TimeS/60))
 			return run, nil
 		}
@@ -175,6 +176,9 @@ func clock(text []byte) time.Time {
 		return t
 	}
 	t, err := time.Parse(time.RFC3339, string(text))
+	if err != nil { // without a zone it is of the world's clock, which both formats mean
+		t, err = time.Parse("2006-01-02T15:04:05", string(text))
+	}
 	if err != nil || t.Year() < 1990 || t.Year() > 2200 {
 		return time.Time{}
 	}

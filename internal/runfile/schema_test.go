@@ -1,0 +1,439 @@
+package runfile
+
+import (
+	"bufio"
+	"bytes"
+	"cmp"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"gaitwright/gait/steprate"
+	"gaitwright/internal/runfile/runtest"
+
+	"pgregory.net/rapid"
+)
+
+// The published schemas, told here in tables of our own: which elements, in what
+// order, how often, and what their texts may be. GPX 1.1 (topografix.com/GPX/1/1),
+// Track Point Extension 1 and 2, Training Center Database 2, Activity Extension 2.
+// The schema files themselves are in no package that could be installed; the tables
+// are from memory, and were held against the element lists of two other programs'
+// libraries for these formats (gpxpy 1.5.0, tcx-builder 1.1.1), which agree.
+const (
+	gpx11 = "http://www.topografix.com/GPX/1/1"
+	tpx1  = "http://www.garmin.com/xmlschemas/TrackPointExtension/v1"
+	tpx2  = "http://www.garmin.com/xmlschemas/TrackPointExtension/v2"
+	tcx2  = "http://www.garmin.com/xmlschemas/TrainingCenterDatabase/v2"
+	ext2  = "http://www.garmin.com/xmlschemas/ActivityExtension/v2"
+	xsi   = "http://www.w3.org/2001/XMLSchema-instance"
+)
+
+// content is what a text may be, and how one is made up.
+type content struct {
+	ok   func(string) bool
+	make func(*rapid.T) string
+}
+
+// part is an element in its place; most 0 is any number.
+type part struct {
+	name        string
+	least, most int
+	text        *content // a text, or
+	of          *shape   // elements
+}
+
+type attr struct {
+	name   string
+	needed bool
+	text   *content
+}
+
+type shape struct {
+	space string
+	attrs []attr
+	parts []part
+	// open takes elements of other name spaces, those of known checked.
+	open  bool
+	known map[xml.Name]*shape
+}
+
+func within(low, high float64, digits int) *content {
+	return &content{func(s string) bool {
+		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+		return err == nil && v >= low && v <= high
+	}, func(t *rapid.T) string {
+		return strconv.FormatFloat(rapid.Float64Range(low, high).Draw(t, "v"), 'f', digits, 64)
+	}}
+}
+
+func whole(low, high int64) *content {
+	return &content{func(s string) bool {
+		v, err := strconv.ParseInt(strings.TrimSpace(s), 10, 64)
+		return err == nil && v >= low && v <= high
+	}, func(t *rapid.T) string { return strconv.FormatInt(rapid.Int64Range(low, high).Draw(t, "n"), 10) }}
+}
+
+func one(of ...string) *content {
+	return &content{func(s string) bool { return slices.Contains(of, s) }, func(t *rapid.T) string { return rapid.SampledFrom(of).Draw(t, "one") }}
+}
+
+var (
+	dateTime = regexp.MustCompile(`^-?\d{4,}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)?$`)
+	text     = &content{func(string) bool { return true }, func(t *rapid.T) string {
+		return rapid.StringMatching(`[A-Za-zäß <&>"'.-]{0,12}`).Draw(t, "text")
+	}}
+	// Moments rise with each that is made up in a file; moments counts them.
+	moment = &content{func(s string) bool { return dateTime.MatchString(strings.TrimSpace(s)) }, func(t *rapid.T) string {
+		at := start.Add(time.Duration(moments) * time.Second)
+		moments++
+		// A time without a zone is of the world's clock in both formats.
+		return at.Format(rapid.SampledFrom([]string{"2006-01-02T15:04:05Z", "2006-01-02T15:04:05.000Z", "2006-01-02T15:04:05", "2006-01-02T15:04:05+00:00"}).Draw(t, "form"))
+	}}
+	moments  = 0
+	decimal  = within(-1e5, 1e5, 4)
+	positive = within(0, 1e5, 3)
+	count    = whole(0, 100000)
+	rate     = whole(0, 254)
+	beats    = whole(1, 255)
+	short    = whole(0, 65535)
+	degrees  = within(0, 359.99, 2)
+)
+
+func opt(name string, k *content) part         { return part{name, 0, 1, k, nil} }
+func must(name string, k *content) part        { return part{name, 1, 1, k, nil} }
+func optOf(name string, s *shape) part         { return part{name, 0, 1, nil, s} }
+func listOf(name string, n int, s *shape) part { return part{name, n, 0, nil, s} }
+
+// gpxShape is a GPX file.
+func gpxShape() *shape {
+	point1 := &shape{space: tpx1, parts: []part{opt("atemp", decimal), opt("wtemp", decimal), opt("depth", decimal), opt("hr", beats), opt("cad", rate), optOf("Extensions", &shape{space: tpx1, open: true})}}
+	point2 := &shape{space: tpx2, parts: []part{opt("atemp", decimal), opt("wtemp", decimal), opt("depth", decimal), opt("hr", beats), opt("cad", rate), opt("speed", positive), opt("course", degrees), opt("bearing", degrees), optOf("Extensions", &shape{space: tpx2, open: true})}}
+	more := optOf("extensions", &shape{space: gpx11, open: true, known: map[xml.Name]*shape{{Space: tpx1, Local: "TrackPointExtension"}: point1, {Space: tpx2, Local: "TrackPointExtension"}: point2}})
+	link := &shape{space: gpx11, attrs: []attr{{"href", true, text}}, parts: []part{opt("text", text), opt("type", text)}}
+	person := &shape{space: gpx11, parts: []part{opt("name", text), optOf("email", &shape{space: gpx11, attrs: []attr{{"id", true, text}, {"domain", true, text}}}), optOf("link", link)}}
+	lat, lon := within(-90, 90, 7), within(-180, 179.999, 7)
+	place := &shape{space: gpx11, attrs: []attr{{"lat", true, lat}, {"lon", true, lon}}, parts: []part{
+		opt("ele", decimal), opt("time", moment), opt("magvar", degrees), opt("geoidheight", decimal), opt("name", text), opt("cmt", text), opt("desc", text), opt("src", text), listOf("link", 0, link),
+		opt("sym", text), opt("type", text), opt("fix", one("none", "2d", "3d", "dgps", "pps")), opt("sat", count), opt("hdop", decimal), opt("vdop", decimal), opt("pdop", decimal), opt("ageofdgpsdata", decimal), opt("dgpsid", whole(0, 1023)), more}}
+	named := []part{opt("name", text), opt("cmt", text), opt("desc", text), opt("src", text), listOf("link", 0, link), opt("number", count), opt("type", one("running", "Run", "9")), more}
+	return &shape{space: gpx11, attrs: []attr{{"version", true, one("1.1")}, {"creator", true, text}}, parts: []part{
+		optOf("metadata", &shape{space: gpx11, parts: []part{opt("name", text), opt("desc", text), optOf("author", person),
+			optOf("copyright", &shape{space: gpx11, attrs: []attr{{"author", true, text}}, parts: []part{opt("year", whole(1990, 2100)), opt("license", text)}}),
+			listOf("link", 0, link), opt("time", moment), opt("keywords", text),
+			optOf("bounds", &shape{space: gpx11, attrs: []attr{{"minlat", true, lat}, {"minlon", true, lon}, {"maxlat", true, lat}, {"maxlon", true, lon}}}), more}}),
+		listOf("wpt", 0, place),
+		listOf("rte", 0, &shape{space: gpx11, parts: append(slices.Clone(named), listOf("rtept", 0, place))}),
+		listOf("trk", 0, &shape{space: gpx11, parts: append(slices.Clone(named), listOf("trkseg", 0, &shape{space: gpx11, parts: []part{listOf("trkpt", 0, place), more}}))}),
+		more}}
+}
+
+// tcxShape is a Training Center file with runs; its workouts, courses and folders
+// hold no record of a run and are left out.
+func tcxShape() *shape {
+	tpx := &shape{space: ext2, attrs: []attr{{"CadenceSensor", false, one("Footpod", "Bike")}}, parts: []part{opt("Speed", positive), opt("RunCadence", rate), opt("Watts", short), optOf("Extensions", &shape{space: ext2, open: true})}}
+	lx := &shape{space: ext2, parts: []part{opt("AvgSpeed", positive), opt("MaxBikeCadence", rate), opt("AvgRunCadence", rate), opt("MaxRunCadence", rate), opt("Steps", short), opt("AvgWatts", short), opt("MaxWatts", short), optOf("Extensions", &shape{space: ext2, open: true})}}
+	more := optOf("Extensions", &shape{space: tcx2, open: true, known: map[xml.Name]*shape{{Space: ext2, Local: "TPX"}: tpx, {Space: ext2, Local: "LX"}: lx}})
+	heart := &shape{space: tcx2, parts: []part{must("Value", beats)}}
+	version := &shape{space: tcx2, parts: []part{must("VersionMajor", short), must("VersionMinor", short), opt("BuildMajor", short), opt("BuildMinor", short)}}
+	point := &shape{space: tcx2, parts: []part{must("Time", moment),
+		optOf("Position", &shape{space: tcx2, parts: []part{must("LatitudeDegrees", within(-90, 90, 7)), must("LongitudeDegrees", within(-180, 180, 7))}}),
+		opt("AltitudeMeters", decimal), opt("DistanceMeters", positive), optOf("HeartRateBpm", heart), opt("Cadence", rate), opt("SensorState", one("Present", "Absent")), more}}
+	lap := &shape{space: tcx2, attrs: []attr{{"StartTime", true, moment}}, parts: []part{must("TotalTimeSeconds", positive), must("DistanceMeters", positive), opt("MaximumSpeed", positive), must("Calories", short),
+		optOf("AverageHeartRateBpm", heart), optOf("MaximumHeartRateBpm", heart), must("Intensity", one("Active", "Resting")), opt("Cadence", rate),
+		must("TriggerMethod", one("Manual", "Distance", "Location", "Time", "HeartRate")), listOf("Track", 0, &shape{space: tcx2, parts: []part{listOf("Trackpoint", 1, point)}}), opt("Notes", text), more}}
+	creator := &shape{space: tcx2, attrs: []attr{{xsi + " type", true, one("Device_t")}}, parts: []part{must("Name", text), must("UnitId", whole(0, math.MaxUint32)), must("ProductID", short), {"Version", 1, 1, nil, version}}}
+	return &shape{space: tcx2, parts: []part{
+		optOf("Activities", &shape{space: tcx2, parts: []part{listOf("Activity", 0, &shape{space: tcx2, attrs: []attr{{"Sport", true, one("Running", "Other")}}, parts: []part{
+			must("Id", moment), listOf("Lap", 1, lap), opt("Notes", text), optOf("Creator", creator), more}})}}),
+		more}}
+}
+
+// node is an element of a file.
+type node struct {
+	name  xml.Name
+	attrs []xml.Attr
+	text  string
+	parts []*node
+}
+
+func tree(data []byte) (*node, error) {
+	d := xml.NewDecoder(bytes.NewReader(data))
+	root := &node{}
+	open := []*node{root}
+	for {
+		tok, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, err
+		}
+		top := open[len(open)-1]
+		switch e := tok.(type) {
+		case xml.StartElement:
+			n := &node{name: e.Name, attrs: slices.Clone(e.Attr)}
+			top.parts = append(top.parts, n)
+			open = append(open, n)
+		case xml.CharData:
+			top.text += string(e)
+		case xml.EndElement:
+			open = open[:len(open)-1]
+		}
+	}
+	if len(root.parts) != 1 {
+		return nil, fmt.Errorf("%d roots", len(root.parts))
+	}
+	return root.parts[0], nil
+}
+
+// check holds an element against its shape.
+func (s *shape) check(n *node) error {
+	for _, a := range n.attrs {
+		if a.Name.Space == "xmlns" || a.Name.Local == "xmlns" || a.Name.Space == xsi && a.Name.Local == "schemaLocation" {
+			continue
+		}
+		name := strings.TrimSpace(a.Name.Space + " " + a.Name.Local)
+		i := slices.IndexFunc(s.attrs, func(k attr) bool { return k.name == name })
+		if i < 0 {
+			return fmt.Errorf("%s has an attribute %s", n.name.Local, name)
+		}
+		if !s.attrs[i].text.ok(a.Value) {
+			return fmt.Errorf("%s: %s may not be %q", n.name.Local, name, a.Value)
+		}
+	}
+	for _, k := range s.attrs {
+		if k.needed && !slices.ContainsFunc(n.attrs, func(a xml.Attr) bool { return strings.TrimSpace(a.Name.Space+" "+a.Name.Local) == k.name }) {
+			return fmt.Errorf("%s lacks %s", n.name.Local, k.name)
+		}
+	}
+	if strings.TrimSpace(n.text) != "" {
+		return fmt.Errorf("%s has the text %q", n.name.Local, n.text)
+	}
+	rest := n.parts
+	for _, p := range s.parts {
+		had := 0
+		for len(rest) > 0 && rest[0].name == (xml.Name{Space: s.space, Local: p.name}) && (p.most == 0 || had < p.most) {
+			c := rest[0]
+			rest, had = rest[1:], had+1
+			switch {
+			case p.of != nil:
+				if err := p.of.check(c); err != nil {
+					return err
+				}
+			case len(c.parts) > 0 || len(c.attrs) > 0:
+				return fmt.Errorf("%s holds more than a text", p.name)
+			case !p.text.ok(c.text):
+				return fmt.Errorf("%s may not be %q", p.name, c.text)
+			}
+		}
+		if had < p.least {
+			return fmt.Errorf("%s lacks %s", n.name.Local, p.name)
+		}
+	}
+	for _, c := range rest {
+		if !s.open || c.name.Space == s.space || c.name.Space == "" {
+			return fmt.Errorf("%s %s is out of its place in %s", c.name.Space, c.name.Local, n.name.Local)
+		}
+		if k := s.known[c.name]; k != nil {
+			if err := k.check(c); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// make writes an element that the shape allows.
+func (s *shape) make(t *rapid.T, b *strings.Builder, name string, also string) {
+	esc := func(v string) { xml.EscapeText(b, []byte(v)) }
+	b.WriteString("<" + name + also)
+	for _, a := range s.attrs {
+		if !a.needed && !rapid.Bool().Draw(t, a.name) {
+			continue
+		}
+		b.WriteString(" " + strings.Replace(a.name, xsi+" ", "xsi:", 1) + `="`)
+		esc(a.text.make(t))
+		b.WriteString(`"`)
+	}
+	b.WriteString(">")
+	prefix := name[:strings.Index(name, ":")+1]
+	for _, p := range s.parts {
+		most := p.most
+		if most == 0 {
+			most = 4
+		}
+		for range rapid.IntRange(p.least, most).Draw(t, p.name) {
+			if p.of != nil {
+				p.of.make(t, b, prefix+p.name, "")
+				continue
+			}
+			b.WriteString("<" + prefix + p.name + ">")
+			esc(p.text.make(t))
+			b.WriteString("</" + prefix + p.name + ">")
+		}
+	}
+	if s.open {
+		for _, of := range slices.SortedFunc(maps.Keys(s.known), func(a, b xml.Name) int { return cmp.Compare(a.Space+a.Local, b.Space+b.Local) }) {
+			if rapid.Bool().Draw(t, of.Local) {
+				s.known[of].make(t, b, map[string]string{tpx1: "a:", tpx2: "b:", ext2: "c:"}[of.Space]+of.Local, "")
+			}
+		}
+		if rapid.Bool().Draw(t, "foreign") {
+			b.WriteString(`<x:thing xmlns:x="http://example.org/x" x:y="1"><x:cadence>88</x:cadence></x:thing>`)
+		}
+	}
+	b.WriteString("</" + name + ">")
+}
+
+// The files that the tests read are such as the schemas ask for.
+func TestFilesKeepTheSchemas(t *testing.T) {
+	r := runtest.Easy(start, 1, 2, 2.8, 164)
+	mute := r
+	mute.NoSpeed = true
+	for name, c := range map[string]struct {
+		data []byte
+		root string
+		of   *shape
+	}{
+		"TCX": {r.TCX(), "TrainingCenterDatabase", tcxShape()}, "TCX without speed": {mute.TCX(), "TrainingCenterDatabase", tcxShape()}, "TCX here": {tcxRun(3, "Running"), "TrainingCenterDatabase", tcxShape()},
+		"GPX": {r.GPX(), "gpx", gpxShape()}, "GPX here": {gpxRun(3, "running"), "gpx", gpxShape()},
+	} {
+		n, err := tree(c.data)
+		if err == nil && n.name != (xml.Name{Space: c.of.space, Local: c.root}) {
+			err = fmt.Errorf("the root is %v", n.name)
+		}
+		if err == nil {
+			err = c.of.check(n)
+		}
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	// What they do not allow is seen.
+	whole := string(r.TCX())
+	for from, to := range map[string]string{
+		"<Intensity>Active</Intensity>":             "<Intensity>Fast</Intensity>",
+		"<TriggerMethod>Manual</TriggerMethod>":     "",
+		`Sport="Running"`:                           `Sport="Jogging"`,
+		"<LongitudeDegrees>12.5</LongitudeDegrees>": "<LongitudeDegrees>192.5</LongitudeDegrees>",
+		"<ns3:TPX>":                        "<ns3:TPX><ns3:Cadence>80</ns3:Cadence>",
+		"<HeartRateBpm><Value>140</Value>": "<HeartRateBpm><Value>0</Value>",
+	} {
+		if n, err := tree([]byte(strings.Replace(whole, from, to, 1))); err != nil || tcxShape().check(n) == nil {
+			t.Errorf("%s is taken (%v)", to, err)
+		}
+	}
+}
+
+// Whatever the schemas allow is read, each point with what it says and nothing else.
+func TestWhateverTheSchemasAllowIsRead(t *testing.T) {
+	for name, c := range map[string]struct {
+		root  string
+		of    *shape
+		read  func(*bufio.Reader) (*File, error)
+		point string
+		space string
+	}{
+		"GPX": {"gpx", gpxShape(), readGPX, "trkpt", gpx11}, "TCX": {"TrainingCenterDatabase", tcxShape(), readTCX, "Trackpoint", tcx2},
+	} {
+		t.Run(name, func(t *testing.T) {
+			read := 0
+			rapid.Check(t, func(t *rapid.T) {
+				moments = 0
+				var b strings.Builder
+				b.WriteString(`<?xml version="1.0" encoding="UTF-8"?>`)
+				c.of.make(t, &b, c.root, fmt.Sprintf(` xmlns=%q xmlns:a=%q xmlns:b=%q xmlns:c=%q xmlns:xsi=%q`, c.space, tpx1, tpx2, ext2, xsi))
+				n, err := tree([]byte(b.String()))
+				if err != nil {
+					t.Fatal(err)
+				}
+				if err := c.of.check(n); err != nil {
+					t.Fatalf("the file made up is not as the schema asks: %v", err)
+				}
+				got, err := c.read(bufio.NewReaderSize(strings.NewReader(b.String()), longestTag))
+				if err != nil {
+					t.Fatal(err)
+				}
+				want := said(n, c.point)
+				if len(got.Samples) != len(want) {
+					t.Fatalf("%d of %d points with a time", len(got.Samples), len(want))
+				}
+				read += len(want)
+				for i, w := range want {
+					g := got.Samples[i]
+					if at := got.Start.Add(time.Duration(math.Round(g.TimeS*1000)) * time.Millisecond); !at.Equal(w.at) || !alike(g.AltitudeM, w.AltitudeM) || !alike(g.PerMin, w.PerMin) || !alike(g.SpeedMPS, w.SpeedMPS) || !math.IsNaN(w.DistanceM) && !alike(g.DistanceM, w.DistanceM) {
+						t.Fatalf("point %d is %+v at %s, and the file says %+v", i, g, at, w)
+					}
+				}
+			})
+			if t.Logf("%d points", read); read == 0 {
+				t.Error("no point was made up")
+			}
+		})
+	}
+}
+
+func alike(a, b float64) bool { return math.IsNaN(a) && math.IsNaN(b) || math.Abs(a-b) < 1e-9 }
+
+type saidPoint struct {
+	steprate.Sample
+	at time.Time
+}
+
+// said are the points of a file with a time, read by the library's own reader of XML.
+func said(n *node, point string) (out []saidPoint) {
+	if n.name.Local == point {
+		p := saidPoint{Sample: blank()}
+		var look func(*node)
+		bike := math.NaN()
+		look = func(n *node) {
+			v, err := strconv.ParseFloat(n.text, 64)
+			if err != nil {
+				v = math.NaN()
+			}
+			switch n.name.Space + " " + n.name.Local {
+			case gpx11 + " time", tcx2 + " Time":
+				for _, form := range []string{time.RFC3339, "2006-01-02T15:04:05"} {
+					if at, err := time.Parse(form, n.text); err == nil {
+						p.at = at
+					}
+				}
+			case gpx11 + " ele", tcx2 + " AltitudeMeters":
+				p.AltitudeM = v
+			case tcx2 + " DistanceMeters":
+				p.DistanceM = v
+			case tpx1 + " cad", tpx2 + " cad", ext2 + " RunCadence":
+				p.PerMin = 2 * v
+			case tcx2 + " Cadence":
+				bike = 2 * v
+			case tpx2 + " speed", ext2 + " Speed":
+				p.SpeedMPS = v
+			}
+			for _, c := range n.parts {
+				look(c)
+			}
+		}
+		look(n)
+		if math.IsNaN(p.PerMin) {
+			p.PerMin = bike
+		}
+		if !p.at.IsZero() {
+			out = append(out, p)
+		}
+		return out
+	}
+	for _, c := range n.parts {
+		out = append(out, said(c, point)...)
+	}
+	return out
+}
