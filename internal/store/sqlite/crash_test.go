@@ -74,7 +74,8 @@ func child(t *testing.T, job, dir string) (*exec.Cmd, *bufio.Scanner) {
 
 // step is the deed of which each part says the same number: it counts the
 // runner up, dates a visit by it, keeps a film under it with its clip, rewrites a
-// document and takes away the one before, and notes a setting.
+// document and takes away the one before, takes in a run with its samples, says of
+// the run before that it counts, and notes a setting.
 func step(ctx context.Context, s *Store, f *folder.Folder) error {
 	var r store.Runner
 	if err := s.Read(ctx, func(rd store.Reader) (err error) { r, err = counted(rd); return err }); err != nil {
@@ -82,6 +83,10 @@ func step(ctx context.Context, s *Store, f *folder.Folder) error {
 	}
 	n := r.BornYear + 1
 	name, size, err := f.Put(ctx, bytes.NewReader(film(n)), 0)
+	if err != nil {
+		return err
+	}
+	samples, _, err := f.Put(ctx, bytes.NewReader(ranAt(n)), 0)
 	if err != nil {
 		return err
 	}
@@ -106,7 +111,20 @@ func step(ctx context.Context, s *Store, f *folder.Folder) error {
 			d = store.Document{}
 		}
 		d.Kind, d.Owner, d.Body = "count", r.ID, fmt.Appendf(nil, `{"n":%d,"fill":%q}`, n, strings.Repeat("x", 6000))
+		runs, err := w.RunsOf(r.ID)
+		if err != nil {
+			return err
+		}
+		if len(runs) > 0 {
+			last := runs[len(runs)-1]
+			last.Use = "yes"
+			if err := w.PutRun(&last); err != nil {
+				return err
+			}
+		}
+		run := store.Run{RunnerID: r.ID, Start: v.Date, Name: fmt.Sprint("run ", n), Hash: fmt.Sprintf("%064x", n), Samples: samples, Facts: fmt.Appendf(nil, `{"n":%d}`, n)}
 		return errors.Join(
+			w.PutRun(&run),
 			w.PutClip(&store.Clip{VisitID: v.ID, Kind: "film", Hash: name, Bytes: size}),
 			w.PutDocument(&d),
 			w.PutSetting("count", strconv.Itoa(n)))
@@ -115,6 +133,9 @@ func step(ctx context.Context, s *Store, f *folder.Folder) error {
 
 // film is what the n-th clip holds.
 func film(n int) []byte { return bytes.Repeat(fmt.Appendf(nil, "film %d ", n), 2000) }
+
+// ranAt are the samples of the n-th run.
+func ranAt(n int) []byte { return bytes.Repeat(fmt.Appendf(nil, "run %d ", n), 300) }
 
 // counted finds the runner that work counts up.
 func counted(r store.Reader) (store.Runner, error) {
@@ -270,6 +291,31 @@ func whole(t *testing.T, dir string, last int) int {
 			want := sha256.Sum256(film(n - i))
 			if err != nil || hex.EncodeToString(sum.Sum(nil)) != clips[0].Hash || !bytes.Equal(sum.Sum(nil), want[:]) {
 				t.Errorf("the film of step %d is not what was kept (%v)", n-i, err)
+			}
+		}
+		runs, err := r.RunsOf(rows[0].ID)
+		if err != nil {
+			return err
+		}
+		if len(runs) != n {
+			t.Errorf("%d runs, want %d", len(runs), n)
+		}
+		for i, v := range runs {
+			use := ""
+			if i < len(runs)-1 {
+				use = "yes"
+			}
+			if v.Name != fmt.Sprint("run ", i+1) || string(v.Facts) != fmt.Sprintf(`{"n":%d}`, i+1) || v.Use != use {
+				t.Errorf("run %d is %+v", i+1, v)
+			}
+			file, err := f.Open(v.Samples)
+			if err != nil {
+				return err
+			}
+			kept, err := io.ReadAll(file)
+			file.Close()
+			if err != nil || !bytes.Equal(kept, ranAt(i+1)) {
+				t.Errorf("the samples of run %d are not what was kept (%v)", i+1, err)
 			}
 		}
 		said, err := r.Setting("count")
