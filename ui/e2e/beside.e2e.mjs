@@ -77,6 +77,22 @@ async function sound(page, name) {
   assert.ok(over <= 0, `${name} is ${over} px too wide`);
 }
 
+await check("the return leads to the two films of what it compares", {}, async (page) => {
+  const told = await api(`api/visits/${visit}/return`);
+  const curve = told.curves.find((c) => c.beside);
+  assert.match(curve.beside, new RegExp(`^/visits/${visit}/beside#a=${before}/0/0&b=${result}/0/0&foot=`));
+  await page.goto(`${page0}visits/${visit}/return`);
+  const curves = page.getByTestId("curves");
+  await curves.getByLabel("Curve").selectOption(curve.name);
+  await curves.getByRole("link", { name: "See both side by side" }).first().click();
+  await canvas(page, "B").waitFor();
+  assert.equal(await page.getByRole("combobox", { name: "Film A", exact: true }).inputValue(), `${before} 0`);
+  assert.equal(await page.getByRole("combobox", { name: "Film B", exact: true }).inputValue(), `${result} 0`);
+  const pairing = await api(`api/pairing?${curve.beside.split("#")[1]}`);
+  await shows(page, "A", pairing.steps[0].a);
+  await shows(page, "B", pairing.steps[0].b);
+});
+
 await check("the visit before lies beside this one, and both move by equal phase", {}, async (page) => {
   await clean();
   await page.goto(`${page0}visits/${visit}/beside`);
