@@ -75,6 +75,11 @@ export const homeworkDe: HomeworkText = {
     listen: "Schritte hören",
     deaf: "Nicht mehr hören",
     hearing: "Noch keine gleichmäßigen Schritte. Sechs Sekunden Laufen sind nötig; stell das Gerät ans Laufband und nimm den Klick auf Kopfhörer.",
+    unheard: {
+      machine: "Nicht zu lesen: Was zu hören ist, ist gleichmäßiger, als Beine es sind. Nimm den Klick auf Kopfhörer, schalte Musik aus und sieh nach, was am Laufband tickt.",
+      mixed: "Nicht zu lesen: Es ist mehr als ein Takt zu hören. Lass nur eine Person laufen, ohne Musik oder Gespräch daneben.",
+    },
+    heardHint: "Gelesen wird nur, wo ein Takt zu hören ist und er von Beinen stammt. Live gespielte Musik ist von Füßen nicht zu unterscheiden.",
     noMic: (why) => `Das Mikrofon ist nicht zu benutzen: ${why}`,
     stays: "Ton wird auf diesem Gerät ausgewertet, Bilder auf dem Rechner des Studios. Beides wird nicht behalten.",
     live: "Schritte je Minute, jetzt gehört",

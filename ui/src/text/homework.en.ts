@@ -73,6 +73,11 @@ export const homeworkEn = {
     listen: "Listen to the footfalls",
     deaf: "Stop listening",
     hearing: "No steady footfalls yet. Six seconds of running are wanted; put the device near the belt, and the click on earphones.",
+    unheard: {
+      machine: "Cannot be read: what is heard is more even than legs are. Put the click on earphones, turn music off, and see what ticks at the belt.",
+      mixed: "Cannot be read: more than one beat is heard. Let one runner run at a time, without music or talk beside it.",
+    } as Record<string, string>,
+    heardHint: "Read only where one beat is heard and it is that of legs. A band that plays live is not told from feet.",
     noMic: (why: string) => `The microphone cannot be used: ${why}`,
     stays: "Sound is worked out on this device, pictures on the studio’s machine. Neither is kept.",
     live: "Steps a minute, heard now",
