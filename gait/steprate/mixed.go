@@ -35,6 +35,10 @@ type Doubt struct {
 // ramp asks for in two months).
 const mixedRate = 8
 
+// How far two recordings of one run may differ, steps a minute; more are two runners
+// who ran together (own reading: twice what a watch reads off).
+const sameRate = 4
+
 // Mixed looks for files of another runner, or of the same run twice: runs that
 // overlap in time, and step rates at equal speed that fall apart into two groups
 // which take turns.
@@ -57,7 +61,7 @@ func Mixed(runs []OfRunner) []Doubt {
 				continue
 			}
 			a, b := runs[j], runs[i]
-			if b.Start.Sub(a.Start) < 5*time.Minute && near(a.Seconds, b.Seconds, 0.05) && near(a.DistanceM, b.DistanceM, 0.05) {
+			if b.Start.Sub(a.Start) < 5*time.Minute && near(a.Seconds, b.Seconds, 0.05) && near(a.DistanceM, b.DistanceM, 0.05) && !(math.Abs(meanRate(a.Segments)-meanRate(b.Segments)) > sameRate) {
 				less, more := i, j
 				if steadyTime(b.Segments) > steadyTime(a.Segments) {
 					less, more = j, i
@@ -85,6 +89,15 @@ func steadyTime(segments []Segment) (s float64) {
 		s += x.Seconds
 	}
 	return s
+}
+
+// meanRate is the step rate of steady parts by their time; NaN for none.
+func meanRate(segments []Segment) float64 {
+	sum := 0.0
+	for _, x := range segments {
+		sum += x.Seconds * x.PerMin
+	}
+	return sum / steadyTime(segments)
 }
 
 // apart finds step rates that fall into two groups. Where the groups take turns in

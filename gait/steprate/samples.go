@@ -82,13 +82,13 @@ func (r *Run) Settle() {
 		}
 	}
 	if zeros > 0 {
-		note("%d records have no steps, as at stops, and were left out of the step rate", zeros)
+		note("records with no steps, as at stops, left out of the step rate: %d", zeros)
 	}
 	if odd > 0 {
-		note("%d step rates that no runner takes were left out", odd)
+		note("step rates that no runner takes, left out: %d", odd)
 	}
 	if fast > 0 {
-		note("%d speeds above %.0f m/s were left out", fast, float64(fastestMPS))
+		note("speeds above %.0f m/s, left out: %d", float64(fastestMPS), fast)
 	}
 }
 
@@ -126,14 +126,14 @@ func (r *Run) settleClock(note func(string, ...any)) {
 		r.Start = r.Start.Add(-time.Duration(keepOffset * float64(time.Second)))
 	}
 	if back > 0 {
-		note("%d records whose clock stood still or went back were left out", back)
+		note("records whose clock stood still or went back, left out: %d", back)
 	}
 	if jumps > 0 {
 		way := "went back"
 		if worst > 0 {
 			way = "jumped ahead"
 		}
-		note("the clock %s by %s (%d times in all): the parts were joined with a break of a minute and dated by the longest", way, spanText(math.Abs(worst)), jumps)
+		note("the clock %s by %s (jumps in all: %d): the parts were joined with a break of a minute and dated by the longest", way, spanText(math.Abs(worst)), jumps)
 	}
 }
 

@@ -364,6 +364,14 @@ func TestMixedRunners(t *testing.T) {
 	same := lot(164, 164, 164)
 	copied := same[1]
 	copied.Segments, copied.Name = copied.Segments[:2], "copy"
+	together := same[1]
+	together.Segments = slices.Clone(together.Segments)
+	for i := range together.Segments {
+		together.Segments[i].PerMin += 12
+	}
+	if d := Mixed(append(slices.Clone(same), together)); d[3].Kind != "overlap" || d[1].Kind != "overlap" {
+		t.Errorf("two who ran together are taken for one: %+v", d)
+	}
 	if d := Mixed(append(same, copied)); d[3].Twice != 1 || d[1].Text != "" {
 		t.Errorf("one run in two files: %+v", d)
 	}

@@ -76,7 +76,10 @@ func (r runRecord) page(studio *time.Location) PageRun {
 	p.Left = PageLeft{Settling: round1(x.Settling / 60), Stopped: round1(x.Stopped / 60), Hills: round1(x.Hills / 60), Uneven: round1(x.Uneven / 60), Unknown: round1(x.Unknown / 60)}
 	p.LeftOut = leftOut(x)
 	for _, n := range r.facts.Notes {
-		p.Notes = append(p.Notes, upperFirst(n)+".")
+		if !strings.HasSuffix(n, "?") {
+			n += "."
+		}
+		p.Notes = append(p.Notes, upperFirst(n))
 	}
 	return p
 }
@@ -105,9 +108,9 @@ func leftOut(p steprate.Parts) string {
 	for _, c := range []struct {
 		s    float64
 		what string
-	}{{p.Stopped, "stops and walking"}, {p.Hills, "hills"}, {p.Uneven, "a pace that changes"}, {p.Unknown, "running without a step rate"}, {p.Settling, "the first minute"}} {
+	}{{p.Stopped, "stops and walking"}, {p.Hills, "hills"}, {p.Uneven, "a pace that changes"}, {p.Unknown, "running without speed or step rate"}, {p.Settling, "the first minute"}} {
 		if c.s >= 30 {
-			why = append(why, fmt.Sprintf("%s %.0f", c.what, c.s/60))
+			why = append(why, fmt.Sprintf("%s %.0f", c.what, math.Round(c.s/60)))
 		}
 	}
 	s := fmt.Sprintf("%.0f of %.0f minutes are steady and level.", p.Steady/60, total/60)

@@ -19,27 +19,32 @@ type RunsRead struct {
 	Runs []PageRun `json:"runs"`
 	// Base is the step rate that they show at a pace; null for nothing.
 	Base *PageRate `json:"base"`
+	// Wrong says which files could not be read, and why.
+	Wrong []error `json:"-"`
 }
 
 // ReadRuns reads run files without keeping them, and what they show of the step
-// rate at a pace; nil takes that of most of the running.
+// rate at a pace; nil takes that of most of the running. The error is of the first
+// file that cannot be read; the others are read all the same.
 func ReadRuns(files []string, pace *float64) (RunsRead, error) {
 	var f visitRecords
+	out := RunsRead{Runs: []PageRun{}}
 	for _, file := range files {
 		in, err := os.Open(file)
 		if err != nil {
-			return RunsRead{}, &Problem{Kind: KindUsage, File: file, What: "it cannot be opened: " + plainPathError(err), Err: err}
+			out.Wrong = append(out.Wrong, &Problem{Kind: KindUsage, File: file, What: "it cannot be opened: " + plainPathError(err), Err: err})
+			continue
 		}
 		one, err := runfile.Read(in)
 		in.Close()
 		if err != nil {
-			return RunsRead{}, runProblem(file, err)
+			out.Wrong = append(out.Wrong, runProblem(file, err))
+			continue
 		}
 		f.runs = append(f.runs, runRecord{Run: store.Run{Name: displayName(file), Start: one.Start}, facts: factsOf(one)})
 	}
 	now := time.Now()
 	doubts, counts := runsCounted(f.runs, now)
-	out := RunsRead{Runs: []PageRun{}}
 	first, last := time.Time{}, time.Time{}
 	for i, r := range f.runs {
 		p := r.page(now.Location())
@@ -54,6 +59,9 @@ func ReadRuns(files []string, pace *float64) (RunsRead, error) {
 	}
 	if l, ok := runLine(f.runs, counts, first, last, now.Location(), nil); ok {
 		out.Base = l.rate(pace)
+	}
+	if len(out.Wrong) > 0 {
+		return out, out.Wrong[0]
 	}
 	return out, nil
 }

@@ -33,10 +33,18 @@ func (c *runsCommand) Run(r *run) error {
 			pace = &v
 		}
 		read, err := app.ReadRuns(c.Files, pace)
-		if err != nil {
+		if err != nil && len(c.Files) == 1 {
 			return err
 		}
-		return app.WriteRuns(r.env.Stdout, read, c.Format)
+		if len(read.Runs) > 0 || err == nil {
+			if werr := app.WriteRuns(r.env.Stdout, read, c.Format); werr != nil || err == nil {
+				return werr
+			}
+		}
+		for _, wrong := range read.Wrong {
+			r.say("%v", wrong)
+		}
+		return &app.Problem{Kind: app.KindOf(err), What: "not every file was read", Mend: "What was wrong is said above.", Err: err}
 	}
 	if c.Runner == "" && len(c.Files) > 0 {
 		return usage("whose runs these are was not said", "Add --runner with the runner's name.")
@@ -85,7 +93,7 @@ func (c *runsCommand) takeIn(r *run, studio *app.Studio) error {
 				return app.PageRunTaken{}, &app.Problem{Kind: app.KindUsage, File: name, What: "it cannot be opened", Mend: "Check the name.", Err: err}
 			}
 			defer f.Close()
-			return studio.TakeInRun(r.ctx, "", runner.ID, name, f)
+			return studio.TakeInRun(r.ctx, "", runner.ID, "", name, f)
 		}()
 		if r.ctx.Err() != nil {
 			return r.ctx.Err()

@@ -70,6 +70,9 @@ func TestRunsCommand(t *testing.T) {
 	if code != 0 || !strings.Contains(out, "There is no ramp yet") || strings.Count(out, "before the ramp") < 2 {
 		t.Errorf("%d:\n%s", code, out)
 	}
+	if code, out, said = runIn(t, dir, "runs", bad, before[0]); code != app.KindUsage.ExitCode() || !strings.Contains(out, "b0.fit") || !strings.Contains(said, "letter.fit: this is no run file") {
+		t.Errorf("%d: %s\n%s", code, said, out)
+	}
 	for _, bad := range [][]string{{"runs"}, {"runs", "--visit", v.ID, before[0]}, {"runs", "--runner", "Nobody", before[0]}, {"runs", filepath.Join(files, "none.fit")}, {"runs", bad}, {"runs", "--watch", filepath.Join(files, "none")}} {
 		if code, _, said := runIn(t, dir, bad...); code != app.KindUsage.ExitCode() || said == "" {
 			t.Errorf("%v: %d %s", bad, code, said)
