@@ -107,8 +107,9 @@ func (q *queue) remember(j store.Job) {
 	}
 }
 
-// StartWork begins to take jobs from the queue in the background, until ctx ends
-// or the studio is closed. Of several programs with the same folder one does so.
+// StartWork begins to take jobs from the queue in the background, and to
+// look into the watched folder of run files, until ctx ends or the studio is closed.
+// Of several programs with the same folder one takes jobs.
 func (st *Studio) StartWork(ctx context.Context) {
 	q := &st.queue
 	q.mu.Lock()
@@ -120,7 +121,10 @@ func (st *Studio) StartWork(ctx context.Context) {
 	q.stopped = make(chan struct{})
 	go func(done chan struct{}) {
 		defer close(done)
-		st.work(ctx)
+		var both sync.WaitGroup
+		both.Go(func() { st.watchFolder(ctx, folderEvery) })
+		both.Go(func() { st.work(ctx) })
+		both.Wait()
 	}(q.stopped)
 }
 

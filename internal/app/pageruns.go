@@ -154,4 +154,5 @@ type PageRunChange struct {
 	Version int64  `json:"version"`
 	Use     string `json:"use"`
 	Runner  string `json:"runner"` // another runner whose it is; empty to leave it
+	Visit   string `json:"visit"`  // in whose undo list it belongs; may be empty
 }

@@ -21,11 +21,17 @@ const settingRunFolder = "run folder"
 
 // What is looked at in the watched folder at once, and how long a file must lie
 // unchanged before it is read: one that is still being copied would be cut short.
+// One that breaks off, or cannot be read at all, may be on a copy that stands still
+// and is waited for longer.
 const (
 	mostFound  = 400
 	mostLooked = 60
 	restFor    = 3 * time.Second
+	restIfCut  = time.Minute
 )
+
+// folderEvery is how often the folder is looked into while no page asks.
+const folderEvery = 10 * time.Second
 
 // runEndings are the endings of run files.
 var runEndings = []string{".fit", ".tcx", ".gpx"}
@@ -52,6 +58,7 @@ type PageRunFound struct {
 	// cannot be told.
 	Runner     string `json:"runner"`
 	RunnerName string `json:"runner_name"`
+	Visit      string `json:"visit"` // that runner's last, where the file may be taken in
 }
 
 // foundRun is what is known of a file of the folder while it stays as it is.
@@ -62,10 +69,54 @@ type foundRun struct {
 	run  *PageRun // nil until it was read
 	dev  string
 	err  string
+	cut  bool // it breaks off, or could not be read
 }
 
 // RunFolder looks into the watched folder.
 func (st *Studio) RunFolder(ctx context.Context) (PageRunFolder, error) {
+	st.foundMu.Lock()
+	defer st.foundMu.Unlock()
+	p, err := st.lookIntoFolder(ctx)
+	if err != nil {
+		return p, err
+	}
+	return p, st.offer(ctx, &p)
+}
+
+// watchFolder looks into the folder again and again until ctx ends, so that a file
+// has been read when a page asks for it, and tells the pages where another waits.
+// Nothing is taken in by it.
+func (st *Studio) watchFolder(ctx context.Context, every time.Duration) {
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	waiting := ""
+	for {
+		st.foundMu.Lock()
+		p, err := st.lookIntoFolder(ctx)
+		st.foundMu.Unlock()
+		if now := p.waiting(); err == nil && now != waiting {
+			waiting = now
+			st.tell("runs", struct{}{})
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+// waiting are the files that wait, in one text, to tell them from those before.
+func (p *PageRunFolder) waiting() string {
+	var s strings.Builder
+	for _, f := range p.Files {
+		s.WriteString(f.Name + " " + f.Hash + "\n")
+	}
+	return s.String()
+}
+
+// lookIntoFolder reads what is new in the folder. The caller holds st.foundMu.
+func (st *Studio) lookIntoFolder(ctx context.Context) (PageRunFolder, error) {
 	p := PageRunFolder{Files: []PageRunFound{}}
 	err := st.readRecords(ctx, func(r store.Reader) (err error) { p.Dir, err = r.Setting(settingRunFolder); return err })
 	if err != nil || p.Dir == "" {
@@ -88,8 +139,6 @@ func (st *Studio) RunFolder(ctx context.Context) (PageRunFolder, error) {
 		}
 	}
 	slices.SortFunc(files, func(a, b entry) int { return b.info.ModTime().Compare(a.info.ModTime()) })
-	st.foundMu.Lock()
-	defer st.foundMu.Unlock()
 	if st.found == nil {
 		st.found = map[string]*foundRun{}
 	}
@@ -99,7 +148,7 @@ func (st *Studio) RunFolder(ctx context.Context) (PageRunFolder, error) {
 		path := filepath.Join(p.Dir, f.name)
 		seen[path] = true
 		at := st.found[path]
-		if at == nil || at.size != f.info.Size() || !at.when.Equal(f.info.ModTime()) {
+		if at == nil || at.hash == "" || at.size != f.info.Size() || !at.when.Equal(f.info.ModTime()) {
 			if looked >= mostLooked || time.Since(f.info.ModTime()).Abs() < restFor || ctx.Err() != nil {
 				p.More++
 				continue
@@ -107,6 +156,10 @@ func (st *Studio) RunFolder(ctx context.Context) (PageRunFolder, error) {
 			looked++
 			at = lookAtRun(path, f.name, f.info)
 			st.found[path] = at
+		}
+		if at.cut && time.Since(at.when).Abs() < restIfCut {
+			p.More++
+			continue
 		}
 		one := PageRunFound{Name: f.name, Hash: at.hash, Wrong: at.err, Run: at.run}
 		err := st.readRecords(ctx, func(r store.Reader) error {
@@ -129,7 +182,7 @@ func (st *Studio) RunFolder(ctx context.Context) (PageRunFolder, error) {
 			delete(st.found, path)
 		}
 	}
-	return p, st.offer(ctx, &p)
+	return p, nil
 }
 
 // plainPathError is what the system says, without the path.
@@ -145,7 +198,7 @@ func lookAtRun(path, name string, info fs.FileInfo) *foundRun {
 	at := &foundRun{size: info.Size(), when: info.ModTime()}
 	f, err := os.Open(path)
 	if err != nil {
-		at.err = plainPathError(err)
+		at.err, at.cut = plainPathError(err), true
 		return at
 	}
 	defer f.Close()
@@ -157,12 +210,12 @@ func lookAtRun(path, name string, info fs.FileInfo) *foundRun {
 	}
 	at.hash = hex.EncodeToString(sum.Sum(nil))
 	if err != nil {
-		at.err = upperFirst(err.Error()) + "."
+		at.err, at.cut = upperFirst(err.Error())+".", true
 		return at
 	}
 	rec := runRecord{Run: store.Run{Name: displayName(name), Start: file.Start}, facts: factsOf(file)}
 	p := rec.page(time.Local)
-	at.run, at.dev = &p, file.Device
+	at.run, at.dev, at.cut = &p, file.Device, file.Cut
 	return at
 }
 
@@ -172,7 +225,7 @@ func (st *Studio) offer(ctx context.Context, p *PageRunFolder) error {
 		return nil
 	}
 	owner := map[string]string{} // of a watch; "?" where two have runs of it
-	names := map[string]string{}
+	names, visits := map[string]string{}, map[string]string{}
 	err := st.readRecords(ctx, func(r store.Reader) error {
 		rows, err := r.Runners(store.Query{Limit: 200})
 		for _, row := range rows {
@@ -183,7 +236,7 @@ func (st *Studio) offer(ctx context.Context, p *PageRunFolder) error {
 				if perr != nil || one.facts.Device == "" {
 					continue
 				}
-				names[row.ID] = row.Name
+				names[row.ID], visits[row.ID] = row.Name, row.LastID
 				if was := owner[one.facts.Device]; was == "" || was == row.ID {
 					owner[one.facts.Device] = row.ID
 				} else {
@@ -196,7 +249,7 @@ func (st *Studio) offer(ctx context.Context, p *PageRunFolder) error {
 	for i := range p.Files {
 		if at := st.found[filepath.Join(p.Dir, p.Files[i].Name)]; at != nil && at.dev != "" {
 			if id := owner[at.dev]; id != "" && id != "?" {
-				p.Files[i].Runner, p.Files[i].RunnerName = id, names[id]
+				p.Files[i].Runner, p.Files[i].RunnerName, p.Files[i].Visit = id, names[id], visits[id]
 			}
 		}
 	}
@@ -224,7 +277,7 @@ func (st *Studio) SetRunFolder(ctx context.Context, who, dir string) (PageRunFol
 // TakeFound takes a file of the watched folder into a runner's record. The file
 // stays where it is. hash is that which was shown, so that no other file is taken
 // under the name.
-func (st *Studio) TakeFound(ctx context.Context, who, runnerID, name, hash string) (PageRunTaken, error) {
+func (st *Studio) TakeFound(ctx context.Context, who, runnerID, visit, name, hash string) (PageRunTaken, error) {
 	var dir string
 	if err := st.readRecords(ctx, func(r store.Reader) (err error) { dir, err = r.Setting(settingRunFolder); return err }); err != nil {
 		return PageRunTaken{}, err
@@ -250,5 +303,5 @@ func (st *Studio) TakeFound(ctx context.Context, who, runnerID, name, hash strin
 	if _, err := f.Seek(0, io.SeekStart); err != nil {
 		return PageRunTaken{}, err
 	}
-	return st.TakeInRun(ctx, who, runnerID, name, f)
+	return st.TakeInRun(ctx, who, runnerID, visit, name, f)
 }

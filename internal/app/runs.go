@@ -146,8 +146,9 @@ func mayKeepRuns(r store.Runner) error {
 
 // TakeInRun takes a run file into a runner's record. Where the run was is dropped,
 // unless the runner agreed to that; then the file is kept as it came. A file that
-// is there already is not taken in twice.
-func (st *Studio) TakeInRun(ctx context.Context, who, runnerID, name string, file io.Reader) (PageRunTaken, error) {
+// is there already is not taken in twice. visit, which may be empty, is the visit in
+// whose undo list it belongs, as with ChangeRun and RemoveRun.
+func (st *Studio) TakeInRun(ctx context.Context, who, runnerID, visit, name string, file io.Reader) (PageRunTaken, error) {
 	kept, err := st.records()
 	if err != nil {
 		return PageRunTaken{}, err
@@ -197,7 +198,7 @@ func (st *Studio) TakeInRun(ctx context.Context, who, runnerID, name string, fil
 	}
 	rec.Facts = rawJSON(rec.facts)
 	already := false
-	err = kept.Change(ctx, store.Deed{Who: clean(who, maxWho), What: "Took in the run " + name + " of " + rec.local(st.now().Location()).Format(dayForm)}, func(w store.Writer) error {
+	err = kept.Change(ctx, store.Deed{Who: clean(who, maxWho), What: "Took in the run " + name + " of " + rec.local(st.now().Location()).Format(dayForm), VisitID: visit}, func(w store.Writer) error {
 		there, err := w.RunOfFile(rec.Hash)
 		switch {
 		case err == nil && there.RunnerID == runnerID:
@@ -230,6 +231,9 @@ func (st *Studio) TakeInRun(ctx context.Context, who, runnerID, name string, fil
 	}
 	if !already {
 		st.tell("runner", PageTouched{ID: runnerID, Who: who})
+		if visit != "" {
+			st.tellVisit(visit, who)
+		}
 	}
 	p := PageRunTaken{Run: rec.page(st.now().Location()), Already: already}
 	switch {
@@ -328,9 +332,13 @@ func (st *Studio) ChangeRun(ctx context.Context, who, id string, c PageRunChange
 	var touched []string
 	deed := map[string]string{"": "Left it to the program whether a run counts", "yes": "Said that a run counts", "no": "Said that a run does not count"}[c.Use]
 	if c.Runner != "" {
-		deed = "Gave a run to another runner"
+		var v store.Run
+		if err := st.readRecords(ctx, func(r store.Reader) (err error) { v, err = r.Run(id); return err }); err != nil {
+			return missingRecord(err, "run")
+		}
+		deed = "Gave the run " + v.Name + " to another runner"
 	}
-	err := st.change(ctx, who, deed, "", func(w store.Writer) error {
+	err := st.change(ctx, who, deed, c.Visit, func(w store.Writer) error {
 		v, err := w.Run(id)
 		if err != nil {
 			return err
@@ -360,9 +368,9 @@ func (st *Studio) ChangeRun(ctx context.Context, who, id string, c PageRunChange
 }
 
 // RemoveRun takes a run out of a runner's record.
-func (st *Studio) RemoveRun(ctx context.Context, who, id string, version int64) error {
+func (st *Studio) RemoveRun(ctx context.Context, who, id, visit string, version int64) error {
 	var runner string
-	err := st.change(ctx, who, "Removed a run", "", func(w store.Writer) error {
+	err := st.change(ctx, who, "Removed a run", visit, func(w store.Writer) error {
 		v, err := w.Run(id)
 		if err != nil {
 			return err

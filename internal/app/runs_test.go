@@ -3,11 +3,13 @@ package app
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -46,7 +48,7 @@ func runStudio(t *testing.T) (st *Studio, runner, visit string) {
 
 func takeIn(t *testing.T, st *Studio, runner, name string, data []byte) PageRunTaken {
 	t.Helper()
-	p, err := st.TakeInRun(context.Background(), "", runner, name, bytes.NewReader(data))
+	p, err := st.TakeInRun(context.Background(), "", runner, "", name, bytes.NewReader(data))
 	if err != nil {
 		t.Fatalf("%s: %v", name, err)
 	}
@@ -170,7 +172,7 @@ func TestRunsAreTakenOnce(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := st.TakeInRun(t.Context(), "", other.ID, "c.fit", bytes.NewReader(data)); KindOf(err) != KindNotAllowed || !strings.Contains(err.Error(), "agreed") {
+	if _, err := st.TakeInRun(t.Context(), "", other.ID, "", "c.fit", bytes.NewReader(data)); KindOf(err) != KindNotAllowed || !strings.Contains(err.Error(), "agreed") {
 		t.Errorf("without consent: %v", err)
 	}
 	agreed := "2026-03-07"
@@ -178,11 +180,11 @@ func TestRunsAreTakenOnce(t *testing.T) {
 	if _, err := st.ChangeRunner(t.Context(), "", other.ID, "", other); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := st.TakeInRun(t.Context(), "", other.ID, "c.fit", bytes.NewReader(data)); err == nil || !strings.Contains(err.Error(), "Ada") {
+	if _, err := st.TakeInRun(t.Context(), "", other.ID, "", "c.fit", bytes.NewReader(data)); err == nil || !strings.Contains(err.Error(), "Ada") {
 		t.Errorf("another runner's file: %v", err)
 	}
 	for name, bad := range map[string][]byte{"empty": nil, "letter": []byte("Dear Ida, the run was fine."), "head": data[:60]} {
-		if _, err := st.TakeInRun(t.Context(), "", runner, name, bytes.NewReader(bad)); KindOf(err) != KindUsage {
+		if _, err := st.TakeInRun(t.Context(), "", runner, "", name, bytes.NewReader(bad)); KindOf(err) != KindUsage {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -297,15 +299,15 @@ func TestWatchedFolder(t *testing.T) {
 		t.Errorf("ready %+v, wrong %+v", ready, wrong)
 	}
 	for _, name := range []string{"../one.FIT", "notes.txt", "none.fit", ""} {
-		if _, err := st.TakeFound(t.Context(), "", runner, name, ready.Hash); KindOf(err) != KindNotFound {
+		if _, err := st.TakeFound(t.Context(), "", runner, "", name, ready.Hash); KindOf(err) != KindNotFound {
 			t.Errorf("%q: %v", name, err)
 		}
 	}
-	if _, err := st.TakeFound(t.Context(), "", runner, "two.fit", strings.Repeat("0", 64)); KindOf(err) != KindStale {
+	if _, err := st.TakeFound(t.Context(), "", runner, "", "two.fit", strings.Repeat("0", 64)); KindOf(err) != KindStale {
 		t.Errorf("another file under the name: %v", err)
 	}
 	for i, already := range []bool{false, true} {
-		if got, err := st.TakeFound(t.Context(), "", runner, ready.Name, ready.Hash); err != nil || got.Already != already {
+		if got, err := st.TakeFound(t.Context(), "", runner, "", ready.Name, ready.Hash); err != nil || got.Already != already {
 			t.Errorf("%d: %v, %+v", i, err, got)
 		}
 	}
@@ -318,6 +320,131 @@ func TestWatchedFolder(t *testing.T) {
 	os.RemoveAll(dir)
 	if p, err = st.RunFolder(t.Context()); err != nil || p.Problem == "" {
 		t.Errorf("a folder that is gone: %v, %+v", err, p)
+	}
+}
+
+// The running program looks into the folder while no page is open: a whole file has
+// been read when a page asks, one that breaks off is waited for, and none is anyone's
+// before a person says so.
+func TestWatchedWithoutAPage(t *testing.T) {
+	st, runner, visit := runStudio(t)
+	dir := t.TempDir()
+	write := func(name string, data []byte, age time.Duration) {
+		t.Helper()
+		path, at := filepath.Join(dir, name), time.Now().Add(-age)
+		if err := errors.Join(os.WriteFile(path+".part", data, 0o600), os.Chtimes(path+".part", at, at), os.Rename(path+".part", path)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if _, err := st.SetRunFolder(t.Context(), "", dir); err != nil {
+		t.Fatal(err)
+	}
+	takeIn(t, st, runner, "earlier.fit", runtest.Easy(time.Date(2026, 3, 1, 6, 30, 0, 0, time.UTC), 1, 10, 2.8, 162).FIT())
+	news, leave := st.Events()
+	defer leave()
+	ctx, end := context.WithCancel(t.Context())
+	var done sync.WaitGroup
+	done.Go(func() { st.watchFolder(ctx, 20*time.Millisecond) })
+	defer done.Wait()
+	defer end()
+	heard := func(what string) {
+		t.Helper()
+		for {
+			select {
+			case e := <-news:
+				if e.Name == "runs" {
+					return
+				}
+			case <-time.After(30 * time.Second):
+				t.Fatalf("nothing was told of %s", what)
+			}
+		}
+	}
+	data := runtest.Easy(time.Date(2026, 3, 3, 6, 30, 0, 0, time.UTC), 2, 10, 2.8, 162).FIT()
+	write("sunday.fit", data[:len(data)/2], 10*time.Second) // the copy stands still
+	write("whole.fit", runtest.Easy(time.Date(2026, 3, 4, 6, 30, 0, 0, time.UTC), 3, 10, 2.8, 162).FIT(), 10*time.Second)
+	heard("the whole file")
+	st.foundMu.Lock()
+	read := st.found[filepath.Join(dir, "whole.fit")]
+	st.foundMu.Unlock()
+	if read == nil || read.run == nil {
+		t.Fatal("the file was told of and not read")
+	}
+	p, err := st.RunFolder(t.Context())
+	if err != nil || len(p.Files) != 1 || p.Files[0].Name != "whole.fit" || p.Files[0].Runner != runner || p.Files[0].Visit != visit || p.More != 1 {
+		t.Errorf("%v: %+v", err, p)
+	}
+	write("sunday.fit", data, 10*time.Second)
+	heard("the copy that is done")
+	if p, err = st.RunFolder(t.Context()); err != nil || len(p.Files) != 2 || p.More != 0 {
+		t.Errorf("%v: %+v", err, p)
+	}
+	// What breaks off and has lain still for long is offered, as what it is.
+	write("cut.fit", data[:len(data)/2+500], time.Hour)
+	heard("a file that stays cut")
+	if page, err := st.Runs(t.Context(), visit); err != nil || len(page.Runs) != 1 {
+		t.Errorf("%v: %d runs, and one was taken in", err, len(page.Runs))
+	}
+}
+
+// A run is given to the runner whose it is, and the visit takes it back.
+func TestRunOfAnother(t *testing.T) {
+	st, runner, visit := runStudio(t)
+	ctx := t.Context()
+	run := takeIn(t, st, runner, "a.fit", runtest.Easy(time.Date(2026, 3, 1, 6, 30, 0, 0, time.UTC), 1, 10, 2.8, 162).FIT()).Run
+	other, err := st.NewRunner(ctx, "", "Ben (invented)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	give := PageRunChange{Version: run.Version, Runner: other.ID, Visit: visit}
+	if err := st.ChangeRun(ctx, "", run.ID, give); KindOf(err) != KindNotAllowed || !strings.Contains(err.Error(), "Ben") {
+		t.Errorf("to one who has not agreed: %v", err)
+	}
+	agreed := "2026-03-07"
+	other.Consent.Records = &agreed
+	if _, err := st.ChangeRunner(ctx, "", other.ID, "", other); err != nil {
+		t.Fatal(err)
+	}
+	if err := st.ChangeRun(ctx, "", run.ID, give); err != nil {
+		t.Fatal(err)
+	}
+	of := func(id string) int {
+		t.Helper()
+		n := 0
+		if err := st.readRecords(ctx, func(r store.Reader) error { list, err := r.RunsOf(id); n = len(list); return err }); err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	if of(runner) != 0 || of(other.ID) != 1 {
+		t.Errorf("%d and %d runs after it was given", of(runner), of(other.ID))
+	}
+	v, err := st.Undo(ctx, "", visit)
+	if err != nil || of(runner) != 1 || of(other.ID) != 0 || v.Deed != "Gave the run a.fit to another runner" {
+		t.Errorf("%v: %d and %d runs after it was taken back (%s)", err, of(runner), of(other.ID), v.Deed)
+	}
+	// A run removed comes back too, unless its file was taken in again meanwhile.
+	page, err := st.Runs(ctx, visit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := st.RemoveRun(ctx, "", run.ID, visit, page.Runs[0].Version); err != nil || of(runner) != 0 {
+		t.Fatalf("%v: %d runs", err, of(runner))
+	}
+	if _, err := st.Undo(ctx, "", visit); err != nil || of(runner) != 1 {
+		t.Errorf("%v: %d runs", err, of(runner))
+	}
+	if page, err = st.Runs(ctx, visit); err != nil {
+		t.Fatal(err)
+	}
+	if err := st.RemoveRun(ctx, "", run.ID, visit, page.Runs[0].Version); err != nil {
+		t.Fatal(err)
+	}
+	takeIn(t, st, runner, "a.fit", runtest.Easy(time.Date(2026, 3, 1, 6, 30, 0, 0, time.UTC), 1, 10, 2.8, 162).FIT())
+	if _, err := st.Undo(ctx, "", visit); err == nil || of(runner) != 1 {
+		t.Errorf("the same file is there twice: %v, %d runs", err, of(runner))
+	} else {
+		t.Log(err)
 	}
 }
 
@@ -347,7 +474,7 @@ func TestOddRunFiles(t *testing.T) {
 		"no-speed.fit":  {mute.FIT(), "no speed", 0, 0},
 		"left-on.fit":   {left.FIT(), "left on", 162, 31},
 		"cut.fit":       {runtest.Easy(at(8), 8, 30, 2.8, 162).FIT()[:30000], "breaks off", 162, 31},
-		"stopped.fit":   {runtest.Easy(at(9), 9, 30, 2.8, 162).FIT(), "no steps, as at stops", 162, 31},
+		"stopped.fit":   {runtest.Easy(at(9), 9, 30, 2.8, 162).FIT(), "no steps, as at stops, left out of the step rate: 40", 162, 31},
 		"of-a-year.fit": {runtest.Easy(time.Date(1999, 1, 1, 6, 0, 0, 0, time.UTC), 9, 30, 2.8, 162).FIT(), "", 162, 31},
 	} {
 		p := takeIn(t, st, runner, name, c.data).Run

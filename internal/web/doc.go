@@ -54,13 +54,13 @@
 //	GET /api/picture.png?show=                the app.PageShow in it, drawn, as a file to save
 //	POST /api/exports                         app.PageShow → app.PageJob; GET …/{job} is the film when it is done
 //	GET /api/visits/{id}/runs                 app.PageRuns: the runs of the watch, against the ramp
-//	POST /api/runners/{id}/runs?name=         a run file as application/octet-stream → app.PageRunTaken
-//	PUT DELETE /api/runs/{id}                 app.PageRunChange; ?version=
+//	POST /api/runners/{id}/runs?name=&visit=  a run file as application/octet-stream → app.PageRunTaken
+//	PUT DELETE /api/runs/{id}                 app.PageRunChange; ?version=&visit=, whose undo list takes it
 //	GET PUT /api/runfolder                    app.PageRunFolder, the watched folder; {"dir"}
-//	POST /api/runners/{id}/runs/found         {"name", "hash"} of a file in it → app.PageRunTaken
+//	POST /api/runners/{id}/runs/found         {"visit", "name", "hash"} of a file in it → app.PageRunTaken
 //	GET /api/exercises/{name}/{start|end}.svg ?side=left|right|both&look=light|dark
 //	GET /api/jobs, POST /api/jobs/{id}/cancel app.PageJob
-//	GET /api/events                           server-sent events: job, visit, result, runner
+//	GET /api/events                           server-sent events: job, visit, result, runner, runs
 //	GET PUT /api/settings                     app.PageSettings
 //
 // Keeping data and giving it up:

@@ -14,12 +14,12 @@ import (
 // Runs are the run files of a runner's watch.
 type Runs interface {
 	Runs(ctx context.Context, visit string) (app.PageRuns, error)
-	TakeInRun(ctx context.Context, who, runner, name string, file io.Reader) (app.PageRunTaken, error)
+	TakeInRun(ctx context.Context, who, runner, visit, name string, file io.Reader) (app.PageRunTaken, error)
 	ChangeRun(ctx context.Context, who, id string, c app.PageRunChange) error
-	RemoveRun(ctx context.Context, who, id string, version int64) error
+	RemoveRun(ctx context.Context, who, id, visit string, version int64) error
 	RunFolder(ctx context.Context) (app.PageRunFolder, error)
 	SetRunFolder(ctx context.Context, who, dir string) (app.PageRunFolder, error)
-	TakeFound(ctx context.Context, who, runner, name, hash string) (app.PageRunTaken, error)
+	TakeFound(ctx context.Context, who, runner, visit, name, hash string) (app.PageRunTaken, error)
 }
 
 // runType is the type of a run file's body. Another site's page cannot send it
@@ -34,6 +34,9 @@ func (a api) runRoutes(mux *http.ServeMux, handle func(pattern string, work func
 		if err := read(r, &c); err != nil {
 			return nil, err
 		}
+		if err := aVisit(c.Visit); err != nil {
+			return nil, err
+		}
 		return struct{}{}, src.ChangeRun(r.Context(), who(r), id, c)
 	})
 	handle("DELETE /api/runs/{id}", func(r *http.Request, id string) (any, error) {
@@ -41,7 +44,11 @@ func (a api) runRoutes(mux *http.ServeMux, handle func(pattern string, work func
 		if err != nil {
 			return nil, err
 		}
-		return struct{}{}, src.RemoveRun(r.Context(), who(r), id, v)
+		visit := r.URL.Query().Get("visit")
+		if err := aVisit(visit); err != nil {
+			return nil, err
+		}
+		return struct{}{}, src.RemoveRun(r.Context(), who(r), id, visit, v)
 	})
 	handle("GET /api/runfolder", func(r *http.Request, _ string) (any, error) { return src.RunFolder(r.Context()) })
 	handle("PUT /api/runfolder", func(r *http.Request, _ string) (any, error) {
@@ -55,13 +62,17 @@ func (a api) runRoutes(mux *http.ServeMux, handle func(pattern string, work func
 	})
 	handle("POST /api/runners/{id}/runs/found", func(r *http.Request, id string) (any, error) {
 		var ask struct {
-			Name string `json:"name"`
-			Hash string `json:"hash"`
+			Visit string `json:"visit"`
+			Hash  string `json:"hash"`
+			Name  string `json:"name"`
 		}
 		if err := read(r, &ask); err != nil {
 			return nil, err
 		}
-		return src.TakeFound(r.Context(), who(r), id, ask.Name, ask.Hash)
+		if err := aVisit(ask.Visit); err != nil {
+			return nil, err
+		}
+		return src.TakeFound(r.Context(), who(r), id, ask.Visit, ask.Name, ask.Hash)
 	})
 	mux.HandleFunc("POST /api/runners/{id}/runs", a.runFile)
 }
@@ -77,12 +88,17 @@ func (a api) runFile(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusUnsupportedMediaType, "Run files are sent as "+runType+".")
 		return
 	}
+	visit := r.URL.Query().Get("visit")
+	if err := aVisit(visit); err != nil {
+		a.deny(w, r, err)
+		return
+	}
 	if r.ContentLength > app.MaxRunBytes {
 		fail(w, http.StatusRequestEntityTooLarge, "A run file this large is none; is it the right file?")
 		return
 	}
 	file := &patientReader{from: http.MaxBytesReader(w, r.Body, app.MaxRunBytes), control: http.NewResponseController(w)}
-	out, err := a.src.TakeInRun(r.Context(), who(r), id, r.URL.Query().Get("name"), file)
+	out, err := a.src.TakeInRun(r.Context(), who(r), id, visit, r.URL.Query().Get("name"), file)
 	// Reading may have taken its time; the answer has its own.
 	file.control.SetWriteDeadline(time.Now().Add(2 * stall))
 	var large *http.MaxBytesError
@@ -94,4 +110,12 @@ func (a api) runFile(w http.ResponseWriter, r *http.Request) {
 	default:
 		a.json(w, r, out)
 	}
+}
+
+// aVisit refuses what cannot name a visit; empty is none.
+func aVisit(id string) error {
+	if id != "" && !recordID.MatchString(id) {
+		return asked("the visit that was named is none")
+	}
+	return nil
 }

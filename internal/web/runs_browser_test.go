@@ -41,7 +41,9 @@ func TestRunsInBrowser(t *testing.T) {
 	whole := runtest.Easy(time.Date(2026, 3, 8, 6, 30, 0, 0, time.UTC), 90, 32, 2.78, 160).FIT()
 	write(files, "broken.fit", whole[:70])
 	// Of another runner, at the time of one of the runs.
-	write(files, "another.fit", runtest.Easy(time.Date(2026, 3, 11, 6, 45, 0, 0, time.UTC), 91, 20, 2.4, 184).FIT())
+	another := runtest.Easy(time.Date(2026, 3, 11, 6, 45, 0, 0, time.UTC), 91, 20, 2.4, 184)
+	another.Serial = 2002
+	write(files, "another.fit", another.FIT())
 	write(watched, "sunday.fit", whole)
 	old := time.Now().Add(-time.Hour)
 	if err := os.Chtimes(filepath.Join(watched, "sunday.fit"), old, old); err != nil {

@@ -107,8 +107,8 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 			return nil, err
 		}
 		visit := r.URL.Query().Get("visit")
-		if visit != "" && !recordID.MatchString(visit) {
-			return nil, asked("the visit that was named is none")
+		if err := aVisit(visit); err != nil {
+			return nil, err
 		}
 		return src.ChangeRunner(r.Context(), who(r), id, visit, p)
 	})

@@ -35,6 +35,9 @@ const runner = await api("POST", "/api/runners", { name: "Ada (invented)" });
 const { visits: _, ...plain } = runner;
 await api("PUT", `/api/runners/${runner.id}`, { ...plain, visits: [], height_m: 1.75, consent: { filming: "2026-03-07", records: "2026-03-07", research: null, positions: null } });
 const visit = await api("POST", `/api/runners/${runner.id}/visits`, { date: "2026-03-07" });
+const ben = await api("POST", "/api/runners", { name: "Ben (invented)" });
+await api("PUT", `/api/runners/${ben.id}`, { ...ben, visits: [], consent: { filming: null, records: "2026-03-07", research: null, positions: null } });
+const visitOfBen = await api("POST", `/api/runners/${ben.id}/visits`, { date: "2026-03-07" });
 
 await page.goto(`${base}/visits/${visit.id}/plan`);
 const rate = page.getByTestId("steprate");
@@ -76,8 +79,21 @@ await runs.getByText(/broken\.fit: .*damaged/).waitFor();
 const list = runs.getByTestId("run-list");
 assert.equal(await list.getByText(/one runner cannot have run both/).count(), 2);
 const row = (name) => list.locator("li").filter({ hasText: name });
-await row("another.fit").first().getByRole("button", { name: "Remove" }).click();
-await list.getByText(/one runner cannot have run both/).first().waitFor({ state: "detached" });
+// It is given to the runner whose it is; Undo takes that back, and it is given again.
+const doubts = list.getByText(/one runner cannot have run both/);
+const give = async () => {
+  await row("another.fit").first().getByRole("button", { name: "another.fit is another runner’s…" }).click();
+  await list.getByLabel("Whose it is").selectOption({ label: "Ben (invented)" });
+  await list.getByRole("button", { name: "Give it to them" }).click();
+  await runs.getByText("another.fit is now among the runs of Ben (invented). Undo takes it back.").waitFor();
+  await doubts.first().waitFor({ state: "detached" });
+};
+await give();
+assert.deepEqual((await api("GET", `/api/visits/${visitOfBen.id}/runs`)).runs.map((r) => r.name), ["another.fit"]);
+await page.getByRole("button", { name: "Undo", exact: true }).click();
+await doubts.nth(1).waitFor();
+assert.equal((await api("GET", `/api/visits/${visitOfBen.id}/runs`)).runs.length, 0);
+await give();
 
 // The weeks are told apart.
 const weeks = runs.getByTestId("run-weeks");
@@ -106,6 +122,12 @@ await runs.getByLabel("Folder, from its root").fill(WATCHED);
 await runs.getByRole("button", { name: "Watch it" }).click();
 await runs.getByText(/sunday\.fit/).waitFor();
 await runs.getByText("the watch of Ada (invented)").waitFor();
+// The first page says it too.
+await page.goto(base);
+await page.getByTestId("waiting-runs").getByText("1 file in the watched folder").waitFor();
+await clean("the first page, with a file that waits");
+if (SHOTS) await page.screenshot({ path: path.join(SHOTS, "waiting-1400.png") });
+await page.getByTestId("waiting-runs").getByRole("link", { name: "Ada (invented)" }).click();
 await runs.getByRole("button", { name: "Take in for this runner: sunday.fit" }).click();
 await runs.getByText("1 of its files is taken in already.").waitFor();
 assert.ok(readdirSync(WATCHED).includes("sunday.fit"), "the file stays in the folder");

@@ -208,7 +208,7 @@ export interface Runs {
 export interface RunFolder {
   dir: string;
   problem: string;
-  files: { name: string; hash: string; wrong: string; run: PlainRun | null; runner: string; runner_name: string }[];
+  files: { name: string; hash: string; wrong: string; run: PlainRun | null; runner: string; runner_name: string; visit: string }[];
   taken: number;
   more: number;
 }
@@ -220,10 +220,12 @@ export interface RunTaken {
 }
 
 export const runs = (v: string) => json<Runs>(at(v, "runs"), "GET");
-export const sendRun = async (runner: string, file: File) =>
-  (await ask(`/api/runners/${encodeURIComponent(runner)}/runs?name=${encodeURIComponent(file.name)}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })).json() as Promise<RunTaken>;
-export const useRun = (r: PlainRun, use: "" | "yes" | "no") => json<object>(`/api/runs/${encodeURIComponent(r.id)}`, "PUT", { version: r.version, use, runner: "" });
-export const removeRun = (r: PlainRun) => json<object>(`/api/runs/${encodeURIComponent(r.id)}?version=${r.version}`, "DELETE");
+// What is done at a visit is taken back there.
+export const sendRun = async (visit: string, runner: string, file: File) =>
+  (await ask(`/api/runners/${encodeURIComponent(runner)}/runs?name=${encodeURIComponent(file.name)}&visit=${encodeURIComponent(visit)}`, { method: "POST", body: file, headers: { "Content-Type": "application/octet-stream" } })).json() as Promise<RunTaken>;
+export const useRun = (visit: string, r: PlainRun, use: "" | "yes" | "no") => json<object>(`/api/runs/${encodeURIComponent(r.id)}`, "PUT", { version: r.version, use, runner: "", visit });
+export const giveRun = (visit: string, r: PlainRun, runner: string) => json<object>(`/api/runs/${encodeURIComponent(r.id)}`, "PUT", { version: r.version, use: "", runner, visit });
+export const removeRun = (visit: string, r: PlainRun) => json<object>(`/api/runs/${encodeURIComponent(r.id)}?version=${r.version}&visit=${encodeURIComponent(visit)}`, "DELETE");
 export const runFolder = () => json<RunFolder>("/api/runfolder", "GET");
 export const watchFolder = (dir: string) => json<RunFolder>("/api/runfolder", "PUT", { dir });
-export const takeFound = (runner: string, name: string, hash: string) => json<RunTaken>(`/api/runners/${encodeURIComponent(runner)}/runs/found`, "POST", { name, hash });
+export const takeFound = (visit: string, runner: string, name: string, hash: string) => json<RunTaken>(`/api/runners/${encodeURIComponent(runner)}/runs/found`, "POST", { visit, name, hash });

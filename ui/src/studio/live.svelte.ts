@@ -8,11 +8,13 @@ interface News {
   visit: { id: string; version: number; who: string };
   result: { id: string; visit_id: string };
   runner: { id: string; version: number };
+  /** The run files that wait in the watched folder are others. */
+  runs: object;
   again: null;
 }
 
 type Kind = keyof News;
-const kinds: readonly Exclude<Kind, "again">[] = ["job", "visit", "result", "runner"];
+const kinds: readonly Exclude<Kind, "again">[] = ["job", "visit", "result", "runner", "runs"];
 
 const listeners = new Map<Kind, Set<(news: never) => void>>();
 let source: EventSource | null = null;

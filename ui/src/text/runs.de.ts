@@ -102,7 +102,7 @@ export const runsDe: RunsText = {
   left: (r: PlainRun) => {
     const x = r.left;
     const total = r.steady_min + x.settling + x.stopped + x.hills + x.uneven + x.unknown;
-    const why = ([["Halte und Gehen", x.stopped], ["Hügel", x.hills], ["wechselndes Tempo", x.uneven], ["Laufen ohne Schrittfrequenz", x.unknown], ["die erste Minute", x.settling]] as const).filter(([, v]) => v >= 0.5).map(([k, v]) => `${k} ${min(v)}`);
+    const why = ([["Halte und Gehen", x.stopped], ["Hügel", x.hills], ["wechselndes Tempo", x.uneven], ["Laufen ohne Tempo oder Schrittfrequenz", x.unknown], ["die erste Minute", x.settling]] as const).filter(([, v]) => v >= 0.5).map(([k, v]) => `${k} ${min(v)}`);
     return `${min(r.steady_min)} von ${min(total)} min gleichmäßig und eben.` + (why.length ? ` Weggelassen: ${why.join(", ")} min.` : "");
   },
   doubt: (r: PlainRun) => {
@@ -126,17 +126,24 @@ export const runsDe: RunsText = {
   asProgram: "Wie das Programm es sieht",
   remove: "Entfernen",
   removeName: (name) => `${name} entfernen`,
+  anothers: "Gehört jemand anderem…",
+  anothersName: (name) => `${name} gehört jemand anderem…`,
+  giveTo: "Wem er gehört",
+  give: "Dorthin geben",
+  given: (run, whom) => `${run} ist jetzt bei den Läufen von ${whom}. „Rückgängig“ holt ihn zurück.`,
+  noOthers: "Es ist niemand sonst angelegt.",
+  unnamed: "Läufer ohne Namen",
   contact: (v) => `Kontakt ${v} ms`,
   bounce: (v) => `Schwingung ${v} cm`,
   withPlaces: "mit den Orten aufbewahrt",
 
   folder: "Beobachteter Ordner",
-  folderHint: "Ein Ordner, in den die Dateien der Uhr kopiert werden. Sie werden hier angeboten und nie verändert oder entfernt; keine wird zweimal aufgenommen.",
+  folderHint: "Ein Ordner, in den die Dateien der Uhr kopiert werden. Er wird immer wieder angesehen, auch wenn keine Seite offen ist. Die Dateien werden hier angeboten und nie verändert oder entfernt; keine wird zweimal aufgenommen und keine von selbst.",
   folderDir: "Ordner, von der Wurzel an",
   watch: "Beobachten",
   folderNone: "Keine neuen Laufdateien darin.",
   folderTaken: (n) => `${n} seiner Dateien ${n === 1 ? "ist" : "sind"} schon aufgenommen.`,
-  folderMore: (n) => `${n} noch nicht angesehen; eine Datei wird angesehen, wenn sie drei Sekunden still lag.`,
+  folderMore: (n) => `${n} noch nicht angesehen; eine Datei wird angesehen, wenn sie drei Sekunden still lag, eine abbrechende nach einer Minute: Sie könnte noch unterwegs sein.`,
   whose: (name) => `Uhr von ${name}`,
   takeOne: (name) => `Für diese Person aufnehmen: ${name}`,
   take: "Aufnehmen",

@@ -60,7 +60,7 @@ export const runsEn = {
   left: (r: PlainRun) => {
     const x = r.left;
     const total = r.steady_min + x.settling + x.stopped + x.hills + x.uneven + x.unknown;
-    const why = ([["stops and walking", x.stopped], ["hills", x.hills], ["a pace that changes", x.uneven], ["running without a step rate", x.unknown], ["the first minute", x.settling]] as const).filter(([, v]) => v >= 0.5).map(([k, v]) => `${k} ${min(v)}`);
+    const why = ([["stops and walking", x.stopped], ["hills", x.hills], ["a pace that changes", x.uneven], ["running without speed or step rate", x.unknown], ["the first minute", x.settling]] as const).filter(([, v]) => v >= 0.5).map(([k, v]) => `${k} ${min(v)}`);
     return `${min(r.steady_min)} of ${min(total)} min steady and level.` + (why.length ? ` Left out: ${why.join(", ")} min.` : "");
   },
   doubt: (r: PlainRun): string => r.doubt,
@@ -71,17 +71,24 @@ export const runsEn = {
   asProgram: "As the program sees it",
   remove: "Remove",
   removeName: (name: string) => `Remove ${name}`,
+  anothers: "It is another runner’s…",
+  anothersName: (name: string) => `${name} is another runner’s…`,
+  giveTo: "Whose it is",
+  give: "Give it to them",
+  given: (run: string, whom: string) => `${run} is now among the runs of ${whom}. Undo takes it back.`,
+  noOthers: "No other runner is on record.",
+  unnamed: "Runner without a name",
   contact: (v: string) => `contact ${v} ms`,
   bounce: (v: string) => `oscillation ${v} cm`,
   withPlaces: "kept with where it was",
 
   folder: "Watched folder",
-  folderHint: "A folder into which the watch's files are copied. They are offered here and never altered or removed; none is taken in twice.",
+  folderHint: "A folder into which the watch's files are copied. It is looked into all the time, also while no page is open. The files are offered here and never altered or removed; none is taken in twice, and none by itself.",
   folderDir: "Folder, from its root",
   watch: "Watch it",
   folderNone: "No new run files in it.",
   folderTaken: (n: number) => `${n} of its files ${n === 1 ? "is" : "are"} taken in already.`,
-  folderMore: (n: number) => `${n} not looked at yet; a file is looked at once it has lain still for three seconds.`,
+  folderMore: (n: number) => `${n} not looked at yet; a file is looked at once it has lain still for three seconds, one that breaks off after a minute: it may be on its way.`,
   whose: (name: string) => `the watch of ${name}`,
   takeOne: (name: string) => `Take in for this runner: ${name}`,
   take: "Take in",

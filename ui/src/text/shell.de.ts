@@ -134,6 +134,9 @@ export const shellDe: ShellText = {
     goOn: "Termin fortsetzen",
     loose: "Alle Ergebnisse",
     unnamed: "Läufer ohne Namen",
+    waiting: "Neue Laufdateien der Uhr",
+    runFiles: (n) => `${n} ${n === 1 ? "Datei" : "Dateien"} im beobachteten Ordner`,
+    noOnes: "einer Uhr, die noch niemandem gehört: an der Station Plan des Läufers aufnehmen",
   },
 
   runner: {

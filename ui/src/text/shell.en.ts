@@ -147,6 +147,9 @@ export const shellEn = {
     goOn: "Go on with the visit",
     loose: "All results",
     unnamed: "Runner without a name",
+    waiting: "New run files of the watch",
+    runFiles: (n: number) => `${n} ${n === 1 ? "file" : "files"} in the watched folder`,
+    noOnes: "of a watch that is nobody’s yet: take them in at that runner’s station Plan",
   },
 
   runner: {
