@@ -78,6 +78,9 @@ type Plan struct {
 	Removed []string `json:"removed,omitempty"`
 	// Closed are the regions for which there is no exercise before clearance.
 	Closed []string `json:"closed"`
+	// Barred are the exercises of the library that must not be done as things stood
+	// when the plan was made or revised.
+	Barred []string `json:"barred,omitempty"`
 	// None says why there is no programme at all; empty where there is one.
 	None string `json:"none,omitempty"`
 	// NoRun says why no run, no drill and no warm-up before a run is planned; empty
@@ -282,6 +285,7 @@ func Make(lib *Library, in Input) Plan {
 		}
 	}
 	slices.Sort(p.Closed)
+	p.Barred = barred(lib, in, shut)
 	if c, all := shut[""]; all {
 		p.None = "There is no programme until a clinician has cleared it: " + c.why + "."
 		return p
@@ -719,9 +723,9 @@ var foundation = []finding.Aim{
 	{Block: "strengthen", Area: "glute_med"}, {Block: "lengthen", Area: "glutes"}, {Block: "strengthen", Area: "quadriceps"},
 }
 
-// general says what the foundation is for, goesWith what supports an aim.
+// General says what the foundation is for, goesWith what supports an aim.
 const (
-	general    = "general preparation for running"
+	General    = "general preparation for running"
 	generalWhy = "what prepares for running is done on both sides"
 	goesWith   = "goes with the work for: "
 )
@@ -777,7 +781,7 @@ func supported(aims []finding.SidedAim, spared []finding.Aim) []weighed {
 	for k, a := range foundation {
 		if !has(a) && !spare(a) {
 			a.Why = generalWhy
-			out = append(out, weighed{SidedAim: finding.SidedAim{Aim: a, Of: general}, weight: 0.12 / (1 + 0.1*float64(k)), support: true})
+			out = append(out, weighed{SidedAim: finding.SidedAim{Aim: a, Of: General}, weight: 0.12 / (1 + 0.1*float64(k)), support: true})
 		}
 	}
 	return out
@@ -934,9 +938,11 @@ func TimeS(lib *Library, items []Item) int {
 	return total
 }
 
-// Revise makes the plan anew for new findings and keeps all that the coach did:
-// items set by hand stay in their weeks with their dose, exercises taken out stay
-// out, weeks changed by hand stay as they are.
+// Revise makes the plan anew for new findings, or for what the runner may do now,
+// and keeps all that the coach did: items set by hand stay in their weeks with their
+// dose, exercises taken out stay out, weeks changed by hand stay as they are. What of
+// it must not be done now stays in the plan too, for the time when it may be done
+// again; Safe leaves it out.
 func Revise(lib *Library, old Plan, in Input) Plan {
 	in = in.defaults()
 	p := Make(lib, in)
@@ -954,17 +960,60 @@ func Revise(lib *Library, old Plan, in Input) Plan {
 			before = old.Weeks[i]
 		}
 		if before.Hand {
-			// What the coach arranged stays, except what must not be done.
-			p.Weeks[i] = Week{Number: i + 1, Note: before.Note, Hand: true,
-				Warm: allowed(lib, shut, before.Warm), Full: allowed(lib, shut, before.Full), Running: allowed(lib, shut, before.Running)}
+			p.Weeks[i] = Week{Number: i + 1, Note: before.Note, Hand: true, Warm: slices.Clone(before.Warm), Full: slices.Clone(before.Full), Running: slices.Clone(before.Running)}
 			continue
 		}
 		w := &p.Weeks[i]
-		w.Warm = keep(lib, w.Warm, allowed(lib, shut, before.Warm), in.WarmMin*60)
-		w.Full = keep(lib, w.Full, allowed(lib, shut, before.Full), in.FullMin*60)
-		w.Running = keep(lib, w.Running, allowed(lib, shut, before.Running), 0)
+		w.Warm = keep(lib, shut, w.Warm, before.Warm, in.WarmMin*60)
+		w.Full = keep(lib, shut, w.Full, before.Full, in.FullMin*60)
+		w.Running = keep(lib, shut, w.Running, before.Running, 0)
 	}
 	return p
+}
+
+// barred lists the exercises that the runner has the things for and must not do, in
+// the order of the library.
+func barred(lib *Library, in Input, shut map[string]closure) []string {
+	var out []string
+	bare := map[string]closure{}
+	for _, e := range lib.Exercises {
+		if loads(e, shut) != "" && serves(e, in, bare) == "" {
+			out = append(out, e.Name)
+		}
+	}
+	return out
+}
+
+// Why a plan is behind what the runner may do.
+const (
+	// Shut: an exercise of it must not be done any more.
+	Shut = "shut"
+	// Opened: more may be done than when it was made.
+	Opened = "opened"
+)
+
+// Behind tells whether the plan is behind what the runner may do now: Shut, Opened
+// or empty.
+func (p Plan) Behind(lib *Library, in Input) string {
+	in = in.defaults()
+	now := barred(lib, in, closed(in))
+	for _, w := range p.Weeks {
+		for _, i := range slices.Concat(w.Warm, w.Full, w.Running) {
+			if slices.Contains(now, i.Exercise) && !slices.Contains(p.Barred, i.Exercise) {
+				return Shut
+			}
+		}
+	}
+	bare := map[string]closure{}
+	for _, name := range p.Barred {
+		if e := lib.Lookup(name); e != nil && serves(e, in, bare) == "" && !slices.Contains(now, name) {
+			return Opened
+		}
+	}
+	if p.NoRun != "" && NoRun(in) == "" {
+		return Opened
+	}
+	return ""
 }
 
 // allowed leaves out what the runner must not do.
@@ -986,7 +1035,8 @@ func allowed(lib *Library, shut map[string]closure, items []Item) []Item {
 // keep puts the items set by hand into fresh ones: in place of the same exercise,
 // else in addition; where the time (0: none) is then over, the last ones not set
 // by hand give way.
-func keep(lib *Library, fresh, before []Item, timeS int) []Item {
+// What must not be done now is kept and takes no time.
+func keep(lib *Library, shut map[string]closure, fresh, before []Item, timeS int) []Item {
 	for _, h := range before {
 		if !h.Hand {
 			continue
@@ -997,9 +1047,14 @@ func keep(lib *Library, fresh, before []Item, timeS int) []Item {
 			fresh = append(fresh, h)
 		}
 	}
-	block := func(i Item) int { return slices.Index(Blocks, lib.Lookup(i.Exercise).Block) }
+	block := func(i Item) int {
+		if e := lib.Lookup(i.Exercise); e != nil {
+			return slices.Index(Blocks, e.Block)
+		}
+		return len(Blocks)
+	}
 	slices.SortStableFunc(fresh, func(a, b Item) int { return block(a) - block(b) })
-	for timeS > 0 && TimeS(lib, fresh) > timeS {
+	for timeS > 0 && TimeS(lib, allowed(lib, shut, fresh)) > timeS {
 		i := len(fresh) - 1
 		for i >= 0 && fresh[i].Hand {
 			i--
@@ -1092,7 +1147,40 @@ func (p Plan) Safe(lib *Library, in Input) (Plan, []Left) {
 	if p.NoRun != "" {
 		p.RunDays = nil
 	}
+	if len(left) > 0 {
+		p.Short = short(lib, p.Weeks, in.defaults().FullMin)
+	}
 	return p, left
+}
+
+// DrillsOn are the drills of a week's run, the first run being 0: each on as many
+// runs as its dose says, in turn where there is more than one.
+func DrillsOn(running []Item, run, runs int) []Item {
+	load := make([]int, runs)
+	var out []Item
+	for _, i := range running {
+		n := min(i.Dose.PerWeek, runs)
+		// Evenly over the week, and on the runs that have the fewest.
+		order := make([]int, 0, runs)
+		for k := range n {
+			order = append(order, k*max(1, runs-1)/max(1, n-1)%runs)
+		}
+		for k := range runs {
+			order = append(order, k)
+		}
+		slices.SortStableFunc(order, func(a, b int) int { return load[a] - load[b] })
+		taken := map[int]bool{}
+		for _, k := range order {
+			if len(taken) < n && !taken[k] {
+				taken[k] = true
+				load[k]++
+			}
+		}
+		if taken[run] {
+			out = append(out, i)
+		}
+	}
+	return out
 }
 
 // WithLeft returns the plan with what Safe left out of the whole one put back to

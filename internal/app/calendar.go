@@ -59,8 +59,8 @@ func (st *Studio) PlanCalendar(ctx context.Context, visitID string) (data []byte
 				e.Description += "\nBefore the run:\n"
 			}
 			e.Description += listText(lib, w.Warm)
-			if len(w.Running) > 0 {
-				e.Description += "While running:\n" + listText(lib, w.Running)
+			if drills := programme.DrillsOn(w.Running, k, len(runDays)); len(drills) > 0 {
+				e.Description += "While running:\n" + listText(lib, drills)
 			}
 			e.Description += cautionText
 			e.Length = atLeast(length)

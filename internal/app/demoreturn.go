@@ -264,7 +264,7 @@ func (st *Studio) returningLog(ctx context.Context, who, visitID string, today t
 				items = append(items, w.Full...)
 			}
 			if run {
-				items = append(append(items, w.Warm...), w.Running...)
+				items = append(append(items, w.Warm...), programme.DrillsOn(w.Running, slices.Index(plan.RunDays, d), len(plan.RunDays))...)
 				pain, effort, minutes := max(0, 3-n), 4, 30.0
 				one.Ran, one.RunMin, one.Pain, one.Effort = true, &minutes, &pain, &effort
 			}

@@ -1,6 +1,9 @@
 package app
 
 import (
+	"os"
+	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -71,10 +74,46 @@ func TestDisputedPointsAreSaidWhereTheyAreUsed(t *testing.T) {
 		{10, "finding bounce", ofPattern("bounce")},
 		{11, "finding asymmetry", ofPattern("asymmetry")},
 		{12, "finding eversion", ofPattern("rearfoot_eversion")}, {12, "finding hollow back", ofPattern("arched_back")},
+		{13, "finding forward lean", ofPattern("trunk_forward")},
 		{14, "finding inward knee", ofPattern("inward_knee")}, {14, "block of strength", ofBlock("strengthen")}, {14, "block of waking muscles", ofBlock("activate")},
 	} {
 		if !slices.Contains(tt.has, tt.point) {
 			t.Errorf("point %d is not said at the %s, which says %v", tt.point, tt.place, tt.has)
+		}
+	}
+	// None is said nowhere.
+	said := map[int]bool{}
+	for _, p := range rules.Patterns {
+		for _, k := range p.Touches {
+			said[k] = true
+		}
+	}
+	for _, e := range lib.Exercises {
+		for _, k := range programme.DisputedOf(e) {
+			said[k] = true
+		}
+	}
+	for _, k := range programme.Progression() {
+		said[k] = true
+	}
+	for k := 1; k <= 14; k++ {
+		if !said[k] {
+			t.Errorf("point %d is beside no finding and no block", k)
+		}
+		if c := rules.Contested[k]; c.Text == "" || c.Source == "" {
+			t.Errorf("point %d has no text or no source", k)
+		}
+	}
+	// The incline that stands for the wind, where an incline is entered.
+	for _, x := range []struct{ language, speed string }{{"en", "3.75 m/s"}, {"de", "3,75 m/s"}} {
+		b, err := os.ReadFile(filepath.Join("..", "..", "ui", "src", "text", "film."+x.language+".ts"))
+		if err != nil {
+			t.Log("the page's sources are absent: ", err)
+			break
+		}
+		hint := regexp.MustCompile(`(?m)^\s*inclineHint: (.*)$`).FindStringSubmatch(string(b))
+		if hint == nil || !strings.Contains(hint[1], x.speed) || !strings.Contains(hint[1], "Jones & Doust 1996") {
+			t.Errorf("the incline of a film does not say in %s what is disputed: %q", x.language, hint)
 		}
 	}
 	// Every strength test.

@@ -21,9 +21,12 @@ type PagePlan struct {
 	None     string            `json:"none"`   // why there is no programme; empty where there is one
 	// NoRun says why no run is planned, Short why full sessions are short; empty
 	// where neither is so.
+	// Behind says why it is behind: the findings were changed since ("findings"), or the
+	// runner may do less ("shut") or more ("opened") than when it was made.
+	Behind   string           `json:"behind"`
 	NoRun    string           `json:"no_run"`
 	Short    string           `json:"short"`
-	Stale    bool             `json:"stale"` // the findings were changed since it was made
+	Stale    bool             `json:"stale"` // it is behind, see Behind
 	Accepted []string         `json:"accepted"`
 	Refer    []PageReferral   `json:"refer"`
 	Rules    []programme.Rule `json:"rules"`

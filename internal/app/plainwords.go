@@ -72,12 +72,18 @@ func inPlainWords(remark string) string {
 }
 
 func capital(s string) string {
+	if s == "" {
+		return s
+	}
 	r := []rune(s)
 	return strings.ToUpper(string(r[:1])) + string(r[1:])
 }
 
 // small is capital's contrary.
 func small(s string) string {
+	if s == "" {
+		return s
+	}
 	r := []rune(s)
 	return strings.ToLower(string(r[:1])) + string(r[1:])
 }

@@ -124,6 +124,9 @@ func (a *PagePlanAsk) check(e *entries, now time.Time) time.Time {
 // planInput is what a plan is made of as things stand.
 func (f *reasoned) planInput(ask PagePlanAsk, start time.Time) programme.Input {
 	_, aims, spared := f.accepted()
+	if ask.RunDays == 0 {
+		ask.RunDays = -1 // none, and not the usual
+	}
 	return programme.Input{Aims: aims, Spared: spared, Refer: f.report.Refer, Pains: f.intake.findingPains(), Equipment: ask.Equipment, FullMin: ask.FullMin, WarmMin: ask.WarmMin,
 		FullDays: ask.FullDays, RunDays: ask.RunDays, Weeks: ask.Weeks, Start: start}
 }
@@ -170,8 +173,11 @@ func (st *Studio) pagePlan(f *reasoned) PagePlan {
 	}
 	p.FullDays, p.RunDays, p.Unmet, p.Removed = emptyNotNil(kept.FullDays), emptyNotNil(kept.RunDays), emptyNotNil(kept.Unmet), emptyNotNil(kept.Removed)
 	p.Closed = emptyNotNil(programme.Closed(in))
-	// A plan that was made while no run could be planned is behind once one can.
-	p.Stale = f.findings != nil && f.plan.Rests != f.findings.mark() || f.plan.Plan.NoRun != "" && kept.NoRun == ""
+	p.Behind = f.plan.Plan.Behind(lib, in)
+	if f.findings != nil && f.plan.Rests != f.findings.mark() {
+		p.Behind = "findings"
+	}
+	p.Stale = p.Behind != ""
 	for _, w := range kept.Weeks {
 		w.Warm, w.Full, w.Running = emptyNotNil(w.Warm), emptyNotNil(w.Full), emptyNotNil(w.Running)
 		p.Weeks = append(p.Weeks, w)

@@ -154,7 +154,9 @@ func (f *visitRecords) tally(end time.Time) []tallied {
 		}
 		add(w.Full, plan.FullDays)
 		add(w.Warm, plan.RunDays)
-		add(w.Running, plan.RunDays)
+		for k, d := range plan.RunDays {
+			add(programme.DrillsOn(w.Running, k, len(plan.RunDays)), []int{d})
+		}
 		for _, i := range slices.Concat(w.Full, w.Warm, w.Running) {
 			k := [2]string{i.Exercise, sideName(i.Side)}
 			days, ok := due[k]
@@ -206,7 +208,8 @@ func (v *seenVisit) blocks(here *seenVisit, f *reasoned, c retest.Comparison) []
 				if e == nil || e.Block != block {
 					continue
 				}
-				seen = true
+				// What only prepares for running was meant to better nothing.
+				seen = seen || i.Of != programme.General
 				of[i.Of] = true
 				if !slices.Contains(b.Areas, e.Area) {
 					b.Areas = append(b.Areas, e.Area)

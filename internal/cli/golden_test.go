@@ -47,3 +47,15 @@ func TestGolden(t *testing.T) {
 		})
 	}
 }
+
+// The incline that is entered at the terminal comes with what is disputed about it.
+func TestInclineSaysWhatIsDisputed(t *testing.T) {
+	var out, errs bytes.Buffer
+	Run(context.Background(), []string{"measure", "--help"}, Environment{Stdin: strings.NewReader(""), Stdout: &out, Stderr: &errs, Version: "test"})
+	help := strings.Join(strings.Fields(out.String()), " ")
+	for _, s := range []string{"3.75 m/s", "Jones & Doust 1996"} {
+		if !strings.Contains(help, s) {
+			t.Errorf("the help of measure does not say %q", s)
+		}
+	}
+}

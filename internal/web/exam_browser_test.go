@@ -1,6 +1,7 @@
 package web
 
 import (
+	"os/exec"
 	"path/filepath"
 	"testing"
 	"time"
@@ -19,5 +20,13 @@ func TestExamInBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(st.Close)
-	browsertest.Script(t, "exam", 5*time.Minute, "PAGE="+start(t, st))
+	// A moment of a picture with nobody in it, for what arrives late.
+	film := ""
+	if ffmpeg, err := exec.LookPath("ffmpeg"); err == nil {
+		film = filepath.Join(t.TempDir(), "step.mp4")
+		if said, err := exec.CommandContext(t.Context(), ffmpeg, "-v", "error", "-y", "-f", "lavfi", "-i", "testsrc2=size=320x240:rate=10:duration=1", "-pix_fmt", "yuv420p", film).CombinedOutput(); err != nil {
+			t.Fatalf("making a short film: %v\n%s", err, said)
+		}
+	}
+	browsertest.Script(t, "exam", 5*time.Minute, "PAGE="+start(t, st), "FILM="+film)
 }

@@ -225,6 +225,56 @@ func TestWarningSignOfOneRegion(t *testing.T) {
 	}
 }
 
+// While a sign stands the plan can be fitted to what may be done; the coach's work on
+// what may not is kept, and is there again when a clinician has cleared it.
+func TestPlanFittedWhileASignStands(t *testing.T) {
+	_, c := visitServer(t)
+	id, _ := visitAt(t, c)
+	at := "/api/visits/" + id
+	plan := func() app.PagePlan { return told[app.PagePlan](t, c, 200, "GET", at+"/plan", nil) }
+	told[app.PageFindings](t, c, 200, "PUT", at+"/findings", app.PageFindingsKept{Own: []app.PageOwnFinding{ownFinding("own-1", "Weak calf", "left", "strengthen", "calf")}})
+	p := told[app.PagePlan](t, c, 200, "PUT", at+"/plan", app.PagePlanChange{Ask: askOf()})
+	area := map[string]string{}
+	for _, e := range p.Exercises {
+		area[e.Name] = e.Block + " " + e.Area
+	}
+	weeks, mine := p.Weeks, ""
+	for k := range weeks[0].Full {
+		if i := &weeks[0].Full[k]; area[i.Exercise] == "strengthen calf" {
+			i.Dose.Sets, mine = 6, i.Exercise
+		}
+	}
+	if mine == "" {
+		t.Fatalf("no work for the calf: %+v", weeks[0].Full)
+	}
+	p = told[app.PagePlan](t, c, 200, "PUT", at+"/plan", app.PagePlanChange{Version: p.Version, Ask: p.Ask, Weeks: weeks})
+	has := func(p app.PagePlan) bool {
+		return slices.ContainsFunc(p.Weeks[0].Full, func(i programme.Item) bool { return i.Exercise == mine && i.Dose.Sets == 6 && i.Hand })
+	}
+	if !has(p) || p.Behind != "" {
+		t.Fatalf("by hand: behind %q", p.Behind)
+	}
+	sign := app.PageIntake{Signs: map[string]string{"bone_point": "yes"}, Places: map[string]app.PageSignPlace{"bone_point": {Region: "calf", Side: "left"}}}
+	v := told[app.PageVisit](t, c, 200, "PUT", at+"/intake", sign)
+	cut := plan()
+	if cut.Behind != "shut" || !cut.Stale || has(cut) || cut.Short == "" {
+		t.Fatalf("cut down: behind %q, there %v, short %q", cut.Behind, has(cut), cut.Short)
+	}
+	fitted := told[app.PagePlan](t, c, 200, "PUT", at+"/plan", app.PagePlanChange{Version: cut.Version, Ask: cut.Ask})
+	if fitted.Behind != "" || has(fitted) || len(fitted.Left) != 1 || fitted.Left[0].Exercise != mine || fitted.Minutes[0].Full <= cut.Minutes[0].Full {
+		t.Fatalf("fitted: behind %q, left %+v, %v minutes after %v", fitted.Behind, fitted.Left, fitted.Minutes[0].Full, cut.Minutes[0].Full)
+	}
+	sign.Version, sign.Cleared = v.Intake.Version, &app.PageClearance{By: "Dr Invented", Date: "2026-03-14"}
+	told[app.PageVisit](t, c, 200, "PUT", at+"/intake", sign)
+	if p = plan(); p.Behind != "opened" || !has(p) {
+		t.Fatalf("cleared: behind %q, the hand's work there %v", p.Behind, has(p))
+	}
+	p = told[app.PagePlan](t, c, 200, "PUT", at+"/plan", app.PagePlanChange{Version: p.Version, Ask: p.Ask})
+	if p.Behind != "" || !has(p) || len(p.RunDays) != 3 || len(p.Weeks[0].Warm) == 0 || len(p.Left) != 0 {
+		t.Errorf("whole again: behind %q, the hand's work there %v, runs on %v, left %+v", p.Behind, has(p), p.RunDays, p.Left)
+	}
+}
+
 // A sign that asks for its place and got none is of the whole body, one that has
 // regions is of those; a place must be one of the body map.
 func TestPlacesOfWarningSigns(t *testing.T) {

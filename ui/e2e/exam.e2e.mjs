@@ -262,6 +262,42 @@ await check("a table is taken in, and two screens do not overwrite each other", 
   complaints.length = 0; // a refused write of the slower screen
 });
 
+// A film of one side that arrives while the other is open is read for its own side.
+if (process.env.FILM)
+  await check("the side is changed while a film arrives", {}, async (page, complaints) => {
+    const visit = await begin();
+    const at = await api(`visits/${visit}`);
+    await api(`runners/${at.runner.id}`, "PUT", { ...at.runner, visits: undefined, consent_text: undefined, consent: { ...at.runner.consent, filming: at.date, records: at.date } });
+    const read = [];
+    page.on("request", (r) => r.url().endsWith("/exam/film") && read.push(r.postDataJSON().side));
+    let go;
+    const held = new Promise((resolve) => (go = resolve));
+    await page.route(/\/api\/uploads/, async (route) => {
+      await held;
+      await route.continue();
+    });
+    await page.goto(`${page0}visits/${visit}/exam`);
+    await page.getByRole("button", { name: /^Step-down/ }).click();
+    await page.getByRole("radio", { name: /Left/, checked: true }).waitFor();
+    const film = page.locator("details").filter({ hasText: "Measure it from a film" });
+    await film.locator("summary").click();
+    await film.locator("input[type=file]").setInputFiles(process.env.FILM);
+    await page.getByRole("radio", { name: /Right/ }).check();
+    await film.locator("summary").click();
+    go();
+    await film.getByRole("button", { name: /step/ }).waitFor(); // it is there, and of this test
+    assert.deepEqual(read, [], "the film of the left side was read for the right");
+    const clips = (await api(`visits/${visit}`)).clips;
+    assert.deepEqual(clips.map((c) => [c.facts.test, c.facts.view]), [["step_down", "front"]]);
+    const asked = page.waitForRequest((r) => r.url().endsWith("/exam/film"));
+    await page.getByRole("radio", { name: /Left/ }).check();
+    assert.equal((await asked).postDataJSON().side, "left");
+    await film.locator("summary").click();
+    await film.locator(".fault, [data-testid=filmed]").first().waitFor({ timeout: 60000 });
+    assert.deepEqual(read, ["left"]);
+    complaints.length = 0; // nobody is in the picture, which is said
+  });
+
 await check("in German", { locale: "de-DE" }, async (page) => {
   const visit = await begin();
   await page.goto(`${page0}visits/${visit}/exam`);

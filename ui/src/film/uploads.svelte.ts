@@ -31,17 +31,15 @@ interface Kept {
 export const uploads = $state<Upload[]>([]);
 
 const files = new Map<string, Blob>();
-let arrived: (visit: string, clip: StudioClip) => void = () => {};
+const listening = new Set<(visit: string, clip: StudioClip) => void>();
 let turning = false;
 let wake: (() => void) | null = null;
 const stopping = new Map<string, AbortController>();
 
-/** Says whom to tell of clips that have arrived. What it returns ends that, unless another has come since. */
+/** Says whom to tell of clips that have arrived, beside others. What it returns ends that. */
 export function onArrival(fn: (visit: string, clip: StudioClip) => void): () => void {
-  arrived = fn;
-  return () => {
-    if (arrived === fn) arrived = () => {};
-  };
+  listening.add(fn);
+  return () => void listening.delete(fn);
 }
 
 if (typeof addEventListener !== "undefined") addEventListener("online", () => wake?.());
@@ -147,7 +145,7 @@ async function carry(u: Upload): Promise<void> {
       u.state = "finishing";
       const clip = (await (await ask(`/api/uploads/${encodeURIComponent(u.id)}/finish`, { method: "POST", body: "{}", headers: { "Content-Type": "application/json" }, signal: stop.signal })).json()) as StudioClip;
       forget(u);
-      arrived(u.visit, clip);
+      for (const tell of [...listening]) tell(u.visit, clip);
       return;
     } catch (err) {
       if (stop.signal.aborted) return;

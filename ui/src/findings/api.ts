@@ -225,6 +225,8 @@ export interface Plan {
   no_run: string;
   short: string;
   stale: boolean;
+  /** Why it is behind: findings, shut (less may be done) or opened (more may be done). */
+  behind: string;
   accepted: string[];
   refer: Referral[];
   rules: { if: string; then: string; source: string }[];

@@ -19,7 +19,11 @@ export const planDe: PlanText = {
   make: "Plan erstellen",
   makeText: (n) => (n === 1 ? "Ein Befund geht hinein." : `${n} Befunde gehen hinein.`),
   remake: "Plan anpassen",
-  remakeText: "Die Befunde wurden seither geändert. Handänderungen bleiben erhalten.",
+  remakeText: {
+    findings: "Die Befunde wurden seither geändert. Handänderungen bleiben erhalten.",
+    shut: "Einiges darf jetzt nicht gemacht werden und ist weggelassen. Beim Erneuern werden die Einheiten mit dem gefüllt, was erlaubt ist; Handänderungen bleiben erhalten und sind wieder da, sobald sie gemacht werden dürfen.",
+    opened: "Es darf wieder mehr gemacht werden als beim Erstellen. Handänderungen bleiben erhalten. Sind Wochen vergangen, setzen Sie den ersten Tag neu.",
+  },
   refit: "Neu einpassen",
   refitText: "Was er einhalten muss, wurde geändert.",
   calendar: "Kalenderdatei",

@@ -17,7 +17,11 @@ export const planEn = {
   make: "Make the plan",
   makeText: (n: number) => (n === 1 ? "One finding goes into it." : `${n} findings go into it.`),
   remake: "Bring the plan up to date",
-  remakeText: "The findings were changed since. What you changed by hand is kept.",
+  remakeText: {
+    findings: "The findings were changed since. What you changed by hand is kept.",
+    shut: "Some of it must not be done now and is left out. Brought up to date, the sessions are filled with what may be done; what you changed by hand is kept and comes back when it may be done again.",
+    opened: "More may be done again than when it was made. What you changed by hand is kept. Set the first day anew where weeks have passed.",
+  } as Record<string, string>,
   refit: "Fit it anew",
   refitText: "What it has to fit was changed.",
   calendar: "Calendar file",
