@@ -7,11 +7,13 @@ import (
 	"fmt"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/parquet-go/parquet-go"
 
@@ -191,6 +193,37 @@ func TestTrialsOfADrawnSet(t *testing.T) {
 		}
 	}
 
+	// Killed in the middle of it, without a chance to tidy up, and gone on with: the
+	// same to the byte, and what was finished is not measured again.
+	killed := ask
+	killed.Out = filepath.Join(t.TempDir(), "killed")
+	child := exec.Command(os.Args[0], "-test.run=^TestTrialsChild$")
+	child.Env = append(os.Environ(), "TMPDIR="+t.TempDir(), "TRIALS_CHILD="+strings.Join([]string{killed.Dir, killed.Layout, killed.Out}, "\n"))
+	if err := child.Start(); err != nil {
+		t.Fatal(err)
+	}
+	for n := 0; n < 2; time.Sleep(5 * time.Millisecond) {
+		found, err := filepath.Glob(filepath.Join(killed.Out, "trials", "*.json"))
+		if n = len(found); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := child.Process.Kill(); err != nil {
+		t.Fatal(err)
+	}
+	child.Wait()
+	again, err := st.MeasureTrials(t.Context(), killed, nil)
+	if err != nil || again.Kept < 2 || again.Kept+again.Measured != 6 {
+		t.Fatalf("after the kill: %v, %+v", err, again)
+	}
+	for _, f := range done.Files {
+		a, errA := os.ReadFile(filepath.Join(ask.Out, f))
+		b, errB := os.ReadFile(filepath.Join(killed.Out, f))
+		if errA != nil || errB != nil || !slices.Equal(a, b) {
+			t.Errorf("after the kill %s differs: %v, %v", f, errA, errB)
+		}
+	}
+
 	// One file broken, one changed: the first is told, the second measured again.
 	if err := os.WriteFile(filepath.Join(dir, "002-2.5.json"), []byte("{"), 0o600); err != nil {
 		t.Fatal(err)
@@ -215,6 +248,17 @@ func TestTrialsOfADrawnSet(t *testing.T) {
 	done, _ = st.MeasureTrials(t.Context(), ask, nil)
 	if done.Kept != 6 || len(done.Broken) != 1 {
 		t.Errorf("a trial known to be broken was measured again: %+v", done)
+	}
+}
+
+// TestTrialsChild is the process that TestTrialsOfADrawnSet kills.
+func TestTrialsChild(t *testing.T) {
+	ask := strings.Split(os.Getenv("TRIALS_CHILD"), "\n")
+	if len(ask) != 3 {
+		t.Skip("runs as the child of another test")
+	}
+	if _, err := openStudio(t).MeasureTrials(t.Context(), app.TrialsRequest{Dir: ask[0], Layout: ask[1], Out: ask[2], Workers: 1}, nil); err != nil {
+		t.Fatal(err)
 	}
 }
 

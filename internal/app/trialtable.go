@@ -145,7 +145,7 @@ func eachTrial(plans []trialPlan, set string, do func(trialRecord) error) error 
 }
 
 // rowsAtOnce is how many rows are held before they are written out as a group.
-const rowsAtOnce = 1 << 15
+const rowsAtOnce = 1 << 11
 
 // writeTrials writes the tables of a batch; the finished trials are read one at a
 // time, so that a large set needs no more memory than a small one.
