@@ -3,8 +3,10 @@ package cohort
 import (
 	"cmp"
 	"math"
+	"runtime"
 	"slices"
 	"strconv"
+	"sync"
 
 	"gaitwright/num/agree"
 	"gaitwright/num/tally"
@@ -137,22 +139,57 @@ func alike(to Value, values []Value, o Options) (Value, bool) {
 // bandMPS is the width of a band of speed in which usual values are taken together.
 const bandMPS = 0.5
 
+// usualValue is one runner's value of a measure: sums over its n sides, and in the end
+// their means.
+type usualValue struct {
+	sum, sem, speed float64
+	n               int
+	sex             string
+}
+
+// usualOf sums up one measure in one band of speed.
+func usualOf(name string, band int, list []usualValue, o Options) Usual {
+	u := Usual{Measure: name, FromMPS: (float64(band) - 0.5) * bandMPS, ToMPS: (float64(band) + 0.5) * bandMPS, N: len(list),
+		Values: make([]float64, len(list)), SpeedsMPS: make([]float64, len(list))}
+	slices.SortFunc(list, func(a, b usualValue) int {
+		switch {
+		case a.sum < b.sum:
+			return -1
+		case a.sum > b.sum:
+			return 1
+		}
+		return cmp.Compare(a.speed, b.speed)
+	})
+	sems := make([]float64, len(list))
+	for i, m := range list {
+		u.Values[i], u.SpeedsMPS[i], sems[i] = m.sum, m.speed, m.sem
+		switch m.sex {
+		case "female":
+			u.Women++
+		case "male":
+			u.Men++
+		default:
+			u.Other++
+		}
+	}
+	mean := tally.MeanOf(u.Values, o.Level)
+	u.Mean, u.SD, u.SEM = mean.Value, mean.SD, median(sems)
+	in := agree.PredictionInterval(u.Mean, u.SD, u.N)
+	u.Low, u.High = in.Low, in.High
+	return u
+}
+
 // usual are the studio's own usual values: each runner's first value of each measure.
 func (s *Summary) usual(runners []Runner, o Options) {
 	type key struct{ name, band int }
-	type one struct {
-		sum, sem, speed float64
-		n               int
-		sex             string
-	}
 	// Names are counted through, and the few values of one visit searched in a row:
 	// maps for each visit would cost more than all else together.
 	var names []string
 	number := map[string]int{}
-	all := map[key][]one{}
+	all := map[key][]usualValue{}
 	var seen []bool // by the number of the name, of one runner
 	var keys []key
-	var mine []one
+	var mine []usualValue
 	for _, r := range runners {
 		clear(seen)
 		for _, v := range r.Visits {
@@ -179,7 +216,7 @@ func (s *Summary) usual(runners []Runner, o Options) {
 				}
 				if i < 0 {
 					i = len(keys)
-					keys, mine = append(keys, k), append(mine, one{sex: r.Sex})
+					keys, mine = append(keys, k), append(mine, usualValue{sex: r.Sex})
 				}
 				m := &mine[i]
 				m.sum += x.Value
@@ -188,40 +225,36 @@ func (s *Summary) usual(runners []Runner, o Options) {
 				m.n++
 			}
 			for i, k := range keys {
-				all[k] = append(all[k], mine[i])
+				m := mine[i]
+				n := float64(m.n)
+				m.sum, m.sem, m.speed = m.sum/n, m.sem/n, m.speed/n
+				all[k] = append(all[k], m)
 				seen[k.name] = true
 			}
 		}
 	}
+	var wanted []key
 	for k, list := range all {
-		if len(list) < o.Least {
-			continue
+		if len(list) >= o.Least {
+			wanted = append(wanted, k)
 		}
-		u := Usual{Measure: names[k.name], FromMPS: (float64(k.band) - 0.5) * bandMPS, ToMPS: (float64(k.band) + 0.5) * bandMPS, N: len(list)}
-		var sems []float64
-		slices.SortFunc(list, func(a, b one) int {
-			return cmp.Or(cmp.Compare(a.sum/float64(a.n), b.sum/float64(b.n)), cmp.Compare(a.speed, b.speed))
-		})
-		for _, m := range list {
-			n := float64(m.n)
-			u.Values = append(u.Values, m.sum/n)
-			u.SpeedsMPS = append(u.SpeedsMPS, m.speed/n)
-			sems = append(sems, m.sem/n)
-			switch m.sex {
-			case "female":
-				u.Women++
-			case "male":
-				u.Men++
-			default:
-				u.Other++
-			}
-		}
-		mean := tally.MeanOf(u.Values, o.Level)
-		u.Mean, u.SD, u.SEM = mean.Value, mean.SD, median(sems)
-		in := agree.PredictionInterval(u.Mean, u.SD, u.N)
-		u.Low, u.High = in.Low, in.High
-		s.Usual = append(s.Usual, u)
 	}
+	s.Usual = make([]Usual, len(wanted))
+	// Each measure is put in order by itself, on all cores.
+	work := make(chan int)
+	var busy sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		busy.Go(func() {
+			for i := range work {
+				s.Usual[i] = usualOf(names[wanted[i].name], wanted[i].band, all[wanted[i]], o)
+			}
+		})
+	}
+	for i := range wanted {
+		work <- i
+	}
+	close(work)
+	busy.Wait()
 	slices.SortFunc(s.Usual, func(a, b Usual) int {
 		return cmp.Or(cmp.Compare(a.Measure, b.Measure), cmp.Compare(a.FromMPS, b.FromMPS))
 	})

@@ -1,10 +1,12 @@
 package app
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"sync"
@@ -203,12 +205,23 @@ func (d digest) values() []cohort.Value {
 // together is what is held in memory of all runners, so that looking again reads
 // only what changed.
 type together struct {
-	mu     sync.Mutex
-	values map[string][]cohort.Value // by result
-	docs   map[string]seenDoc        // by document
-	page   *PageTogether             // as last made, of the records at stamp
-	stamp  string
-	day    string
+	mu      sync.Mutex
+	values  map[string][]cohort.Value // by result
+	docs    map[string]seenDoc        // by document
+	people  map[string]*person        // who agreed, by runner
+	apart   map[string]bool           // who did not
+	at      store.Mark                // of people and apart
+	asStamp string                    // the same moment
+	page    *PageTogether             // as last made, of the records at stamp
+	stamp   string
+	day     string
+}
+
+// person is a runner who agreed.
+type person struct {
+	runner  store.Runner
+	of      cohort.Runner
+	waiting int // visits whose numbers are not gathered yet
 }
 
 // seenDoc is what matters here of a document.
@@ -223,7 +236,7 @@ type seenDoc struct {
 func (t *together) drop() {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	t.values, t.docs, t.page = nil, nil, nil
+	t.values, t.docs, t.people, t.apart, t.page, t.at = nil, nil, nil, nil, nil, store.Mark{}
 }
 
 // gathered is the cohort with what it was gathered from.
@@ -234,115 +247,253 @@ type gathered struct {
 	waiting int
 }
 
-// gather reads all consenting runners.
+// mostTouched is how many runners are read one by one; of more, everything is read.
+const mostTouched = 300
+
+// gather reads all consenting runners: all of them the first time, and then only those
+// of whom something was written since.
 func (st *Studio) gather(ctx context.Context) (gathered, error) {
 	var g gathered
 	t := &st.together
 	t.mu.Lock()
 	defer t.mu.Unlock()
+	err := st.readRecords(ctx, func(r store.Reader) error {
+		stamp, err := r.Stamp()
+		if err != nil {
+			return err
+		}
+		touched, now, whole, err := r.Touched(t.at)
+		if err != nil {
+			return err
+		}
+		if whole && t.people != nil && (len(touched) > 0 || stamp == t.asStamp) {
+			whole, err = t.readTouched(r, touched)
+		} else {
+			whole = false
+		}
+		if err == nil && !whole {
+			err = t.readAll(r)
+		}
+		if err != nil {
+			t.people, t.at = nil, store.Mark{}
+			return err
+		}
+		t.at, t.asStamp = now, stamp
+		return nil
+	})
+	if err != nil {
+		return g, err
+	}
+	g.leftOut = len(t.apart)
+	g.runners, g.people = make([]cohort.Runner, 0, len(t.people)), make([]store.Runner, 0, len(t.people))
+	for _, id := range slices.Sorted(maps.Keys(t.people)) {
+		p := t.people[id]
+		g.runners, g.people = append(g.runners, p.of), append(g.people, p.runner)
+		g.waiting += p.waiting
+	}
+	return g, nil
+}
+
+// mayBeCounted tells whether a runner may be looked at together with others.
+func mayBeCounted(v store.Runner) bool { return !v.ConsentResearch.IsZero() && !v.ConsentRecords.IsZero() }
+
+// readTouched reads those runners anew of whom something was touched; whole is false
+// where they are too many.
+func (t *together) readTouched(r store.Reader, touched []store.Touched) (whole bool, err error) {
+	ids := map[string]bool{}
+	for _, x := range touched {
+		switch {
+		case x.Kind == store.KindRunner:
+			ids[x.ID] = true
+		case x.Kind == store.KindVisit || x.Kind == store.KindRun:
+			ids[x.Parent] = true
+		case x.Parent != "":
+			v, err := r.Visit(x.Parent)
+			if errors.Is(err, store.ErrNotFound) { // removed, and then it was touched itself
+				continue
+			}
+			if err != nil {
+				return false, err
+			}
+			ids[v.RunnerID] = true
+		}
+		if len(ids) > mostTouched {
+			return false, nil
+		}
+	}
+	for id := range ids {
+		delete(t.people, id)
+		delete(t.apart, id)
+		v, err := r.Runner(id)
+		if errors.Is(err, store.ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return false, err
+		}
+		if !mayBeCounted(v) {
+			t.apart[id] = true
+			continue
+		}
+		if t.people[id], err = t.readPerson(r, v); err != nil {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// readPerson reads all of one runner.
+func (t *together) readPerson(r store.Reader, runner store.Runner) (*person, error) {
+	p := &person{runner: runner, of: cohort.Runner{Sex: runner.Sex, HeightM: runner.HeightM}}
+	visits, err := r.VisitsOf(runner.ID)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortFunc(visits, func(a, b store.Visit) int { return cmp.Or(a.Date.Compare(b.Date), cmp.Compare(a.ID, b.ID)) })
+	for _, v := range visits {
+		one := cohort.Visit{Day: v.Date}
+		docs, err := r.DocumentsOf(v.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, kind := range seenKinds {
+			for _, d := range docs {
+				if d.Kind != kind || d.Owner != v.ID {
+					continue
+				}
+				if err := t.takeDoc(&one, d); err != nil {
+					return nil, err
+				}
+			}
+		}
+		results, err := r.ResultsOf(v.ID)
+		if err != nil {
+			return nil, err
+		}
+		if len(results) > 0 {
+			delete(t.values, results[0].ID) // it may have been made anew
+			if err := t.readValues(r, []string{results[0].ID}); err != nil {
+				return nil, err
+			}
+			if one.Values = t.values[results[0].ID]; one.Values == nil {
+				p.waiting++
+			}
+		}
+		p.of.Visits = append(p.of.Visits, one)
+	}
+	return p, nil
+}
+
+// seenKinds are the documents that matter here, in the order in which they are taken.
+var seenKinds = []string{docIntake, docFindings, docPlan}
+
+// takeDoc takes into a visit what matters of a document; one without a body is known.
+func (t *together) takeDoc(v *cohort.Visit, d store.Document) error {
+	if d.Body != nil {
+		one, err := seen(d)
+		if err != nil {
+			return err
+		}
+		t.docs[d.ID] = one
+	}
+	one := t.docs[d.ID]
+	v.Complaints = append(v.Complaints, one.pains...)
+	v.Findings = append(v.Findings, one.findings...)
+	if one.planned {
+		v.DueBy = one.dueBy
+		v.Planned = v.Findings
+	}
+	return nil
+}
+
+// readValues reads the numbers in short of results.
+func (t *together) readValues(r store.Reader, results []string) error {
+	return r.EachDigest(results, func(id string, b []byte) error {
+		var d digest
+		if err := json.Unmarshal(b, &d); err != nil {
+			return fmt.Errorf("the numbers in short of result %s: %w", id, err)
+		}
+		t.values[id] = d.values()
+		return nil
+	})
+}
+
+// readAll reads everybody, as far as it is not known.
+func (t *together) readAll(r store.Reader) error {
 	if t.values == nil {
 		t.values, t.docs = map[string][]cohort.Value{}, map[string]seenDoc{}
 	}
-	err := st.readRecords(ctx, func(r store.Reader) error {
-		at := map[string]int{}
-		err := r.EachRunner(func(v store.Runner) error {
-			if v.ConsentResearch.IsZero() || v.ConsentRecords.IsZero() {
-				g.leftOut++
-				return nil
-			}
-			at[v.ID] = len(g.runners)
-			g.runners = append(g.runners, cohort.Runner{Sex: v.Sex, HeightM: v.HeightM})
-			g.people = append(g.people, v)
+	t.people, t.apart = map[string]*person{}, map[string]bool{}
+	err := r.EachRunner(func(v store.Runner) error {
+		if !mayBeCounted(v) {
+			t.apart[v.ID] = true
 			return nil
-		})
-		if err != nil {
-			return err
 		}
-		visits := map[string]*cohort.Visit{}
-		order := make([][]*cohort.Visit, len(g.runners))
-		err = r.EachVisit(func(v store.Visit) error {
-			if i, ok := at[v.RunnerID]; ok {
-				one := &cohort.Visit{Day: v.Date}
-				visits[v.ID] = one
-				order[i] = append(order[i], one)
-			}
-			return nil
-		})
-		if err != nil {
-			return err
-		}
-		for _, kind := range []string{docIntake, docFindings, docPlan} {
-			known := func(id string, version int64) bool { d, ok := t.docs[id]; return ok && d.version == version }
-			err := r.EachDocument(kind, known, func(d store.Document) error {
-				v := visits[d.VisitID]
-				if v == nil || d.Owner != d.VisitID {
-					return nil
-				}
-				if d.Body != nil {
-					one, err := seen(d)
-					if err != nil {
-						return err
-					}
-					t.docs[d.ID] = one
-				}
-				one := t.docs[d.ID]
-				v.Complaints = append(v.Complaints, one.pains...)
-				v.Findings = append(v.Findings, one.findings...)
-				if one.planned {
-					v.DueBy = one.dueBy
-					v.Planned = v.Findings
-				}
-				return nil
-			})
-			if err != nil {
-				return err
-			}
-		}
-		of := map[string]string{} // visit by result
-		newest := map[string]string{}
-		results, err := r.Results(0)
-		if err != nil {
-			return err
-		}
-		for _, one := range results { // newest first: a visit measured again counts once
-			if visits[one.VisitID] != nil && newest[one.VisitID] == "" {
-				newest[one.VisitID] = one.ID
-				of[one.ID] = one.VisitID
-			}
-		}
-		var unread []string
-		for _, one := range results {
-			if of[one.ID] != "" && t.values[one.ID] == nil {
-				unread = append(unread, one.ID)
-			}
-		}
-		err = r.EachDigest(unread, func(id string, b []byte) error {
-			var d digest
-			if err := json.Unmarshal(b, &d); err != nil {
-				return fmt.Errorf("the numbers in short of result %s: %w", id, err)
-			}
-			t.values[id] = d.values()
-			return nil
-		})
-		if err != nil {
-			return err
-		}
-		for id, visit := range of {
-			if v, ok := t.values[id]; ok {
-				visits[visit].Values = v
-			} else {
-				g.waiting++
-			}
-		}
-		for i, list := range order {
-			slices.SortStableFunc(list, func(a, b *cohort.Visit) int { return a.Day.Compare(b.Day) })
-			for _, v := range list {
-				g.runners[i].Visits = append(g.runners[i].Visits, *v)
-			}
+		t.people[v.ID] = &person{runner: v, of: cohort.Runner{Sex: v.Sex, HeightM: v.HeightM}}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	visits := map[string]*cohort.Visit{}
+	whose := map[string]*person{} // by visit
+	order := map[*person][]*cohort.Visit{}
+	err = r.EachVisit(func(v store.Visit) error {
+		if p := t.people[v.RunnerID]; p != nil {
+			one := &cohort.Visit{Day: v.Date}
+			visits[v.ID], whose[v.ID] = one, p
+			order[p] = append(order[p], one)
 		}
 		return nil
 	})
-	return g, err
+	if err != nil {
+		return err
+	}
+	for _, kind := range seenKinds {
+		known := func(id string, version int64) bool { d, ok := t.docs[id]; return ok && d.version == version }
+		err := r.EachDocument(kind, known, func(d store.Document) error {
+			if v := visits[d.VisitID]; v != nil && d.Owner == d.VisitID {
+				return t.takeDoc(v, d)
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	of := map[string]string{} // visit by result
+	newest := map[string]string{}
+	results, err := r.Results(0)
+	if err != nil {
+		return err
+	}
+	var unread []string
+	for _, one := range results { // newest first: a visit measured again counts once
+		if visits[one.VisitID] != nil && newest[one.VisitID] == "" {
+			newest[one.VisitID] = one.ID
+			of[one.ID] = one.VisitID
+			if t.values[one.ID] == nil {
+				unread = append(unread, one.ID)
+			}
+		}
+	}
+	if err := t.readValues(r, unread); err != nil {
+		return err
+	}
+	for id, visit := range of {
+		if v, ok := t.values[id]; ok {
+			visits[visit].Values = v
+		} else {
+			whose[visit].waiting++
+		}
+	}
+	for p, list := range order {
+		slices.SortStableFunc(list, func(a, b *cohort.Visit) int { return a.Day.Compare(b.Day) })
+		for _, v := range list {
+			p.of.Visits = append(p.of.Visits, *v)
+		}
+	}
+	return nil
 }
 
 // seen reads what matters here of a document.

@@ -156,6 +156,60 @@ func rawOf(t testing.TB, v any) []byte {
 	return b
 }
 
+// What is seen after each change is what a program sees that was just started:
+// findings, intake and plans written and taken back, visits made and removed, consent
+// given and withdrawn, runners removed and erased, results with and without numbers.
+func TestTogetherAfterChanges(t *testing.T) {
+	st := manyTogether(t, 30)
+	rng := rand.New(rand.NewPCG(5, 6))
+	rows := must[[]app.PageRunner](t)(app.AllRunners(st))
+	for n := range 60 {
+		at := rng.IntN(len(rows))
+		what, err := app.ChangeForTogether(st, rows[at].ID, n%10, rng)
+		if err != nil {
+			t.Fatalf("%d, %s: %v", n, what, err)
+		}
+		got := rawOf(t, must[app.PageTogether](t)(st.Together(bg)))
+		fresh := must[*app.Studio](t)(app.OpenStudio(st.Dir()))
+		want := rawOf(t, must[app.PageTogether](t)(fresh.Together(bg)))
+		fresh.Close()
+		if !bytes.Equal(got, want) {
+			t.Fatalf("%d: after %s\n%.600s\nwant\n%.600s", n, what, got, want)
+		}
+	}
+}
+
+// BenchmarkTogetherAfterAChange opens the page of 5,000 runners with 10,000 visits
+// after each change of one of them.
+func BenchmarkTogetherAfterAChange(b *testing.B) {
+	st := manyTogether(b, 5000)
+	rows, err := app.AllRunners(st)
+	if err != nil {
+		b.Fatal(err)
+	}
+	if _, err := st.Together(bg); err != nil {
+		b.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(5, 6))
+	// Records of the last moment are read twice; the filling wrote many in one.
+	if _, err := app.ChangeForTogether(st, rows[0].ID, 0, rng); err != nil {
+		b.Fatal(err)
+	}
+	if _, err := st.Together(bg); err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		b.StopTimer()
+		if _, err := app.ChangeForTogether(st, rows[rng.IntN(len(rows))].ID, 0, rng); err != nil {
+			b.Fatal(err)
+		}
+		b.StartTimer()
+		if _, err := st.Together(bg); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 // BenchmarkTogether opens the page of 5,000 runners with 10,000 visits, once
 // everything is at hand as it is a little after the program's start.
 func BenchmarkTogether(b *testing.B) {

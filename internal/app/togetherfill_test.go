@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"time"
@@ -72,4 +73,95 @@ func FillTogether(st *Studio, runners int, rng *rand.Rand) error {
 		}
 	}
 	return nil
+}
+
+// AllRunners lists the runners of a studio.
+func AllRunners(st *Studio) ([]PageRunner, error) {
+	var out []PageRunner
+	err := st.readRecords(context.Background(), func(r store.Reader) error {
+		return r.EachRunner(func(v store.Runner) error { out = append(out, PageRunner{ID: v.ID}); return nil })
+	})
+	return out, err
+}
+
+// ChangeForTogether changes something that matters when runners are looked at
+// together; it tells what.
+func ChangeForTogether(st *Studio, runnerID string, kind int, rng *rand.Rand) (what string, err error) {
+	kept, err := st.records()
+	if err != nil {
+		return "", err
+	}
+	ctx := context.Background()
+	var v store.Runner
+	var visits []store.Visit
+	err = kept.Read(ctx, func(r store.Reader) (err error) {
+		if v, err = r.Runner(runnerID); err == nil {
+			visits, err = r.VisitsOf(runnerID)
+		}
+		return err
+	})
+	if errors.Is(err, store.ErrNotFound) {
+		return "nothing: the runner is gone", nil
+	}
+	if err != nil {
+		return "", err
+	}
+	change := func(said string, do func(w store.Writer) error) (string, error) {
+		return said, kept.Change(ctx, store.Deed{What: said, VisitID: ""}, do)
+	}
+	if len(visits) == 0 || kind == 3 {
+		return change("a new visit", func(w store.Writer) error {
+			n := store.Visit{RunnerID: runnerID, Date: time.Date(2026, 1, 1+rng.IntN(20), 0, 0, 0, 0, time.UTC)}
+			if err := w.PutVisit(&n); err != nil {
+				return err
+			}
+			res := store.Result{VisitID: n.ID, Summary: rawJSON(resultLine{})}
+			return w.PutResult(&res)
+		})
+	}
+	visit := visits[rng.IntN(len(visits))]
+	switch kind {
+	case 0, 1:
+		return change("other findings", func(w store.Writer) error {
+			d, err := w.Document(docFindings, visit.ID)
+			if errors.Is(err, store.ErrNotFound) {
+				d = store.Document{VisitID: visit.ID, Kind: docFindings, Owner: visit.ID}
+			} else if err != nil {
+				return err
+			}
+			name := finding.Default().Patterns[rng.IntN(5)].Name
+			d.Body = rawJSON(PageFindingsKept{Decisions: map[string]PageDecision{name: {State: "accepted"}}, Own: []PageOwnFinding{}, Order: []string{}})
+			return w.PutDocument(&d)
+		})
+	case 2:
+		return "numbers for what has none", func() error { _, err := st.DigestMissing(ctx); return err }()
+	case 4:
+		return change("a visit removed", func(w store.Writer) error { return w.Remove(store.KindVisit, visit.ID, visit.Version) })
+	case 5:
+		return change("a consent withdrawn", func(w store.Writer) error { v.ConsentResearch = time.Time{}; return w.PutRunner(&v) })
+	case 6:
+		return change("a consent given and a height", func(w store.Writer) error {
+			v.ConsentResearch, v.HeightM = time.Date(2026, 2, 1, 0, 0, 0, 0, time.UTC), 1.5+0.4*rng.Float64()
+			return w.PutRunner(&v)
+		})
+	case 7:
+		err := kept.Change(ctx, store.Deed{What: "an intake", VisitID: visit.ID}, func(w store.Writer) error {
+			d, err := w.Document(docIntake, visit.ID)
+			if errors.Is(err, store.ErrNotFound) {
+				d = store.Document{VisitID: visit.ID, Kind: docIntake, Owner: visit.ID}
+			} else if err != nil {
+				return err
+			}
+			d.Body = rawJSON(PageIntake{Pain: []PagePain{{Region: theForm().Regions[rng.IntN(3)].ID, Score: 3}}})
+			return w.PutDocument(&d)
+		})
+		if err == nil && rng.IntN(2) == 0 {
+			_, err = kept.Undo(ctx, visit.ID, "")
+		}
+		return "an intake, or one taken back", err
+	case 8:
+		return change("a runner removed", func(w store.Writer) error { return w.Remove(store.KindRunner, v.ID, v.Version) })
+	}
+	_, err = kept.Erase(ctx, runnerID, "", nil)
+	return "a runner erased", err
 }

@@ -211,6 +211,16 @@ type Erased struct {
 	Files   []string // hashes that no record names any more
 }
 
+// Mark is a moment of the records. The zero value is none.
+type Mark struct{ Changed, Deed, Digest, Erasures int64 }
+
+// Touched is a record that was written or removed.
+type Touched struct {
+	Kind   Kind
+	ID     string
+	Parent string // runner of a visit, visit of the others, or empty
+}
+
 // Reader reads records, all of one moment.
 type Reader interface {
 	Runner(id string) (Runner, error)
@@ -234,6 +244,12 @@ type Reader interface {
 	// Stamp is a word that differs whenever a record or a digest was written, removed
 	// or erased since.
 	Stamp() (string, error)
+	// Touched lists what was written, removed, put back or given a digest since a
+	// moment, and the present moment for the next time; what was touched just then may
+	// be listed again. whole is false where records were erased since or the moment is
+	// none: then everything is to be read anew. A clock that was put back may hide what
+	// was undone meanwhile; Stamp differs even so.
+	Touched(since Mark) (list []Touched, now Mark, whole bool, err error)
 	// EachRunner, EachVisit and EachDocument go through all that are in sight, in the
 	// order of their IDs, until fn returns an error. Of documents the body of those
 	// that known knows is not read: their Body is nil.

@@ -40,6 +40,24 @@ func (r *reader) Stamp() (string, error) {
 	return fmt.Sprint(changed, " ", records, " ", deed, " ", undone, " ", digests), err
 }
 
+func (r *reader) Touched(since store.Mark) (list []store.Touched, now store.Mark, whole bool, err error) {
+	err = r.tx.QueryRowContext(r.ctx, `SELECT (SELECT coalesce(max(changed), 0) FROM record), (SELECT coalesce(max(id), 0) FROM deed),
+		(SELECT coalesce(max(rowid), 0) FROM digest), (SELECT coalesce(max(CAST(value AS INTEGER)), 0) FROM setting WHERE name = ?) + 1`, settingErasures).
+		Scan(&now.Changed, &now.Deed, &now.Digest, &now.Erasures)
+	if err != nil || since.Erasures != now.Erasures {
+		return nil, now, false, err
+	}
+	err = r.each(func(scan func(...any) error) error {
+		var one store.Touched
+		err := scan(&one.ID, &one.Kind, &one.Parent)
+		list = append(list, one)
+		return err
+	}, `SELECT id, kind, parent FROM record WHERE changed >= ?1
+		UNION SELECT id, kind, parent FROM record WHERE id IN (SELECT record FROM content WHERE deed > ?2)
+		UNION SELECT id, kind, parent FROM record WHERE id IN (SELECT result FROM digest WHERE rowid > ?3)`, since.Changed, since.Deed, since.Digest)
+	return list, now, err == nil, err
+}
+
 func (r *reader) EachRunner(fn func(store.Runner) error) error {
 	return goThrough(r, `record WHERE kind = 'runner' AND removed = 0 ORDER BY id`, runnerOf, fn)
 }

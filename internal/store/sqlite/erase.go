@@ -94,6 +94,10 @@ func (s *Store) EraseFilms(ctx context.Context, runnerID, who string) (store.Era
 	})
 }
 
+// settingErasures counts how often something was erased, so that whoever holds records
+// in memory knows that some may be gone without a trace.
+const settingErasures = "erasures"
+
 // erase removes for good what choose puts into the table erased.
 func (s *Store) erase(ctx context.Context, runnerID string, deed store.Deed, choose func(*writer) error) (store.Erased, error) {
 	var out store.Erased
@@ -106,6 +110,9 @@ func (s *Store) erase(ctx context.Context, runnerID string, deed store.Deed, cho
 		}
 		if k == nil || k.kind != store.KindRunner {
 			return notFound(store.KindRunner, runnerID)
+		}
+		if err := w.exec(`INSERT INTO setting (name, value) VALUES (?, '1') ON CONFLICT (name) DO UPDATE SET value = CAST(CAST(value AS INTEGER) + 1 AS TEXT)`, settingErasures); err != nil {
+			return err
 		}
 		if err := w.exec(`DROP TABLE IF EXISTS temp.erased`); err != nil {
 			return err

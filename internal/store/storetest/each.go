@@ -28,6 +28,30 @@ func every(d *desk) {
 	if err := d.do("", "", func(w store.Writer) error { return w.PutDigest(va.ID, []byte("x")) }); !errors.Is(err, store.ErrNotFound) {
 		d.t.Fatalf("a digest of no result: %v", err)
 	}
+	// What was touched since a moment is listed, and an erasure makes the moment void.
+	touched := func(since store.Mark) (ids []string, now store.Mark, whole bool) {
+		d.t.Helper()
+		var list []store.Touched
+		d.look(func(r store.Reader) (err error) { list, now, whole, err = r.Touched(since); return err })
+		for _, x := range list {
+			ids = append(ids, string(x.Kind)+" "+x.ID+" "+x.Parent)
+		}
+		return ids, now, whole
+	}
+	if ids, _, whole := touched(store.Mark{}); whole || ids != nil {
+		d.t.Fatalf("since no moment: %v", ids)
+	}
+	_, moment, _ := touched(store.Mark{})
+	d.must(vb.ID, "Said more", func(w store.Writer) error { v := db; v.Body = []byte(`{"of":"d"}`); return w.PutDocument(&v) })
+	want := "document " + db.ID + " " + vb.ID
+	if ids, _, whole := touched(moment); !whole || !slices.Contains(ids, want) {
+		d.t.Fatalf("after a change: %v, want %s", ids, want)
+	}
+	_, moment, _ = touched(moment)
+	d.undo(vb.ID)
+	if ids, _, whole := touched(moment); !whole || !slices.Contains(ids, want) {
+		d.t.Fatalf("after it was taken back: %v, want %s", ids, want)
+	}
 	stamps := map[string]bool{}
 	stamp := func() {
 		d.t.Helper()
