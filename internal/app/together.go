@@ -295,7 +295,9 @@ func (st *Studio) gather(ctx context.Context) (gathered, error) {
 }
 
 // mayBeCounted tells whether a runner may be looked at together with others.
-func mayBeCounted(v store.Runner) bool { return !v.ConsentResearch.IsZero() && !v.ConsentRecords.IsZero() }
+func mayBeCounted(v store.Runner) bool {
+	return !v.ConsentResearch.IsZero() && !v.ConsentRecords.IsZero()
+}
 
 // readTouched reads those runners anew of whom something was touched; whole is false
 // where they are too many.
