@@ -14,8 +14,8 @@ import (
 	"gaitwright/internal/synth"
 )
 
-// A drawn single-leg squat, filmed from the front and looked at by the pose
-// network, gives as many trials as it went down, at the right times and with the
+// A drawn single-leg squat or step-down, filmed from the front and looked at by the
+// pose network, gives as many trials as it went down, at the right times and with the
 // knee's angle within the error that the test states; the other leg is refused.
 // Running, and a film with nobody in it, are refused in words a coach can act on.
 func TestSquatFromAFilmOfTheFront(t *testing.T) {
@@ -30,36 +30,36 @@ func TestSquatFromAFilmOfTheFront(t *testing.T) {
 	_, v := consented(t, st)
 	cam := synth.NewCamera(clip.Front, 360, 480, 4)
 	dir := t.TempDir()
-	taken := func(name string, data []byte) app.PageVisitClip {
+	taken := func(name, test string, data []byte) app.PageVisitClip {
 		c := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, name, data))
-		c.Facts.View, c.Facts.Test = "front", "single_leg_squat"
+		c.Facts.View, c.Facts.Test = "front", test
 		return must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
 	}
-	shot := func(name string, film *synth.Film) app.PageVisitClip {
+	shot := func(name, test string, film *synth.Film) app.PageVisitClip {
 		path := filepath.Join(dir, name)
 		writeFilm(t, film, rate, path, nil)
-		return taken(name, fileOf(t, path))
+		return taken(name, test, fileOf(t, path))
 	}
 	read := func(c app.PageVisitClip, side body.Side) (app.PageExamFilmed, error) {
-		return st.ExamFilm(bg, v.ID, app.PageExamFilm{Clip: c.ID, Test: "single_leg_squat", Side: side.String()})
+		return st.ExamFilm(bg, v.ID, app.PageExamFilm{Clip: c.ID, Test: c.Facts.Test, Side: side.String()})
 	}
-	squat, _ := exam.Lookup("single_leg_squat")
-	within := squat.Errors[0].Value
 
 	for _, tt := range []struct {
-		name      string
-		side      body.Side
-		inwardDeg float64
-		times     int
+		name, test string
+		params     synth.SquatParams
+		times      int
 	}{
-		{"inward.mp4", body.Right, 22, 3},
-		{"straight.mp4", body.Left, 2, 1},
+		{"inward.mp4", "single_leg_squat", synth.NewSquatParams(body.Right, 22), 2},
+		{"straight.mp4", "single_leg_squat", synth.NewSquatParams(body.Left, 2), 1},
+		{"down.mp4", "step_down", synth.NewStepDownParams(body.Left, 16), 1},
 	} {
-		p := synth.NewSquatParams(tt.side, tt.inwardDeg)
+		p := tt.params
 		p.Times = tt.times
+		test, _ := exam.Lookup(tt.test)
+		within, side := test.Errors[0].Value, p.Side
 		s := must[*synth.Squat](t)(synth.NewSquat(p))
-		c := shot(tt.name, must[*synth.Film](t)(synth.NewSquatFilm(s, cam, synth.Clock(rate, s.DurationS()), synth.Look{})))
-		got := must[app.PageExamFilmed](t)(read(c, tt.side))
+		c := shot(tt.name, tt.test, must[*synth.Film](t)(synth.NewSquatFilm(s, cam, synth.Clock(rate, s.DurationS()), synth.Look{})))
+		got := must[app.PageExamFilmed](t)(read(c, side))
 		if len(got.Trials) != tt.times {
 			t.Fatalf("%s: %d trials, want %d: %+v", tt.name, len(got.Trials), tt.times, got)
 		}
@@ -70,7 +70,7 @@ func TestSquatFromAFilmOfTheFront(t *testing.T) {
 				t.Errorf("%s, repetition %d: %.1f degrees at %.2f s, drawn %.1f at %.2f s; the stated error is %.1f", tt.name, i+1, angle, got.TimesS[i], truth, low, within)
 			}
 		}
-		if _, err := read(c, tt.side.Other()); err == nil || !strings.Contains(err.Error(), "stands on the "+tt.side.String()+" leg") {
+		if _, err := read(c, side.Other()); err == nil || !strings.Contains(err.Error(), "stands on the "+side.String()+" leg") {
 			t.Errorf("%s as the other leg: %v", tt.name, err)
 		}
 	}
@@ -78,13 +78,13 @@ func TestSquatFromAFilmOfTheFront(t *testing.T) {
 	p := synth.Demo()
 	p.DurationS = 3
 	runner := must[*synth.Runner](t)(synth.New(p))
-	running := shot("running.mp4", must[*synth.Film](t)(synth.NewFilm(runner, cam, synth.Clock(rate, 2), synth.Look{})))
+	running := shot("running.mp4", "single_leg_squat", must[*synth.Film](t)(synth.NewFilm(runner, cam, synth.Clock(rate, 2), synth.Look{})))
 	for _, side := range body.Sides {
 		if got, err := read(running, side); err == nil || !strings.Contains(err.Error(), "lifted from the floor") {
 			t.Errorf("running as a squat on the %s leg: %+v, %v", side, got, err)
 		}
 	}
-	if got, err := read(taken("nobody.mp4", smallFilm(t, 1)), body.Left); err == nil || !strings.Contains(err.Error(), "nobody") && !strings.Contains(err.Error(), "no person") {
+	if got, err := read(taken("nobody.mp4", "single_leg_squat", smallFilm(t, 1)), body.Left); err == nil || !strings.Contains(err.Error(), "nobody") && !strings.Contains(err.Error(), "no person") {
 		t.Errorf("nobody in the film: %+v, %v", got, err)
 	}
 }

@@ -39,6 +39,7 @@ type Film struct {
 	look   Look
 	outfit *outfit
 	studio *studio
+	props  []block // beside what the studio has
 }
 
 // drawScale is how many times finer than the picture the drawing is, each way.
@@ -53,7 +54,7 @@ func NewFilm(r *Runner, cam Camera, timeS []float64, look Look) (*Film, error) {
 // NewSquatFilm prepares a film of squats as [NewFilm] does of a runner; the belt
 // stands.
 func NewSquatFilm(s *Squat, cam Camera, timeS []float64, look Look) (*Film, error) {
-	return (&Film{who: s, female: s.p.Female, lastS: s.DurationS()}).taken(cam, timeS, look)
+	return (&Film{who: s, female: s.p.Female, lastS: s.DurationS(), props: s.step()}).taken(cam, timeS, look)
 }
 
 func (f *Film) taken(cam Camera, timeS []float64, look Look) (*Film, error) {
@@ -68,7 +69,7 @@ func (f *Film) taken(cam Camera, timeS []float64, look Look) (*Film, error) {
 			return nil, fmt.Errorf("frame %d is at %g s, outside the runner's %g s", i, t, f.lastS)
 		}
 	}
-	f.cam, f.timeS, f.look, f.outfit, f.studio = cam, timeS, look, dressed(look.Dress), newStudio(cam, drawScale)
+	f.cam, f.timeS, f.look, f.outfit, f.studio = cam, timeS, look, dressed(look.Dress), newStudio(cam, drawScale, f.props...)
 	return f, nil
 }
 

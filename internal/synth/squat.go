@@ -7,7 +7,7 @@ import (
 	"gaitwright/gait/body"
 )
 
-// SquatParams describes squats on one leg. All figures are invented.
+// SquatParams describes squats or step-downs on one leg. All figures are invented.
 type SquatParams struct {
 	HeightM   float64
 	Female    bool
@@ -17,11 +17,20 @@ type SquatParams struct {
 	BendDeg   float64   // flexion of the knee there
 	RepS      float64   // seconds for down and up
 	PauseS    float64   // standing before, between and after
+	// StepM is the height of the step on which the standing leg is; the other heel is
+	// lowered to the floor in front of it. 0 is a squat on the floor.
+	StepM float64
 }
 
 // NewSquatParams are three squats on a leg to 60 degrees of knee flexion.
 func NewSquatParams(side body.Side, inwardDeg float64) SquatParams {
 	return SquatParams{HeightM: 1.72, Side: side, Times: 3, InwardDeg: inwardDeg, BendDeg: 60, RepS: 1.4, PauseS: 0.4}
+}
+
+// NewStepDownParams are two step-downs from a step of 20 cm, of which the heel
+// reaches the floor when the knee is bent by some 80 degrees.
+func NewStepDownParams(side body.Side, inwardDeg float64) SquatParams {
+	return SquatParams{HeightM: 1.72, Side: side, Times: 2, InwardDeg: inwardDeg, BendDeg: 80, RepS: 1.6, PauseS: 0.4, StepM: 0.20}
 }
 
 // Squat is a body that goes down and up on one leg, ready to be asked for any
@@ -50,6 +59,8 @@ func NewSquat(p SquatParams) (*Squat, error) {
 		return nil, fmt.Errorf("knee flexion at the lowest point is %g°: give more than %d and at most 90", p.BendDeg, standingBend)
 	case !(math.Abs(p.InwardDeg) <= 40):
 		return nil, fmt.Errorf("the knee's frontal-plane angle is %g°: give -40 to 40", p.InwardDeg)
+	case !(p.StepM >= 0 && p.StepM <= 0.4):
+		return nil, fmt.Errorf("the step is %g m high: give 0 to 0.4", p.StepM)
 	case !(p.RepS >= 0.6 && p.RepS <= 10) || !(p.PauseS >= 0.1 && p.PauseS <= 10):
 		return nil, fmt.Errorf("a squat of %g s with pauses of %g s: give 0.6 to 10 and 0.1 to 10", p.RepS, p.PauseS)
 	}
@@ -99,7 +110,7 @@ func (s *Squat) At(t float64) Posture {
 		return Vec{math.Sin(ahead), math.Cos(ahead), -sign * math.Cos(ahead) * math.Tan(medial)}.unit()
 	}
 	turn := yaw(sign * 6 * degree)
-	ankle := Vec{X: 0.02 * u * h, Y: s.shoe.ankleH, Z: sign * 0.02 * h}
+	ankle := Vec{X: 0.02 * u * h, Y: s.p.StepM + s.shoe.ankleH, Z: sign * 0.02 * h}
 	stand := legPose{ankle: ankle, foot: footPose{&s.shoe, ankle.sub(turn.at(s.shoe.ankleF-s.shoe.ball, s.shoe.ankleH, 0)), turn, turn}}
 	stand.knee = ankle.add(link(lean, half-outward).mul(s.shank))
 	stand.hip = stand.knee.add(link(lean-bend, -half-outward).mul(s.thigh))
@@ -107,13 +118,19 @@ func (s *Squat) At(t float64) Posture {
 
 	p.pelvis = roll(sign * 3 * u * degree).then(pitch(-(8 + 14*u) * degree))
 	p.mid = stand.hip.sub(p.pelvis.right.mul(sign * s.hipHalf))
-	// The free leg: the knee is bent and the foot held behind.
+	// The free leg: the knee is bent and the foot held behind, or lowered to the floor
+	// in front of the step.
 	free := legPose{hip: p.mid.sub(p.pelvis.right.mul(sign * s.hipHalf))}
 	th, kn := (6+16*u)*degree, (70+12*u)*degree
+	hangs := th - kn - 15*degree
+	if s.p.StepM > 0 {
+		th, kn = s.reaching(Vec{X: (0.05 + 0.06*u) * h, Y: s.shoe.ankleH + (1-u)*(s.p.StepM+0.02)}.sub(free.hip))
+		hangs = 0
+	}
 	free.knee = free.hip.add(Vec{math.Sin(th), -math.Cos(th), 0}.mul(s.thigh))
 	free.ankle = free.knee.add(Vec{math.Sin(th - kn), -math.Cos(th - kn), 0}.mul(s.shank))
 	free.kneeFlexion = kn
-	hang := pitch(th - kn - 15*degree)
+	hang := pitch(hangs)
 	free.foot = footPose{&s.shoe, free.ankle.sub(hang.at(s.shoe.ankleF-s.shoe.ball, s.shoe.ankleH, 0)), hang, hang}
 	for i, side := range body.Sides {
 		p.legs[i] = free
@@ -138,6 +155,25 @@ func (s *Squat) At(t float64) Posture {
 	p.head = pitch(-4 * degree)
 	p.skull = p.neck.add(p.trunk.at(0.022*h, 0.058*h, 0)).add(p.head.at(0.012*h, 0.046*h, 0))
 	return p
+}
+
+// reaching is how far the thigh is raised and the knee bent (radians) for an ankle
+// at to, seen from the hip, in the plane of the leg; a leg that is too short points
+// there.
+func (s *Squat) reaching(to Vec) (thigh, bend float64) {
+	far := min(math.Hypot(to.X, to.Y), 0.999*(s.thigh+s.shank))
+	inner := math.Acos((s.thigh*s.thigh + s.shank*s.shank - far*far) / (2 * s.thigh * s.shank))
+	at := math.Acos((s.thigh*s.thigh + far*far - s.shank*s.shank) / (2 * s.thigh * far))
+	return math.Atan2(to.X, -to.Y) + at, math.Pi - inner
+}
+
+// step is the step on which it stands; nothing for a squat.
+func (s *Squat) step() []block {
+	if s.p.StepM == 0 {
+		return nil
+	}
+	z := s.p.Side.Sign() * 0.03 * s.p.HeightM
+	return []block{{Vec{-0.18, 0, z - 0.13}, Vec{0.15, s.p.StepM, z + 0.13}, srgb(150, 112, 74)}}
 }
 
 // InwardDeg is the frontal-plane angle of the standing knee at time t (s), inward

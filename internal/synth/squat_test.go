@@ -12,8 +12,8 @@ import (
 // and never moves by a jump.
 func TestSquatHasTheAngleItWasAskedFor(t *testing.T) {
 	for _, side := range body.Sides {
-		for _, inward := range []float64{-8, 0, 22} {
-			p := NewSquatParams(side, inward)
+		for _, p := range []SquatParams{NewSquatParams(side, -8), NewSquatParams(side, 0), NewSquatParams(side, 22), NewStepDownParams(side, 18)} {
+			inward := p.InwardDeg
 			s, err := NewSquat(p)
 			if err != nil {
 				t.Fatal(err)
@@ -38,7 +38,7 @@ func TestSquatHasTheAngleItWasAskedFor(t *testing.T) {
 					if math.Abs(l.knee.sub(l.hip).norm()-s.thigh) > 1e-9 || math.Abs(l.ankle.sub(l.knee).norm()-s.shank) > 1e-9 {
 						t.Fatalf("the bones of leg %d change at %g s", k, at.TimeS)
 					}
-					if low := l.foot.point(0, 0, 0).Y; low < -1e-9 || body.Sides[k] == side && low > 1e-9 {
+					if low := l.foot.point(0, 0, 0).Y - p.StepM; low < -1e-9-p.StepM || body.Sides[k] == side && low > 1e-9 {
 						t.Fatalf("the sole of leg %d is at %g m at %g s", k, low, at.TimeS)
 					}
 				}
@@ -48,6 +48,18 @@ func TestSquatHasTheAngleItWasAskedFor(t *testing.T) {
 				before = at
 			}
 		}
+	}
+	// The heel of a step-down reaches the floor at the lowest point, and leaves it.
+	s, err := NewSquat(NewStepDownParams(body.Left, 5))
+	if err != nil {
+		t.Fatal(err)
+	}
+	heel := func(t float64) float64 {
+		at := s.At(t)
+		return at.legs[1].foot.point(0, 0, 0).Y
+	}
+	if low, top := heel(s.LowS()[0]), heel(0); low > 0.02 || top < 0.18 {
+		t.Errorf("the heel is at %.3f m at the lowest point and at %.3f m above", low, top)
 	}
 	for _, p := range []SquatParams{{}, {HeightM: 1.7, Side: body.Left}, NewSquatParams(body.NoSide, 5), NewSquatParams(body.Left, math.NaN())} {
 		if _, err := NewSquat(p); err == nil {

@@ -73,7 +73,7 @@ func wallM(v clip.View) float64 {
 	return 2.9
 }
 
-func newStudio(cam Camera, scale int) *studio {
+func newStudio(cam Camera, scale int, props ...block) *studio {
 	look, right := cam.nominal()
 	s := &studio{picture: newCanvas(cam.WidthPX*scale, cam.HeightPX*scale)}
 	// The lamp hangs above, a little toward the camera and to one side.
@@ -81,6 +81,7 @@ func newStudio(cam Camera, scale int) *studio {
 		key: tint{.62, .60, .56}, sky: tint{.52, .53, .55}, floorTint: tint{.30, .28, .26}}
 	eye := cam.lens()
 	room := room{look: look, right: right, wall: wallM(cam.View), lamp: &s.lamp, treadmill: treadmill}
+	room.blocks = append(room.blocks, props...)
 	if cam.View != clip.Front {
 		room.blocks = append(room.blocks, arch...)
 	}
