@@ -166,48 +166,6 @@ func samplesWith(in Input, t *track.Track) []sample {
 	return out
 }
 
-// StrideValues are one measure's values by stride (or step), NaN where a stride
-// gives none, with the time from the contact before a stride to the end of it, in
-// which its landmarks lie.
-type StrideValues struct {
-	Name          string
-	Side          body.Side
-	Values        []float64
-	FromS, UntilS []float64
-}
-
-// ByStride returns the values behind the measures of landmarks stride by stride, in
-// the order of Compute's measures; a measure that is withheld, that rests on times
-// alone or is not a mean over strides has none.
-func ByStride(in Input) []StrideValues {
-	c, _ := newReading(in, in.settle())
-	var from, until [3][]float64
-	for i, p := range c.passes {
-		end := p.ic + 2*c.usualStepS()
-		if !math.IsNaN(p.stride) {
-			end = p.stride
-		}
-		start := p.ic
-		if i > 0 {
-			start = math.Max(c.passes[i-1].ic, p.ic-c.usualStepS())
-		}
-		for _, s := range [...]body.Side{body.NoSide, p.side} {
-			from[s], until[s] = append(from[s], start), append(until[s], end)
-		}
-	}
-	var out []StrideValues
-	eachMeasure(func(d Definition, s body.Side) {
-		v := StrideValues{Name: d.Name, Side: s}
-		if why, _ := c.blocked(d, s); why == "" && d.plane != timeOnly {
-			if r := d.compute(c, s); r.reason == "" && len(r.values) == len(from[s]) {
-				v.Values, v.FromS, v.UntilS = r.values, from[s], until[s]
-			}
-		}
-		out = append(out, v)
-	})
-	return out
-}
-
 // usualStepS is the median time from a contact to the next one; NaN for no two.
 func (c *reading) usualStepS() float64 {
 	return median(c.each(body.NoSide, pass.stepS))

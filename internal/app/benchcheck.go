@@ -50,12 +50,13 @@ const (
 	// have been seen to count as a jump.
 	checkJump = 8.0
 	// checkShare of the leg's length is what a point may be off by where the network
-	// knew nothing; less where it was surer. The median error of near knee and
+	// knew nothing and otherwise knows it well; less where it was surer, and nothing
+	// where it is no less sure than all along: that error is the same in every stride
+	// and in the measure's own. The median error of near knee and
 	// ankle on rendered films stays below it (TestPoseOnSyntheticClip).
 	checkShare = 0.04
-	// estimateShare of the shift is what the estimate is made with: a stride's value
-	// that is so wild that it would be left out is none.
-	estimateShare = 0.5
+	// estimateApart is how many strides lie between places that are shifted at once.
+	estimateApart = 1.5
 	// checkMostShare bounds a jump by the same measure.
 	checkMostShare = 0.15
 	// checkRunS is the longest stretch that is one entry.
@@ -70,6 +71,10 @@ const (
 	// of a measure's own error.
 	checkLeast = 0.05
 )
+
+// trialParts of the shift are tried: a large one may make a stride's value so wild
+// that it is left out, where a small one stays in and is worse.
+var trialParts = [...]float64{1, 0.4}
 
 // checked are the landmarks that are looked at, each with the one at the other end
 // of its limb: a shift across the limb changes angles most.
@@ -151,9 +156,11 @@ func (c *Clip) try(d *doubt, r *Request) {
 		c.effect(&d.PageDoubt, measure.Measures(in))
 		return
 	}
-	// A large shift may make a stride's value so wild that it is left out, where a
-	// small one stays in and is worse.
-	for _, part := range [...]float64{1, 0.4} {
+	parts := trialParts[:]
+	if d.part > 0 {
+		parts = []float64{d.part}
+	}
+	for _, part := range parts {
 		in.Track = d.shifted(c.Track, part)
 		c.effect(&d.PageDoubt, measure.Measures(in))
 	}
@@ -169,6 +176,7 @@ type doubt struct {
 	up       float64
 	reach    int     // frames over which it fades
 	estimate float64 // of the effect, in standard errors
+	part     float64 // of the shift that it rests on; 0 where there is no estimate
 }
 
 // effect finds the measure that a trial moved most.
@@ -235,7 +243,7 @@ func (c *Clip) doubtfulPoints() []doubt {
 						worst = i
 					}
 				}
-				off := math.Max(checkShare*(1-d.conf[worst])*legPX, math.Min(d.jump[worst], checkMostShare*legPX))
+				off := math.Max(checkShare*(d.usual-math.Min(d.usual, d.conf[worst]))*legPX, math.Min(d.jump[worst], checkMostShare*legPX))
 				p := PageDoubt{Frame: worst, From: from, To: to, TimeS: *number(c.Mended.TimeS[worst], 4), Landmark: l.String(), Side: side.String(),
 					Confidence: number(d.conf[worst], 2), JumpPX: number(d.jump[worst], 1)}
 				switch {
@@ -270,50 +278,57 @@ func (c *Clip) likeliest(doubts []doubt, r *Request) []doubt {
 
 // estimate tells of each place how many standard errors a measure would move.
 // Measuring again for each would take too long; but a point that is off in one
-// stride changes the values of that stride alone. So all places of a landmark are
-// shifted at once, every other one in turn so that neighbours stay apart, and what
-// the strides at a place move by, over the number of strides, is its effect.
+// stride changes the values of that stride alone. So places of a landmark that lie
+// far enough apart are shifted at once, and each is judged by what it makes of the
+// strides about it, wild ones left out as when measuring.
 func (c *Clip) estimate(doubts []doubt, r *Request) {
-	in := c.input(r)
-	plain := measure.ByStride(in)
-	if len(plain) != len(c.Measures) {
+	trials := measure.NewTrials(c.input(r))
+	if len(trials.Plain) != len(c.Measures) {
 		return
 	}
-	var of [body.NumLandmarks][2][]int
-	for i, d := range doubts {
-		turn := (len(of[d.point][0]) + len(of[d.point][1])) % 2
-		of[d.point][turn] = append(of[d.point][turn], i)
+	now := make([]float64, len(trials.Plain))
+	for k, v := range trials.Plain {
+		now[k] = v.Mean(v.Values)
 	}
-	for _, turns := range of {
-		for _, list := range turns {
-			if len(list) == 0 {
-				continue
+	var of [body.NumLandmarks][]*doubt
+	for i := range doubts {
+		of[doubts[i].point] = append(of[doubts[i].point], &doubts[i])
+	}
+	stretch := func(d *doubt) (fromS, toS float64) {
+		return c.Track.TimeS[max(0, d.From-d.reach)], c.Track.TimeS[min(c.Track.Frames()-1, d.To+d.reach)]
+	}
+	apartS := c.strideS() * estimateApart
+	for l, list := range of {
+		for len(list) > 0 {
+			var together, later []*doubt
+			shifted, freeS := c.Track, math.Inf(-1)
+			for _, d := range list {
+				fromS, toS := stretch(d)
+				if fromS < freeS {
+					later = append(later, d)
+					continue
+				}
+				together, shifted, freeS = append(together, d), d.shifted(shifted, 1), toS+apartS
 			}
-			in.Track = c.Track
-			for _, i := range list {
-				in.Track = doubts[i].shifted(in.Track, estimateShare)
-			}
-			tried := measure.ByStride(in)
-			for _, i := range list {
-				d := &doubts[i]
-				from, to := c.Track.TimeS[max(0, d.From-d.reach)], c.Track.TimeS[min(c.Track.Frames()-1, d.To+d.reach)]
+			list = later
+			tried := trials.With(shifted, body.Landmark(l))
+			for _, d := range together {
+				fromS, toS := stretch(d)
 				for k, m := range c.Measures {
-					was, is := plain[k], tried[k]
-					if m.Withheld() || !(m.SEM > 0) || was.Name != m.Name || len(was.Values) != len(is.Values) {
+					was, is := trials.Plain[k], tried[k]
+					if m.Withheld() || !(m.SEM > 0) || is.Values == nil || len(was.Values) != len(is.Values) {
 						continue
 					}
-					sum, n := 0.0, 0
-					for p, v := range was.Values {
-						if math.IsNaN(v) {
-							continue
+					for _, part := range trialParts {
+						values := slices.Clone(was.Values)
+						for p, v := range was.Values {
+							if is.FromS[p] <= toS && is.UntilS[p] >= fromS {
+								values[p] = v + part*(is.Values[p]-v)
+							}
 						}
-						n++
-						if change := is.Values[p] - v; is.FromS[p] <= to && is.UntilS[p] >= from && !math.IsNaN(change) {
-							sum += change
+						if change := math.Abs(was.Mean(values) - now[k]); change/m.SEM > d.estimate {
+							d.estimate, d.part = change/m.SEM, part
 						}
-					}
-					if n > 0 {
-						d.estimate = math.Max(d.estimate, math.Abs(sum)/float64(n)/m.SEM)
 					}
 				}
 			}
@@ -321,11 +336,22 @@ func (c *Clip) estimate(doubts []doubt, r *Request) {
 	}
 }
 
+// strideS is the median time of a stride, half a second at least.
+func (c *Clip) strideS() float64 {
+	var v []float64
+	left := c.Contacts.Of(body.Left)
+	for i := 1; i < len(left); i++ {
+		v = append(v, left[i].InitialContactS-left[i-1].InitialContactS)
+	}
+	return math.Max(0.5, signal.Median(v))
+}
+
 // looked is what is doubtful about one landmark, frame by frame: how bad it is (0
 // is sound), how sure the network was and how far off its path the point was seen.
 type looked struct {
 	bad, conf, jump []float64
 	limit           float64 // of a jump
+	usual           float64 // how sure the network is of the point all along
 }
 
 func (c *Clip) lookAt(l body.Landmark) looked {
@@ -347,6 +373,7 @@ func (c *Clip) lookAt(l body.Landmark) looked {
 			d.jump[i] = math.Hypot(raw.X[i]-p.X[i], raw.Y[i]-p.Y[i])
 		}
 	}
+	d.usual = signal.Median(d.conf)
 	d.limit = math.Max(3, checkJump*1.4826*signal.Median(d.jump))
 	for i := range n {
 		switch {

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -125,5 +126,47 @@ func TestCheckLeadsOnAPoorClip(t *testing.T) {
 	}
 	if !(all > 0) {
 		t.Errorf("all places mend %.1f standard errors", all)
+	}
+}
+
+// The places that are tried are those that move a measure most: hardly one of the
+// list that trying every place would give is missing.
+func TestTriedAreTheLikeliest(t *testing.T) {
+	_, s := atBench(t)
+	good := s.Clips[0]
+	r := *s.askedOf(good)
+	found, wanted := 0, 0
+	for seed := range uint64(2) {
+		c := spoil(good, rand.New(rand.NewPCG(seed, 3)), 150).afresh(Edits{})
+		if _, err := c.workOut(&r, nil, &stages{}); err != nil {
+			t.Fatal(err)
+		}
+		doubts := c.doubtfulPoints()
+		if len(doubts) < 8*checkMost {
+			t.Fatalf("%d places are too few for this test", len(doubts))
+		}
+		tried := map[PageDoubt]bool{}
+		for _, d := range c.likeliest(slices.Clone(doubts), &r) {
+			tried[d.PageDoubt] = true
+		}
+		exact := slices.Clone(doubts)
+		for i := range exact {
+			c.try(&exact[i], &r)
+		}
+		order := make([]int, len(doubts))
+		for i := range order {
+			order[i] = i
+		}
+		slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(exact[b].Effect, exact[a].Effect) })
+		for _, i := range order[:checkShown] {
+			wanted++
+			if tried[doubts[i].PageDoubt] {
+				found++
+			}
+		}
+		t.Logf("seed %d: %d places; of the %d that move a measure most %d are tried so far", seed, len(doubts), wanted, found)
+	}
+	if !(found >= wanted*8/10) {
+		t.Errorf("of the %d places that move a measure most %d are tried", wanted, found)
 	}
 }
