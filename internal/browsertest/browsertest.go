@@ -46,13 +46,17 @@ func Need(t *testing.T) (node, chromium string) {
 	return node, chromium
 }
 
-// Script runs a script to its end, at most limit long. The environment has CHROMIUM,
+// busy is how much longer a script may take on a machine that does much else.
+const busy = 4
+
+// Script runs a script to its end. limit is the longest it takes on a machine that does
+// little else; a busy one has four times that. The environment has CHROMIUM,
 // OUT (a folder of the test) and, where -shots names a folder, SHOTS, one of the
 // script's own in it; env adds to it, such as PAGE, the page's address.
 func Script(t *testing.T, name string, limit time.Duration, env ...string) {
 	t.Helper()
 	node, chromium := Need(t)
-	ctx, cancel := context.WithTimeout(t.Context(), limit)
+	ctx, cancel := context.WithTimeout(t.Context(), busy*limit)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, node, filepath.Join("e2e", name+".e2e.mjs"))
 	cmd.Dir = ui

@@ -59,11 +59,11 @@ func TestLiveInBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	err = film.Render(t.Context(), func(frame int, _ float64, rgb []byte) error {
-		// The corner's grey is the number of the picture: a stand-in that stalls slows
-		// its runner, and the script sees by how much.
-		for y := range 24 {
-			for x := range 24 {
-				grey := byte(20 + frame)
+		// Eight blocks in the corner are the number of the picture, white for a one: a
+		// stand-in that stalls slows its runner, and the script sees by how much.
+		for y := range 16 {
+			for x := range 8 * 16 {
+				grey := byte(255 * (frame >> (x / 16) & 1))
 				copy(rgb[3*(y*width+x):], []byte{grey, grey, grey})
 			}
 		}

@@ -121,7 +121,7 @@ func TestStationsInBrowser(t *testing.T) {
 		}
 	}
 	browsertest.Script(t, "studio", 15*time.Minute, "PAGE="+page, "SIDE="+films["side"], "REAR="+films["rear"], "MEASURE="+measure, "STUDIO="+studio, "CUT="+cut,
-		"RESTART="+restart, "EXTRA="+strings.Join(extra, ","), "PATIENCE=300000")
+		"RESTART="+restart, "EXTRA="+strings.Join(extra, ","))
 }
 
 // run starts the whole program on a studio's folder and returns its address and

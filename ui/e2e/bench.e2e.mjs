@@ -7,6 +7,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { patience, patient, placed, still, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8788/";
 const result = process.env.RESULT;
@@ -16,6 +17,7 @@ const origin = new URL(page0).origin;
 if (shots) await mkdir(shots, { recursive: true });
 
 const browser = await chromium.launch({
+  timeout: patience,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
@@ -25,9 +27,8 @@ const strangers = [];
 
 async function check(name, options, body, expected = /^$/) {
   if (!name.includes(only)) return;
-  const context = await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB", ...options });
+  const context = patient(await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB", ...options }));
   const page = await context.newPage();
-  page.setDefaultTimeout(60000); // a busy machine has its time
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && !m.text().includes("willReadFrequently") && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));
@@ -118,6 +119,9 @@ async function spotOf(page, landmark, sample, from = track) {
   );
 }
 
+/** The picture has its place on the screen. */
+const steady = (page) => placed(page, ".picture canvas", "data-lens");
+
 const turn = (page) => page.evaluate(() => Number(document.querySelector(".picture canvas").dataset.turn));
 const answered = (page, before) => page.waitForFunction((n) => Number(document.querySelector(".picture canvas").dataset.turn) > n, before);
 const measures = async (n = 0) => JSON.stringify((await api(at)).clips[n].measures);
@@ -153,7 +157,7 @@ await check("playing shows frames in order, each with its own number", {}, async
   await page.keyboard.press("2");
   await page.keyboard.press("Space");
   const seen = [];
-  for (let k = 0; k < 25; k++) {
+  for (const end = Date.now() + patience; seen.length < 10 || (seen.at(-1) <= seen[0] + 5 && Date.now() < end); ) {
     await page.waitForTimeout(60);
     const got = await read(page);
     assert.equal(got.bits, clip.first_frame + got.frame, `the canvas shows picture ${got.bits} at sample ${got.frame}`);
@@ -165,26 +169,39 @@ await check("playing shows frames in order, each with its own number", {}, async
 });
 
 await check("the next frame is ready before it is asked for", {}, async (page) => {
+  // Which pictures are decoded and at hand.
+  await page.addInitScript(() => {
+    window.have = [];
+    const of = new WeakMap();
+    const { blob } = Response.prototype;
+    Response.prototype.blob = async function () {
+      const got = await blob.call(this);
+      of.set(got, this.url);
+      return got;
+    };
+    const { createImageBitmap } = window;
+    window.createImageBitmap = async (from, ...rest) => {
+      const picture = await createImageBitmap(from, ...rest);
+      setTimeout(() => window.have.push(of.get(from)));
+      return picture;
+    };
+  });
   await open(page, 0, 30);
-  await page.waitForTimeout(1500);
-  const times = await page.evaluate(async () => {
+  const next = [1, 2, 3, 4, 5, 6, 7, 8].map((k) => new URL(`${at}/clips/0/frames/${30 + k}`, page0).href);
+  await page.waitForFunction((urls) => urls.every((u) => window.have.some((h) => h.split("?")[0] === u)), next);
+  // A step to a picture at hand is drawn before anything else can happen in the page.
+  const drawn = await page.evaluate(async (steps) => {
     const c = document.querySelector(".picture canvas");
     const out = [];
-    for (let k = 0; k < 40; k++) {
-      const to = String(Number(c.dataset.frame) + 1);
-      const began = performance.now();
+    for (let k = 0; k < steps; k++) {
       dispatchEvent(new KeyboardEvent("keydown", { key: ".", bubbles: true }));
-      while (c.dataset.frame !== to) await new Promise((go) => setTimeout(go, 0));
-      out.push(performance.now() - began);
-      await new Promise((go) => setTimeout(go, 90));
+      for (let turn = 0; turn < 20; turn++) await Promise.resolve();
+      out.push(Number(c.dataset.frame));
+      await new Promise((go) => setTimeout(go, 20));
     }
-    return out.sort((a, b) => a - b);
-  });
-  const middle = times[20];
-  console.log(`      step from key to picture drawn, 1920 by 1080: median ${middle.toFixed(1)} ms, nine in ten ${times[36].toFixed(1)} ms, worst ${times.at(-1).toFixed(1)} ms`);
-  // Far from the aim of 30 ms, so that a busy machine does not fail it; without
-  // fetching ahead a step takes longer than this.
-  assert.ok(middle < 100, `the median step took ${middle.toFixed(1)} ms`);
+    return out;
+  }, next.length);
+  assert.deepEqual(drawn, [31, 32, 33, 34, 35, 36, 37, 38], "a step waits for its picture");
 });
 
 await check("a knee drawn elsewhere changes measures, undo returns them", {}, async (page) => {
@@ -192,7 +209,7 @@ await check("a knee drawn elsewhere changes measures, undo returns them", {}, as
   const before = await measures();
   await open(page, 0, mid);
   await page.keyboard.press("f");
-  await page.waitForTimeout(600);
+  await steady(page);
   await shot(page, "bench-desktop");
   const spot = await spotOf(page, "left_knee", mid);
   const n = await turn(page);
@@ -216,7 +233,7 @@ await check("a knee drawn elsewhere changes measures, undo returns them", {}, as
   console.log(`      from letting go to the new measures on the screen: ${Math.round(await page.evaluate(() => window.took))} ms`);
   const list = page.getByTestId("changed");
   await list.getByText(/knee flexion/i).first().waitFor();
-  await page.waitForTimeout(1600);
+  await still(page);
   await shot(page, "bench-changed");
   assert.notEqual(await measures(), before, "the result's measures are as before");
   const kept = await api(`${at}/clips/0/edits`);
@@ -233,7 +250,7 @@ await check("a knee drawn elsewhere changes measures, undo returns them", {}, as
   await page.getByText(/Done again/).waitFor();
   assert.notEqual(await measures(), before);
   await page.keyboard.press("Control+z");
-  await page.waitForFunction(async (u) => !(await (await fetch(u)).json()).undo, `${page0}${at}/clips/0/edits`);
+  await page.getByText(/Taken back/).waitFor();
   assert.equal(await measures(), before);
 });
 
@@ -245,16 +262,17 @@ await check("arrows move the point in hand by a pixel, a tenth, ten", {}, async 
   await select.blur();
   const n = await turn(page);
   for (const key of ["ArrowRight", "ArrowRight", "Shift+ArrowRight", "Control+ArrowDown", "Shift+ArrowUp"]) await page.keyboard.press(key);
-  await answered(page, n);
-  const kept = (await api(`${at}/clips/0/edits`)).landmarks;
+  // The keys are gathered, and kept once they rest.
   const i = track.landmarks.indexOf("left_ankle");
+  const kept = await until("the keys are kept", async () => {
+    const { landmarks } = await api(`${at}/clips/0/edits`);
+    return landmarks.length && Math.abs(landmarks[0].y - track.y[i][mid] - 9.9) < 0.02 && landmarks;
+  });
+  await answered(page, n);
   assert.equal(kept.length, 1);
   assert.ok(Math.abs(kept[0].x - track.x[i][mid] - 2.1) < 0.02, `x went from ${track.x[i][mid]} to ${kept[0].x}`);
-  assert.ok(Math.abs(kept[0].y - track.y[i][mid] - 9.9) < 0.02, `y went from ${track.y[i][mid]} to ${kept[0].y}`);
-  const m = await turn(page);
   await page.keyboard.press("Backspace");
-  await answered(page, m);
-  assert.equal((await api(`${at}/clips/0/edits`)).landmarks.length, 0);
+  await until("the point is back", async () => (await api(`${at}/clips/0/edits`)).landmarks.length === 0);
   await page.keyboard.press("Escape");
   await page.keyboard.press("ArrowRight");
   await shows(page, mid + 1);
@@ -267,14 +285,21 @@ await check("the end of a contact is nudged, drawn and deleted", {}, async (page
   const edge = page.getByRole("slider", { name: new RegExp(`left foot, initial contact at ${stance.initial_contact_s.toFixed(3)}`) });
   await edge.focus();
   const n = await turn(page);
-  await page.keyboard.press("ArrowLeft");
-  await page.keyboard.press("ArrowLeft");
+  // Two keys in one go, which are gathered.
+  await page.evaluate(async () => {
+    for (let k = 0; k < 2; k++) {
+      document.activeElement.dispatchEvent(new KeyboardEvent("keydown", { key: "ArrowLeft", bubbles: true, cancelable: true }));
+      for (let turn = 0; turn < 20; turn++) await Promise.resolve();
+    }
+  });
+  let e = await until("both keys are kept", async () => {
+    const now = await api(`${at}/clips/0/edits`);
+    return now.placed.length && now.placed[0].initial_contact_s < stance.initial_contact_s - 0.015 && now;
+  });
   await answered(page, n);
-  let e = await api(`${at}/clips/0/edits`);
   assert.equal(e.placed.length, 1);
-  assert.ok(e.placed[0].initial_contact_s < stance.initial_contact_s - 0.015, `it is at ${e.placed[0].initial_contact_s}`);
   assert.equal((await api(at)).clips[0].contacts.length, clip.contacts.length);
-  await page.waitForTimeout(1500);
+  await still(page);
   await shot(page, "bench-contact");
   // Drawn with the mouse by four frames or so.
   const toe = page.getByRole("slider", { name: new RegExp(`left foot, toe-off at ${stance.toe_off_s.toFixed(3)}`) });
@@ -364,7 +389,7 @@ for (const scheme of ["light", "dark"])
     await page.keyboard.press("p");
     await page.keyboard.press("ArrowRight");
     await page.getByTestId("changes").getByText(/Moved/).first().waitFor();
-    await page.waitForTimeout(1600);
+    await still(page);
     assert.deepEqual(await axeRun(page), []);
     await shot(page, `bench-${scheme}`, { fullPage: true });
     await page.keyboard.press("?");
@@ -375,10 +400,7 @@ for (const scheme of ["light", "dark"])
   });
 
 await check("the other film, stepped together", {}, async (page) => {
-  await open(page, 1, 40).catch(async () => {
-    await page.locator(".picture canvas[data-frame]").waitFor();
-  });
-  await page.waitForTimeout(1200);
+  await open(page, 1, 40, false);
   await shot(page, "bench-rear");
   await page.keyboard.press("v");
   await page.waitForURL(/bench\/0/);
@@ -389,7 +411,7 @@ for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", {
     await clean();
     await open(page, 0, mid);
     await page.getByRole("button", { name: "Runner" }).click();
-    await page.waitForTimeout(800);
+    await steady(page);
     await shot(page, `bench-${name}`);
     const spot = await spotOf(page, "left_knee", mid);
     const n = await turn(page);
@@ -409,7 +431,7 @@ for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", {
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
     assert.ok(wide <= 0, `the page is ${wide} px wider than the screen`);
     assert.deepEqual(await axeRun(page), []);
-    await page.waitForTimeout(1500);
+    await still(page);
     await shot(page, `bench-${name}-whole`, { fullPage: true });
     const m = await turn(page);
     await page.getByRole("button", { name: "Back as found" }).click();
@@ -426,7 +448,6 @@ await check("in German", { locale: "de-DE" }, async (page) => {
   await open(page, 0, mid);
   await page.getByText("Bildtisch").first().waitFor();
   await page.getByRole("button", { name: "Zurücknehmen" }).waitFor();
-  await page.waitForTimeout(500);
   await shot(page, "bench-german");
 });
 

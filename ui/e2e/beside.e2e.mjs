@@ -7,6 +7,7 @@ import { mkdir, readFile } from "node:fs/promises";
 import { join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { patience, patient, placed, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8789/";
 const { VISIT: visit, RESULT: result, BEFORE: before } = process.env;
@@ -15,6 +16,7 @@ const only = process.env.ONLY ?? "";
 if (shots) await mkdir(shots, { recursive: true });
 
 const browser = await chromium.launch({
+  timeout: patience,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
@@ -22,9 +24,8 @@ let failed = 0;
 
 async function check(name, options, body, expected = /^$/) {
   if (!name.includes(only)) return;
-  const context = await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB", acceptDownloads: true, ...options });
+  const context = patient(await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB", acceptDownloads: true, ...options }));
   const page = await context.newPage();
-  page.setDefaultTimeout(60000); // a busy machine has its time
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));
@@ -57,6 +58,7 @@ const canvas = (page, letter) => page.locator(`canvas[data-letter=${letter}]`);
 const shows = (page, letter, frame) => page.waitForFunction(([l, f]) => document.querySelector(`canvas[data-letter=${l}]`)?.dataset.frame === String(f), [letter, frame]);
 /** Where a place of the film is on the screen. */
 async function onScreen(page, letter, x, y) {
+  await placed(page, `canvas[data-letter=${letter}]`, "data-place");
   const box = await canvas(page, letter).boundingBox();
   const [scale, left, top] = (await canvas(page, letter).getAttribute("data-place")).split(",").map(Number);
   return [box.x + left + x * scale, box.y + top + y * scale, scale];
@@ -134,8 +136,7 @@ await check("the visit before lies beside this one, and both move by equal phase
   await page.waitForFunction((f) => document.querySelector("canvas[data-letter=A]").dataset.frame !== f, wasAt);
   await page.keyboard.press(" ");
   // The address brings it back.
-  await page.waitForFunction(() => location.hash.includes("show=over"));
-  await page.waitForTimeout(600);
+  await page.waitForFunction(() => location.hash.includes("show=over") && location.hash.includes("foot=right"));
   await page.reload();
   await canvas(page, "A").waitFor();
   assert.ok(await page.getByRole("radio", { name: "Laid over" }).isChecked());
@@ -210,10 +211,7 @@ await check("laid over, what is drawn on both is seen", {}, async (page) => {
   await api(`api/results/${before}/clips/0/drawings`, "PUT", { version: d.version, what: "Drew a line", marks: [{ kind: "line", frame: 0, stays: true, points: line, text: "" }] });
   await page.reload();
   await shows(page, "A", steps[0].a);
-  for (let i = 0; (await bright()) < 245; i++) {
-    assert.ok(i < 100, `the line of B is not seen: ${await bright()}`);
-    await page.waitForTimeout(50);
-  }
+  await until("the line of B is seen", async () => (await bright()) >= 245);
 });
 
 await check("a line by keys alone", {}, async (page) => {
@@ -244,17 +242,19 @@ await check("a line by keys alone", {}, async (page) => {
 
 await check("the second of two who draw is told", {}, async (page) => {
   await clean();
+  const line = { kind: "line", frame: 12, stays: false, points: [[100, 100], [300, 100]] };
+  await api(`api/results/${result}/clips/0/drawings`, "PUT", { version: (await drawn()).version, what: "Drew a line", marks: [{ ...line, text: "ours" }] });
   await page.goto(`${page0}results/${result}/beside#a=${result}/0/0&frame=12`);
   await shows(page, "A", 12);
+  await page.getByRole("button", { name: "Delete: ours" }).waitFor();
   const d = await drawn();
-  await page.waitForTimeout(300);
-  await api(`api/results/${result}/clips/0/drawings`, "PUT", { version: d.version, what: "Drew a line elsewhere", marks: [{ kind: "line", frame: 12, stays: false, points: [[100, 100], [300, 100]], text: "theirs" }] });
+  await api(`api/results/${result}/clips/0/drawings`, "PUT", { version: d.version, what: "Drew a line elsewhere", marks: [{ ...line, text: "theirs" }] });
   await page.keyboard.press("l");
   await page.keyboard.press("Enter");
   await page.keyboard.press("Alt+ArrowRight");
   await page.keyboard.press("Enter");
   await page.getByRole("alert").filter({ hasText: "Someone else drew" }).waitFor();
-  await page.locator("[data-mark='0']").waitFor();
+  await page.getByRole("button", { name: "Delete: theirs" }).waitFor();
   assert.deepEqual((await drawn()).marks.map((m) => m.text), ["theirs"]);
 }, /409/);
 
@@ -279,7 +279,7 @@ for (const [width, options] of [["desk", {}], ["phone", { viewport: { width: 390
       await page.getByText(`Film (${format})`).click();
       await page.getByRole("button", { name: "Make the film" }).click();
       const link = page.getByRole("link", { name: "Save the film" });
-      await link.waitFor({ timeout: 90000 });
+      await link.waitFor();
       const [film] = await Promise.all([page.waitForEvent("download"), link.click()]);
       assert.match(film.suggestedFilename(), new RegExp(`-left-stride\\.${format.toLowerCase()}$`));
       const bytes = await readFile(await film.path());

@@ -9,6 +9,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { patience, patient, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const shots = process.env.SHOTS;
@@ -16,6 +17,7 @@ const only = process.env.ONLY ?? "";
 const origin = new URL(page0).origin;
 
 const browser = await chromium.launch({
+  timeout: patience,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync", "--autoplay-policy=no-user-gesture-required"],
 });
@@ -28,9 +30,8 @@ const phone = { width: 390, height: 844 };
 
 async function check(name, options, body) {
   if (!name.includes(only)) return;
-  const context = await browser.newContext({ viewport: desk, locale: "en-GB", ...options });
+  const context = patient(await browser.newContext({ viewport: desk, locale: "en-GB", ...options }));
   const page = await context.newPage();
-  page.setDefaultTimeout(10000);
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));
@@ -90,7 +91,7 @@ async function begin(signs = {}) {
   return visit.id;
 }
 
-const saved = (page) => page.getByTestId("saved").filter({ hasText: "saved" }).or(page.getByTestId("saved").filter({ hasText: "Saved" })).first().waitFor();
+const saved = (page) => page.getByTestId("saved").filter({ hasText: /Saved|Everything is saved/ }).waitFor(); // not "Not saved yet"
 const next = (page) => page.locator("[data-next]");
 
 async function strength(page, forces) {
@@ -201,11 +202,18 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     await page.getByRole("button", { name: "Stop the click" }).click();
     await open(/^Front plank/);
     assert.equal(await page.getByRole("radio", { name: /Left/ }).count(), 0, "the front plank has no side");
+    const pressed = performance.now();
     await page.getByRole("button", { name: /Start/ }).click();
+    const started = performance.now();
     await page.waitForTimeout(1100);
+    const least = (performance.now() - started) / 1000;
     await page.getByRole("button", { name: /Stop/ }).click();
-    await page.getByRole("button", { name: /^Keep 1\.\d\ss/ }).click();
-    await page.getByTestId("trial").filter({ hasText: /1\.\d\ss/ }).waitFor();
+    const most = (performance.now() - pressed) / 1000;
+    const keep = page.getByRole("button", { name: /^Keep \d+\.\d\ss/ });
+    const held = /\d+\.\d/.exec(await keep.innerText())[0];
+    assert.ok(Number(held) > least - 0.1 && Number(held) < most + 0.1, `the clock says ${held} s of ${least} to ${most}`);
+    await keep.click();
+    await page.getByTestId("trial").filter({ hasText: `${held}\u202fs` }).waitFor();
     await saved(page);
     await page.getByText("Or type it").click();
     await page.getByLabel("Time", { exact: true }).fill("700");
@@ -254,8 +262,10 @@ await check("a table is taken in, and two screens do not overwrite each other", 
   await other.getByLabel("Angle", { exact: true }).fill("25");
   await Promise.all([page, other].map((p) => p.getByRole("button", { name: /^Keep trial 1/ }).click()));
   await Promise.all([page, other].map((p) => p.getByTestId("result").getByText(/°/).first().waitFor()));
-  await page.waitForTimeout(800);
-  const kept = (await api(`visits/${visit}/exam`)).entries;
+  const kept = await until("both screens' trials are kept", async () => {
+    const { entries } = await api(`visits/${visit}/exam`);
+    return entries["first_toe/left"] && entries["hamstring/left"] && entries;
+  });
   assert.equal(kept["first_toe/left"].trials[0].value, 55);
   assert.equal(kept["hamstring/left"].trials[0].value, 25);
   assert.equal(kept["lunge_cm/right"].trials[0].value, 11.43);

@@ -7,6 +7,7 @@ import { createRequire } from "node:module";
 import { mkdirSync, readFileSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
+import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, EMPTY, CHROMIUM, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
@@ -15,10 +16,10 @@ const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.mi
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 const words = "ladder pigeon nine copper";
 
-const browser = await chromium.launch({ executablePath: CHROMIUM });
+const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
 const errors = [];
 async function open(options = {}) {
-  const context = await browser.newContext({ viewport: { width: 1400, height: 900 }, acceptDownloads: true, locale: "en-GB", ...options });
+  const context = patient(await browser.newContext({ viewport: { width: 1400, height: 900 }, acceptDownloads: true, locale: "en-GB", ...options }));
   const page = await context.newPage();
   page.on("pageerror", (e) => errors.push(String(e)));
   page.on("request", (r) => {

@@ -11,6 +11,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { patience, patient, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const visit = process.env.VISIT;
@@ -20,6 +21,7 @@ const shots = process.env.SHOTS;
 const only = process.env.ONLY ?? "";
 
 const browser = await chromium.launch({
+  timeout: patience,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
@@ -28,9 +30,8 @@ let failed = 0;
 
 async function check(name, options, body) {
   if (!name.includes(only)) return;
-  const context = await browser.newContext({ locale: "en-GB", ...options });
+  const context = patient(await browser.newContext({ locale: "en-GB", ...options }));
   const page = await context.newPage();
-  page.setDefaultTimeout(15000);
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));
@@ -63,7 +64,7 @@ async function sound(page, name) {
   assert.ok(over <= 0, `${name} is ${over} px too wide`);
 }
 
-const saved = (page) => page.getByTestId("saved").filter({ hasText: "Saved" }).waitFor();
+const saved = (page) => page.getByTestId("saved").filter({ hasText: /Saved/ }).waitFor(); // not "Not saved yet"
 const api = async (path, body) => {
   const res = await fetch(`${page0}api/${path}`, body ? { method: "PUT", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) } : {});
   return res.json();
@@ -113,7 +114,11 @@ for (const [width, viewport] of [["desk", { width: 1280, height: 800 }], ["phone
       await page.getByText("The shoe hides it.").waitFor();
       await page.getByRole("button", { name: "Decide again" }).first().click();
       await saved(page);
-      for (let n = await page.locator("[data-decide] button.yes").count(); n > 0; n--) await page.locator("[data-decide] button.yes").first().click();
+      const yes = page.locator("[data-decide] button.yes");
+      for (let n = await yes.count(); n > 0; n--) {
+        await yes.first().click();
+        await yes.nth(n - 1).waitFor({ state: "detached" });
+      }
       await saved(page);
     }
 
@@ -174,10 +179,10 @@ for (const [width, viewport] of [["desk", { width: 1280, height: 800 }], ["phone
       await page.evaluate(() => scrollTo(0, 0));
       await last.locator(".title").dragTo(page.getByRole("navigation", { name: "Weeks" }).getByRole("button").nth(7));
       await saved(page);
-      await page.waitForTimeout(800);
-      await saved(page);
-      plan = await api(`visits/${visit}/plan`);
-      assert.ok(!plan.weeks[0].warm.some((i) => i.exercise === dragged), "it left week 1");
+      plan = await until("it left week 1", async () => {
+        const now = await api(`visits/${visit}/plan`);
+        return now.weeks[0].warm.every((i) => i.exercise !== dragged) && now;
+      });
       assert.ok(plan.weeks[7].warm.some((i) => i.exercise === dragged), "it is in week 8");
     }
 

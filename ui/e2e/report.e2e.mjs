@@ -8,11 +8,13 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { patience, patient } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const visit = process.env.VISIT;
 const shots = process.env.SHOTS;
 const browser = await chromium.launch({
+  timeout: patience,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
@@ -38,7 +40,7 @@ async function sound(page, name) {
 const drawn = (page, part) => page.waitForFunction((part) => {
   const i = document.querySelector("[data-testid=report-page]");
   return i && i.getAttribute("src").includes(part) && i.complete && i.naturalWidth > 0;
-}, part, { timeout: 60000 });
+}, part);
 
 // A logo of 64 by 32 pixels, drawn in the browser.
 async function logoFile(page) {
@@ -53,9 +55,8 @@ async function logoFile(page) {
 }
 
 for (const [width, viewport] of [["desk", { width: 1400, height: 900 }], ["phone", { width: 390, height: 844 }]]) {
-  const context = await browser.newContext({ locale: "en-GB", viewport, hasTouch: width === "phone", acceptDownloads: true });
+  const context = patient(await browser.newContext({ locale: "en-GB", viewport, hasTouch: width === "phone", acceptDownloads: true }));
   const page = await context.newPage();
-  page.setDefaultTimeout(15000);
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));

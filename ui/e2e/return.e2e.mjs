@@ -11,6 +11,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { patience, patient } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const visit = process.env.VISIT;
@@ -18,6 +19,7 @@ const shots = process.env.SHOTS;
 const only = process.env.ONLY ?? "";
 
 const browser = await chromium.launch({
+  timeout: patience,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
@@ -26,9 +28,8 @@ let failed = 0;
 
 async function check(name, options, body) {
   if (!name.includes(only)) return;
-  const context = await browser.newContext({ locale: "en-GB", ...options });
+  const context = patient(await browser.newContext({ locale: "en-GB", ...options }));
   const page = await context.newPage();
-  page.setDefaultTimeout(15000);
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));
@@ -61,7 +62,7 @@ async function sound(page, name) {
   assert.ok(over <= 0, `${name} is ${over} px too wide`);
 }
 
-const saved = (page) => page.getByTestId("saved").filter({ hasText: "Saved" }).waitFor();
+const saved = (page) => page.getByTestId("saved").filter({ hasText: /Saved/ }).waitFor(); // not "Not saved yet"
 const api = async (path, method = "GET", body) => {
   const res = await fetch(`${page0}api/${path}`, method === "GET" ? {} : { method, headers: { "Content-Type": "application/json" }, body: JSON.stringify(body ?? {}) });
   return res.json();

@@ -7,14 +7,15 @@ import { createRequire } from "node:module";
 import { mkdirSync, readFileSync, readdirSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
+import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, FILES, WATCHED, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
-const browser = await chromium.launch({ executablePath: CHROMIUM });
-const context = await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", colorScheme: "light" });
+const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
+const context = patient(await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", colorScheme: "light" }));
 const page = await context.newPage();
 const errors = [];
 page.on("pageerror", (e) => errors.push(String(e)));
@@ -72,7 +73,7 @@ const transfer = await page.evaluateHandle((files) => {
 await page.dispatchEvent("body", "dragenter", { dataTransfer: transfer });
 await runs.getByText("Drop run files to take them in").waitFor();
 await page.dispatchEvent("body", "drop", { dataTransfer: transfer });
-await runs.getByText("7 taken in.").waitFor({ timeout: 60000 });
+await runs.getByText("7 taken in.").waitFor();
 await runs.getByText(/broken\.fit: .*damaged/).waitFor();
 
 // The overlapping one and the run it overlaps are in doubt until a person says.

@@ -8,6 +8,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { patience, patient, placed } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8791/";
 const { VISIT: visit, RESULT: result, CLIP: clip } = process.env;
@@ -19,6 +20,7 @@ const places = process.env.PLACES.split(";").filter(Boolean).map((p) => p.split(
 const truth = (name, frame) => places.find((p) => p.name === name && p.frame === frame);
 
 const browser = await chromium.launch({
+  timeout: patience,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
 });
@@ -31,9 +33,8 @@ const api = async (path, method = "GET", body) => {
 const kept = () => api(`api/clips/${clip}/stickers`);
 
 async function open(viewport, id = result) {
-  const context = await browser.newContext({ viewport, locale: "en-GB" });
+  const context = patient(await browser.newContext({ viewport, locale: "en-GB" }));
   const page = await context.newPage();
-  page.setDefaultTimeout(60000);
   page.complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && page.complaints.push(m.text()));
   page.on("pageerror", (e) => page.complaints.push(e.message));
@@ -77,6 +78,7 @@ async function go(page, frame) {
 async function clickAt(page, x, y) {
   const canvas = page.locator(".picture canvas");
   await canvas.scrollIntoViewIfNeeded();
+  await placed(page, ".picture canvas", "data-lens");
   const box = await canvas.boundingBox();
   const [scale, left, top] = (await canvas.getAttribute("data-lens")).split(",").map(Number);
   const ratio = (await canvas.evaluate((c) => c.width)) / box.width;
@@ -88,7 +90,7 @@ const stored = (page) => page.waitForResponse((r) => r.request().method() === "P
 
 async function followed(page) {
   await page.getByRole("button", { name: /^Follow \d+ points? through the film/ }).click();
-  await page.getByText("Followed. Look at the paths.").waitFor({ timeout: 180000 });
+  await page.getByText("Followed. Look at the paths.").waitFor();
 }
 
 let failed = 0;
@@ -157,7 +159,7 @@ await step("measured again, the measures that rest on stickers are there", async
   assert.equal(value(await api(`api/results/${result}`)), undefined, "the lumbar curve was there before");
   await page.getByRole("button", { name: "Measure again with the stickers" }).click();
   const link = page.getByRole("link", { name: "Open the new result" });
-  await link.waitFor({ timeout: 180000 });
+  await link.waitFor();
   assert.equal(await page.getByTestId("old").count(), 0);
   const id = (await link.getAttribute("href")).split("/").at(-2);
   const m = value(await api(`api/results/${id}`));

@@ -14,6 +14,7 @@ import { access, mkdir, readFile, rename, rm, writeFile } from "node:fs/promises
 import { basename, join } from "node:path";
 import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { patience, patient, placed, still, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const films = [process.env.SIDE, process.env.REAR];
@@ -24,10 +25,10 @@ const studio = process.env.STUDIO;
 const cut = process.env.CUT;
 const restart = process.env.RESTART;
 const extra = (process.env.EXTRA ?? "").split(",").filter(Boolean);
-const patience = Number(process.env.PATIENCE ?? 120000); // ms for measuring
 const origin = new URL(page0).origin;
 
 const browser = await chromium.launch({
+  timeout: patience,
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync", "--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"],
 });
@@ -40,9 +41,8 @@ const phone = { width: 390, height: 844 };
 
 async function check(name, options, body) {
   if (!name.includes(only)) return;
-  const context = await browser.newContext({ viewport: desk, locale: "en-GB", permissions: ["camera"], ...options });
+  const context = patient(await browser.newContext({ viewport: desk, locale: "en-GB", permissions: ["camera"], ...options }));
   const page = await context.newPage();
-  page.setDefaultTimeout(15000);
   const complaints = [];
   page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
   page.on("pageerror", (e) => complaints.push(e.message));
@@ -83,6 +83,15 @@ async function sound(page, name) {
   await page.emulateMedia({ colorScheme: "light" });
   const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
   assert.ok(over <= 0, `${name} is ${over} px too wide`);
+}
+
+/** The picture for clicks is there and has its place. */
+async function pictured(page) {
+  await page.waitForFunction(() => {
+    const i = document.querySelector("[data-testid=desk-picture] img");
+    return i?.complete && i.naturalWidth > 0;
+  });
+  await placed(page, "[data-testid=desk-picture] img");
 }
 
 const next = (page) => page.locator("[data-next]");
@@ -131,7 +140,7 @@ async function correct(page, width) {
   let n = await turn();
   if (width === "desk") {
     // Drawn with the pointer.
-    await page.waitForTimeout(300); // the picture has its place
+    await placed(page, ".picture canvas", "data-lens");
     const spot = await page.evaluate(([x, y]) => {
       const c = document.querySelector(".picture canvas");
       const [scale, left, top] = c.dataset.lens.split(",").map(Number);
@@ -158,7 +167,7 @@ async function correct(page, width) {
   assert.notDeepEqual(changed[clip].measures, before[clip].measures, "the measures are as before");
   const other = changed[clip].measures.filter((m, k) => m.value !== before[clip].measures[k].value).map((m) => m.title);
   assert.ok(other.includes(await told.locator("b").first().innerText()), `told of ${await told.innerText()}, changed ${other}`);
-  await page.waitForTimeout(1600); // the flash of what changed is over
+  await still(page); // the flash of what changed is over
   await sound(page, `${width}-bench-corrected`);
   await page.keyboard.press("z");
   await page.getByText(/Taken back/).waitFor();
@@ -253,7 +262,7 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
 
     // Two films at once, what is said of them, the scale by two clicks.
     await page.setInputFiles("#chooser", films);
-    await page.getByTestId("clip").nth(1).waitFor({ timeout: 60000 });
+    await page.getByTestId("clip").nth(1).waitFor();
     const clip = (film) => page.getByTestId("clip").filter({ has: page.getByRole("heading", { name: basename(film) }) });
     const [side, rear] = films.map(clip);
     await side.locator("label", { hasText: "Left" }).click();
@@ -267,7 +276,7 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     await side.getByRole("button", { name: "Set by two clicks" }).click();
     const picture = page.getByTestId("desk-picture");
     await picture.locator("img").waitFor();
-    await page.waitForFunction(() => document.querySelector("[data-testid=desk-picture] img").complete);
+    await pictured(page);
     const box = await picture.locator("img").boundingBox();
     await page.mouse.click(box.x + box.width * 0.25, box.y + box.height * 0.8);
     await page.mouse.click(box.x + box.width * 0.75, box.y + box.height * 0.8);
@@ -295,7 +304,8 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     for (const share of [0.1, 0.5, 0.9]) {
       const frame = Math.round(share * (scaled.frames - 1));
       await page.getByRole("slider", { name: "Frame" }).fill(String(frame));
-      await page.waitForFunction(() => document.querySelector("[data-testid=desk-picture] img").complete);
+      await page.getByTestId("desk-frame").getByText(new RegExp(`^Frame ${frame} of`)).waitFor();
+      await pictured(page);
       const at = await picture.locator("img").boundingBox();
       await page.mouse.click(at.x + at.width / 2, at.y + at.height * 0.8);
     }
@@ -327,7 +337,7 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
         await writeFile(restart, "");
         await page.getByText("No connection to the program.").waitFor();
         await page.getByText("No connection to the program.").waitFor({ state: "detached" });
-        await access(restart).then(() => assert.fail("the program did not begin again"), () => {});
+        await until("the program has begun again", () => access(restart).then(() => false, () => true));
         complaints.length = 0; // the browser tells of the connection that broke
       }
       const done = page.getByTestId("headline").first().or(page.locator("main [role=alert]"));
@@ -434,14 +444,14 @@ await check("an upload goes on after a broken connection and after a reload", {}
   await page.setInputFiles("#chooser", films[0]);
   await page.getByTestId("upload").getByText("no connection; goes on by itself").waitFor();
   cut = false;
-  await page.getByTestId("clip").waitFor({ timeout: 30000 });
+  await page.getByTestId("clip").waitFor();
   cut = true;
   await page.setInputFiles("#chooser", films[1]);
   await page.getByTestId("upload").getByText("no connection; goes on by itself").waitFor();
   await page.reload();
   await page.getByTestId("upload").getByText(basename(films[1])).waitFor();
   cut = false;
-  await page.getByTestId("clip").nth(1).waitFor({ timeout: 30000 });
+  await page.getByTestId("clip").nth(1).waitFor();
   complaints.length = 0;
 });
 
@@ -451,7 +461,7 @@ async function filmed(page, name) {
   await consent(page);
   await page.goto(page.url().replace("/intake", "/film"));
   await page.setInputFiles("#chooser", films);
-  await page.getByTestId("clip").nth(1).waitFor({ timeout: 60000 });
+  await page.getByTestId("clip").nth(1).waitFor();
   const clip = (film) => page.getByTestId("clip").filter({ has: page.getByRole("heading", { name: basename(film) }) });
   await clip(films[0]).locator("label", { hasText: "Left" }).click();
   await clip(films[0]).getByLabel("Belt speed").fill("12 km/h");
@@ -531,7 +541,7 @@ if (extra.length)
     await page.dispatchEvent("main", "dragenter", { dataTransfer: drag });
     if (shots) await page.screenshot({ path: join(shots, "desk-film-dragged.png") });
     await page.dispatchEvent("main", "drop", { dataTransfer: drag });
-    await page.getByTestId("clip").nth(extra.length - 1).waitFor({ timeout: 60000 });
+    await page.getByTestId("clip").nth(extra.length - 1).waitFor();
     const clip = (name) => page.getByTestId("clip").filter({ has: page.getByRole("heading", { name }) });
     const [run, still, table] = extra.map((f) => basename(f));
     await clip(still).getByLabel("What it shows").waitFor();
@@ -576,7 +586,7 @@ await check("a full disk and a studio that is busy are told in words, and nothin
   await sound(page, "desk-film-full");
   room = true;
   await page.getByTestId("upload").getByRole("button", { name: /again|go on/i }).click();
-  await page.getByTestId("clip").waitFor({ timeout: 30000 });
+  await page.getByTestId("clip").waitFor();
   complaints.length = 0;
 });
 
@@ -594,7 +604,7 @@ await check("a camera records in the page", {}, async (page, complaints) => {
   await dialog.getByRole("button", { name: "Stop" }).click();
   await dialog.getByText(/frames a second came in/).waitFor();
   await dialog.getByRole("button", { name: "Take it in" }).click();
-  await page.getByRole("heading", { name: /^camera-\d{8}-\d{6}\./ }).waitFor({ timeout: 30000 });
+  await page.getByRole("heading", { name: /^camera-\d{8}-\d{6}\./ }).waitFor();
   complaints.length = 0;
 });
 
@@ -647,6 +657,7 @@ await check("the list: found by part of a name, and by its finding", {}, async (
   const name = `Vera Invented ${unique()}`;
   await begin(page, name);
   await page.goto(page0);
+  await page.locator("main h2").first().waitFor();
   await page.keyboard.press("/");
   await page.keyboard.type(name.slice(0, -2));
   await page.getByRole("heading", { name: "Found" }).waitFor();

@@ -7,19 +7,20 @@ import { createRequire } from "node:module";
 import { mkdirSync, readFileSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
+import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
-const browser = await chromium.launch({ executablePath: CHROMIUM });
+const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
 const errors = [];
 
 for (const [name, options] of Object.entries({
   desk: { viewport: { width: 1400, height: 900 }, colorScheme: "light" },
   phone: { viewport: { width: 390, height: 844 }, colorScheme: "dark" },
 })) {
-  const context = await browser.newContext({ ...options, acceptDownloads: true, locale: "en-GB" });
+  const context = patient(await browser.newContext({ ...options, acceptDownloads: true, locale: "en-GB" }));
   const page = await context.newPage();
   page.on("pageerror", (e) => errors.push(String(e)));
   await page.goto(base);

@@ -1,0 +1,41 @@
+// Waiting for states, not for times: a busy machine has all the time it needs.
+
+/** The longest that anything is waited for, ms. */
+export const patience = 180000;
+
+/** Gives a browser's context the patience that all scripts have. */
+export function patient(context) {
+  context.setDefaultTimeout(patience);
+  return context;
+}
+
+/** Asks again until what is asked for is so, and returns what it then was. */
+export async function until(what, ask, wait = 50) {
+  for (const end = Date.now() + patience; ; await new Promise((done) => setTimeout(done, wait))) {
+    const got = await ask();
+    if (got) return got;
+    if (Date.now() > end) throw new Error(`waited in vain until ${what}`);
+  }
+}
+
+/** No animation of the page is running. */
+export const still = (page) => page.waitForFunction(() => document.getAnimations().every((a) => a.playState !== "running" || a.effect.getComputedTiming().endTime === Infinity));
+
+/** An element has its place: it is where it was two pictures of the screen before, thrice. */
+export const placed = (page, selector, ...attributes) =>
+  page.evaluate(
+    async ([selector, attributes]) => {
+      const place = () => {
+        const e = document.querySelector(selector);
+        const { x, y, width, height } = e?.getBoundingClientRect() ?? {};
+        return JSON.stringify([x, y, width, height, scrollY, ...attributes.map((a) => e?.getAttribute(a))]);
+      };
+      const picture = () => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+      for (let was = "", same = 0; same < 3; await picture()) {
+        const now = place();
+        same = now === was ? same + 1 : 0;
+        was = now;
+      }
+    },
+    [selector, attributes],
+  );
