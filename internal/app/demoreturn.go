@@ -2,19 +2,11 @@ package app
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
-	"fmt"
-	"os"
-	"path/filepath"
-	"slices"
 	"time"
 
 	"gaitwright/gait/clip"
-	"gaitwright/gait/programme"
 	"gaitwright/gait/retest"
-	"gaitwright/internal/handout"
-	"gaitwright/internal/keypoint"
 	"gaitwright/internal/store"
 	"gaitwright/internal/synth"
 )
@@ -154,61 +146,12 @@ func (st *Studio) DemoReturn(ctx context.Context) (visitID string, err error) {
 
 // returningFilms takes the drawn landmarks of a visit in and measures them.
 func (st *Studio) returningFilms(ctx context.Context, who string, kept *records, visitID string, n int, day time.Time) error {
-	type film struct {
-		name, view string
-		from       clip.View
-		click      string
-	}
-	films := []film{{"side.json", "left", clip.LeftSide, retest.WithoutClick}, {"behind.json", "rear", clip.Rear, retest.WithoutClick}}
+	p := returning(n, false)
+	films := []drawnFilm{{"side.json", "left", clip.LeftSide, retest.WithoutClick, p}, {"behind.json", "rear", clip.Rear, retest.WithoutClick, p}}
 	if n == len(returningWeeks)-1 {
-		films = append(films, film{"side with the click.json", "left", clip.LeftSide, retest.WithClick})
+		films = append(films, drawnFilm{"side with the click.json", "left", clip.LeftSide, retest.WithClick, returning(n, true)})
 	}
-	dir, err := os.MkdirTemp("", "gaitwright-demo-*")
-	if err != nil {
-		return err
-	}
-	defer os.RemoveAll(dir)
-	const seconds = 12
-	var clips []string
-	for i, f := range films {
-		p := returning(n, f.click == retest.WithClick)
-		p.DurationS = seconds + 1
-		runner, err := synth.New(p)
-		if err != nil {
-			return err
-		}
-		cam := synth.NewCamera(f.from, 720, 1280, 4)
-		drawn := synth.Noisy(synth.WithoutStickers(runner.Track(synth.Clock(120, seconds), cam)), synth.Noise{SD: 1.2, HiddenFactor: 2, Autocorrelation: 0.5, Seed: uint64(100*n + i)})
-		path := filepath.Join(dir, f.name)
-		if err := keypoint.Save(path, &keypoint.File{Track: drawn, View: f.from, WidthPX: 720, HeightPX: 1280}); err != nil {
-			return err
-		}
-		in, err := os.Open(path)
-		if err != nil {
-			return err
-		}
-		hash, bytes, err := kept.files.Put(ctx, in, 0)
-		in.Close()
-		if err != nil {
-			return recordProblem(err, st.dir)
-		}
-		c, err := st.takeIn(ctx, who, visitID, f.name, hash, bytes, PageClipFacts{View: f.view, SpeedMPS: known(p.SpeedMPS), Shoes: "light trainer", Click: f.click})
-		if err != nil {
-			return err
-		}
-		clips = append(clips, c.ID)
-	}
-	f, s, takes, err := st.prepare(ctx, kept, visitID, clips, "")
-	if err != nil {
-		return err
-	}
-	s.Studio, s.Created = synth.DemoStudio, day
-	if err := st.measure(ctx, s, takes, NoProgress{}); err != nil {
-		return err
-	}
-	at := resultPlace{visit: visitID, clipIDs: s.clipIDs()}
-	at.rests = f.rests(at.clipIDs)
-	return st.saveResult(ctx, store.Deed{Who: who, VisitID: visitID, What: "Measured " + s.files()}, s, at, nil)
+	return st.drawnFilms(ctx, who, kept, visitID, day, films, 120, 12, uint64(n))
 }
 
 // returningPlan accepts what was found at the first visit and makes plan and ramp.
@@ -241,54 +184,25 @@ func (st *Studio) returningPlan(ctx context.Context, who, visitID string, day ti
 // returningLog is the homework as it came back: most of it done, a week away, pain
 // that went.
 func (st *Studio) returningLog(ctx context.Context, who, visitID string, today time.Time) error {
-	f, err := st.reason(ctx, visitID)
-	if err != nil || f.plan == nil {
-		return err
-	}
-	plan := f.plan.Plan
-	log := handout.Log{Format: 1, Visit: visitID, Sheet: "DE300001"}
 	notes := map[int]string{0: "Odd to run in such short steps.", 3: "Away for the week, no exercises.", 6: "The knee is quiet now."}
-	for n, w := range plan.Weeks {
-		if n == 3 {
-			continue
+	lastWeek, runs := -1, 0
+	return st.writeLog(ctx, who, visitID, "DE300001", today, func(week, day int, full, run bool) loggedDay {
+		if week != lastWeek {
+			lastWeek, runs = week, 0
 		}
-		for d := range 7 {
-			day := plan.Start.AddDate(0, 0, 7*n+d)
-			full, run := slices.Contains(plan.FullDays, d), slices.Contains(plan.RunDays, d)
-			if !day.Before(today) || !full && !run {
-				continue
-			}
-			one := handout.Day{Date: day.Format(dayForm), Done: []string{}}
-			var items []programme.Item
-			if full && (n+d)%5 != 4 {
-				items = append(items, w.Full...)
-			}
-			if run {
-				items = append(append(items, w.Warm...), programme.DrillsOn(w.Running, slices.Index(plan.RunDays, d), len(plan.RunDays))...)
-				pain, effort, minutes := max(0, 3-n), 4, 30.0
-				one.Ran, one.RunMin, one.Pain, one.Effort = true, &minutes, &pain, &effort
-			}
-			for _, i := range items {
-				if id := i.Exercise + "/" + sideName(i.Side); !slices.Contains(one.Done, id) {
-					one.Done = append(one.Done, id)
-				}
-			}
-			if run && d == plan.RunDays[len(plan.RunDays)-1] {
-				count := 158 + float64(n)
-				one.PerMin = &count
-			}
-			if run && d == plan.RunDays[0] {
-				one.Note = notes[n]
-			}
-			log.Days = append(log.Days, one)
+		if week == 3 {
+			return loggedDay{}
 		}
-	}
-	text, err := json.Marshal(log)
-	if err != nil {
-		return err
-	}
-	if _, err := st.AddLog(ctx, who, visitID, PageLogAsk{Text: string(text)}); err != nil {
-		return fmt.Errorf("the homework of the demonstration: %w", err)
-	}
-	return nil
+		d := loggedDay{full: full && (week+day)%5 != 4, run: run, pain: max(0, 3-week)}
+		if run {
+			runs++
+			switch runs {
+			case 1:
+				d.note = notes[week]
+			case 3:
+				d.perMin = 158 + float64(week)
+			}
+		}
+		return d
+	})
 }

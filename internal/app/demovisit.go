@@ -36,6 +36,11 @@ func demoIntake() PageIntake {
 // demoVisit takes two films into a new visit of the invented runner and measures
 // them. Each run of the demonstration adds a visit.
 func (st *Studio) demoVisit(ctx context.Context, p synth.Params, model, side, rear string, progress Progress) (*Session, error) {
+	return st.demoVisitOn(ctx, p, model, side, rear, st.now(), progress)
+}
+
+// demoVisitOn is demoVisit on a day.
+func (st *Studio) demoVisitOn(ctx context.Context, p synth.Params, model, side, rear string, day time.Time, progress Progress) (*Session, error) {
 	const who = "demonstration"
 	kept, err := st.records()
 	if err != nil {
@@ -45,7 +50,7 @@ func (st *Studio) demoVisit(ctx context.Context, p synth.Params, model, side, re
 	if err != nil {
 		return nil, err
 	}
-	visit, err := st.NewVisit(ctx, who, runnerID, "")
+	visit, err := st.NewVisit(ctx, who, runnerID, day.Format(dayForm))
 	if err != nil {
 		return nil, err
 	}

@@ -13,11 +13,21 @@ type demoCommand struct {
 	Listen string  `help:"Address to listen on with --open." default:"127.0.0.1:8787"`
 	Secs   float64 `name:"seconds" help:"Length of each film." default:"8"`
 	Model  string  `help:"Pose model." enum:"lite,full,heavy" default:"full"`
+
+	Year  bool `help:"A whole invented studio in place of one runner: some forty invented runners over a year, in a folder of its own, never among your own runners. With --open it is served; your own studio is what the bare command opens." group:"An invented year"`
+	Films bool `help:"With --year: film one of its runners, so that there are pictures (takes some minutes)." group:"An invented year"`
+	Anew  bool `help:"With --year: throw away the invented studio that is there and make another." group:"An invented year"`
 }
 
 // Run films the synthetic runner from the side and from behind, measures the
 // films as any others and keeps the result.
 func (c *demoCommand) Run(r *run) error {
+	if c.Year {
+		return c.year(r)
+	}
+	if c.Films || c.Anew {
+		return &app.Problem{Kind: app.KindUsage, What: "--films and --anew go with --year", Mend: "Write gaitwright demo --year."}
+	}
 	studio, err := r.studio()
 	if err != nil {
 		return err
@@ -40,6 +50,27 @@ func (c *demoCommand) Run(r *run) error {
 		return nil
 	}
 	return r.serve(studio, ServeRequest{Listen: c.Listen}, page, r.env.Terminal)
+}
+
+// year opens the invented studio, which is filled the first time.
+func (c *demoCommand) year(r *run) error {
+	bar := newProgress(r.env.Stderr, r.env.Terminal)
+	start := time.Now()
+	studio, made, err := app.OpenInvented(r.ctx, r.resultsDir, c.Films, c.Anew, bar)
+	bar.Done()
+	if err != nil {
+		return err
+	}
+	r.opened = studio
+	if made != nil {
+		r.printf("%s with %s, all invented, made in %.0f s\n", count(len(made.Runners), "runner", "runners"), count(made.Visits, "visit", "visits"), time.Since(start).Seconds())
+	}
+	r.printf("folder  %s\n", studio.Dir())
+	if !c.Open {
+		r.printf("open    gaitwright demo --year --open\n        or any other command with --results %q, such as gaitwright together\n", studio.Dir())
+		return nil
+	}
+	return r.serve(studio, ServeRequest{Listen: c.Listen}, "", r.env.Terminal)
 }
 
 type explainCommand struct {

@@ -88,7 +88,12 @@ func (r *run) printTogether(p app.PageTogether) {
 		}
 		r.printf("  %s: given to %d, %d came back, %d not due yet; stayed away %s\n", x.Finding, x.Given, x.Returned, x.Waiting, percent(x.DropOut))
 		for _, o := range x.Outcomes {
-			r.printf("    %-28s as wanted %d, no real change %d, the other way %d\n", p.Measures[o.Measure][0], o.As, o.Within, o.Against)
+			title, _, _ := strings.Cut(p.Measures[o.Measure][0], " (")
+			change := ""
+			if o.Change != nil && o.Low != nil && o.High != nil {
+				change = fmt.Sprintf("; mean change %+.3g (%+.3g to %+.3g) %s", *o.Change, *o.Low, *o.High, p.Measures[o.Measure][1])
+			}
+			r.printf("    %-36s as wanted %d, no real change %d, the other way %d%s\n", title, o.As, o.Within, o.Against, change)
 		}
 	}
 	r.printf("\n")

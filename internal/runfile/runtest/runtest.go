@@ -1,4 +1,5 @@
-// Package runtest writes run files of an invented runner for tests: FIT by the
+// Package runtest writes run files of an invented runner, for tests and for the
+// invented studio: FIT by the
 // format's own library, TCX and GPX in the order of their published schemas.
 package runtest
 
