@@ -78,7 +78,7 @@ await part.getByLabel("Seconds", { exact: true }).blur();
 await part.getByLabel("Easy pace").fill("10 km/h");
 await part.getByLabel("Easy pace").blur();
 await part.getByText("160.0 ±").waitFor();
-await part.getByText(/no foot that lands far ahead/).waitFor(); // none is asked for
+await part.getByText(/no accepted finding of a foot that lands far ahead/).waitFor(); // none is asked for
 await part.getByLabel("Yes", { exact: true }).check({ force: true });
 await part.getByText("176 is proposed").waitFor();
 await part.getByLabel("Target, steps a minute").fill("170");
