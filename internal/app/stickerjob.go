@@ -316,11 +316,12 @@ func (st *Studio) followJob(ctx context.Context, job store.Job) error {
 	}
 	var c clipRecord
 	var asked askedStickers
+	var before stickerRecord
 	err = kept.Read(ctx, func(r store.Reader) (err error) {
 		if c, err = filmOf(r, job.ClipID); err != nil {
 			return err
 		}
-		_, asked, _, err = readStickers(r, job.ClipID)
+		_, asked, before, err = readStickers(r, job.ClipID)
 		return err
 	})
 	if err != nil {
@@ -352,6 +353,11 @@ func (st *Studio) followJob(ctx context.Context, job store.Job) error {
 	})
 	if err != nil {
 		return nameIn(err, path, c.Name)
+	}
+	if before.File != "" {
+		if made, err := kept.openStickers(before.File); err == nil {
+			uphold(made.Paths, before.Points, paths, asked.Points)
+		}
 	}
 	rec := stickerRecord{Points: asked.Points}
 	if rec.File, err = putGob(ctx, kept.files, keptStickers{Format: stickerFormat, TimeS: facts.TimeS, Paths: paths}); err != nil {

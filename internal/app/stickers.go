@@ -41,12 +41,15 @@ type StickerClick struct {
 // StickerPath is a point as it was followed. Its samples are those of the frames
 // of the clip's raw landmarks, or of the file where it stands alone.
 type StickerPath struct {
-	Name    string
-	Shape   string
-	X, Y    []float64 // pixels of the film, NaN where it was not seen
-	SD      []float64 // of the worse axis, pixels; NaN where it was not seen
-	Quality []float64 // 0 to 1
-	State   []uint8   // sticker.State
+	Name  string
+	Shape string
+	// DiameterPX is that of the mark as it was found at the first click; 0 in paths
+	// kept before it was noted.
+	DiameterPX float64
+	X, Y       []float64 // pixels of the film, NaN where it was not seen
+	SD         []float64 // of the worse axis, pixels; NaN where it was not seen
+	Quality    []float64 // 0 to 1
+	State      []uint8   // sticker.State
 }
 
 // The bounds of what one clip's stickers may be.
@@ -176,7 +179,7 @@ func followStickers(ctx context.Context, facts *video.Facts, from, to int, point
 	out := make([]StickerPath, len(paths))
 	for i, p := range paths {
 		n := len(p.Samples)
-		o := StickerPath{Name: p.Name, Shape: p.Shape.String(), X: make([]float64, n), Y: make([]float64, n), SD: make([]float64, n), Quality: make([]float64, n), State: make([]uint8, n)}
+		o := StickerPath{Name: p.Name, Shape: p.Shape.String(), DiameterPX: p.DiameterPX, X: make([]float64, n), Y: make([]float64, n), SD: make([]float64, n), Quality: make([]float64, n), State: make([]uint8, n)}
 		for k, s := range p.Samples {
 			f := s.InFilm()
 			o.X[k], o.Y[k], o.SD[k] = s.XPX, s.YPX, max(f.SDXPX, f.SDYPX)

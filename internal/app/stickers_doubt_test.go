@@ -114,3 +114,65 @@ func TestStickerAndNetworkAreFusedByError(t *testing.T) {
 		}
 	}
 }
+
+// A further click never takes away what was sure before it, unless it shows that it
+// was wrong.
+func TestAClickTakesNothingAway(t *testing.T) {
+	const frames = 60
+	// F is followed, D in doubt, C clicked, . missing.
+	path := func(name, states string, at func(i int) float64) StickerPath {
+		p := StickerPath{Name: name, Shape: "round", DiameterPX: 12}
+		for i := range frames {
+			state := map[byte]sticker.State{'F': sticker.Followed, 'D': sticker.Doubtful, 'C': sticker.Clicked, '.': sticker.Missing}[states[i*len(states)/frames]]
+			x := at(i)
+			if state == sticker.Missing {
+				x = math.NaN()
+			}
+			p.X, p.Y, p.SD = append(p.X, x), append(p.Y, 0*x), append(p.SD, 0.1+0*x)
+			p.Quality, p.State = append(p.Quality, 0.9), append(p.State, uint8(state))
+		}
+		return p
+	}
+	still := func(x float64) func(int) float64 { return func(int) float64 { return x } }
+	point := func(name string, at ...int) StickerPoint {
+		p := StickerPoint{Name: name}
+		for _, f := range at {
+			p.Clicks = append(p.Clicks, StickerClick{Frame: f, X: 100})
+		}
+		return p
+	}
+	sure := func(p StickerPath) (n int) {
+		for i := range frames {
+			if p.sureAt(i) {
+				n++
+			}
+		}
+		return n
+	}
+	once, twice := []StickerPoint{point("a", 5)}, []StickerPoint{point("a", 5, 55)}
+	for _, c := range []struct {
+		name     string
+		was, now []StickerPath
+		asked    []StickerPoint
+		want     int
+	}{
+		{"the pass back from the click is at odds with it", []StickerPath{path("a", "FFFDDD", still(100))}, []StickerPath{path("a", "DDDDFF", still(100))}, twice, 50},
+		{"it was followed elsewhere, in doubt", []StickerPath{path("a", "FFFDDD", still(100))}, []StickerPath{path("a", "DDDDFF", still(300))}, twice, 50},
+		{"it was lost", []StickerPath{path("a", "FFF...", still(100))}, []StickerPath{path("a", "....FF", still(100))}, twice, 50},
+		{"a part of it is surely elsewhere", []StickerPath{path("a", "FFFDDD", still(100))}, []StickerPath{path("a", "DDFFFF", still(300))}, twice, 40},
+		{"another stretch of it is", []StickerPath{path("a", "FFDDFF", still(100))}, []StickerPath{path("a", "DDDDDF", still(300))}, twice, 30},
+		{"another sticker is there", []StickerPath{path("a", "FFFDDD", still(100))}, []StickerPath{path("a", "DDDDFF", still(100)), path("b", "FFFFFF", still(103))}, append(twice, point("b", 0)), 20},
+		{"a click was taken back", []StickerPath{path("a", "FFFDDD", still(100))}, []StickerPath{path("a", "DDDDFF", still(100))}, []StickerPoint{point("a", 55)}, 20},
+		{"another film", []StickerPath{{Name: "a", X: []float64{100}, State: []uint8{1}}}, []StickerPath{path("a", "DDDDFF", still(100))}, twice, 20},
+	} {
+		uphold(c.was, once, c.now, c.asked)
+		if got := sure(c.now[0]); got != c.want {
+			t.Errorf("%s: sure in %d frames, want %d", c.name, got, c.want)
+		}
+		for i := range frames {
+			if now := c.now[0]; now.sureAt(i) && math.IsNaN(now.X[i]) {
+				t.Errorf("%s: frame %d is sure and nowhere", c.name, i)
+			}
+		}
+	}
+}

@@ -184,6 +184,12 @@ await step("one is led to what is doubtful, and corrects it by hand", async () =
   await page.getByText(new RegExp(`^Clicked .*, frame ${after}$`)).waitFor();
   await followed(page);
   const now = (await kept()).followed.find((f) => f.name === "left_psis");
+  const sure = (f) => f.state.filter((x) => x === "followed" || x === "clicked").length;
+  for (const f of (await kept()).followed) {
+    const was = s.followed.find((x) => x.name === f.name);
+    assert.ok(sure(f) >= sure(was), `${f.name} was sure in ${sure(was)} frames before the correction and is in ${sure(f)} now`);
+    console.log(`      ${f.name}: sure in ${sure(was)} frames before, in ${sure(f)} after`);
+  }
   assert.ok(Math.hypot(now.x[after] - p.x, now.y[after] - p.y) < 0.3, `after the correction it is at ${now.x[after]}, ${now.y[after]}`);
   assert.equal(now.state.at(-1), "followed", "after the correction the end of the film is still in doubt");
   // Where another disc stood in for it, nothing is said to be sure.
