@@ -216,11 +216,19 @@ func TestMovedAndRelit(t *testing.T) {
 	if testing.Short() {
 		t.Skip("renders many clips")
 	}
-	rapid.Check(t, func(rt *rapid.T) {
-		s := common(rapid.SampledFrom([]func(u, v float64) (float64, float64){disc(225), bullseye}).Draw(rt, "mark"), 75)
+	type still struct {
+		s    scene
+		path Path
+	}
+	var stills []still
+	for _, mark := range [...]func(u, v float64) (float64, float64){disc(225), bullseye} {
+		s := common(mark, 75)
 		s.frames, s.swing, s.noise, s.w, s.h = 3, 16, 0, 140, 96
-		base := follow(t, s.reel(), Point{Clicks: []Click{s.clickOn(2, 0, 0)}})[0]
-		m := s
+		stills = append(stills, still{s, follow(t, s.reel(), Point{Clicks: []Click{s.clickOn(2, 0, 0)}})[0]})
+	}
+	rapid.Check(t, func(rt *rapid.T) {
+		one := stills[rapid.IntRange(0, len(stills)-1).Draw(rt, "mark")]
+		base, m := one.path, one.s
 		dx, dy := rapid.IntRange(-20, 20).Draw(rt, "dx"), rapid.IntRange(-12, 12).Draw(rt, "dy")
 		m.shiftX, m.shiftY = float64(dx), float64(dy)
 		m.gain, m.offset = rapid.Float64Range(0.4, 1).Draw(rt, "gain"), rapid.Float64Range(0, 20).Draw(rt, "offset")
