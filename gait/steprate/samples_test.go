@@ -149,3 +149,30 @@ func BenchmarkAMillionSamples(b *testing.B) {
 		r.Steady(0)
 	}
 }
+
+// What counts as level costs about what the level costs, by the two published
+// equations for it, each at its own check values first.
+func TestLevelIsLevel(t *testing.T) {
+	// J/kg/m, grade as a share (Minetti and others 2002, J Appl Physiol 93:1039).
+	minetti := func(i float64) float64 {
+		return ((((155.4*i-30.4)*i-43.3)*i+46.3)*i+19.5)*i + 3.6
+	}
+	for grade, want := range map[float64]float64{0: 3.6, 0.10: 5.9682, 0.45: 19.4260, -0.20: 1.8} {
+		if got := minetti(grade); math.Abs(got-want) > 5e-4 {
+			t.Errorf("the equation gives %.4f at %.2f, published %.4f", got, grade, want)
+		}
+	}
+	// ml/kg/min, metres a minute (ACSM's equation of running).
+	acsm := func(mPerMin, grade float64) float64 { return 3.5 + 0.2*mPerMin + 0.9*mPerMin*grade }
+	if a, b := acsm(200, 0), acsm(150, 0.05); math.Abs(a-43.5) > 1e-9 || math.Abs(b-40.25) > 1e-9 {
+		t.Errorf("the equation gives %.2f and %.2f, published 43.5 and 40.25", a, b)
+	}
+	for _, grade := range []float64{steepPercent / 100.0, -steepPercent / 100.0} {
+		if off := math.Abs(minetti(grade)/minetti(0) - 1); off > 0.115 {
+			t.Errorf("a grade of %+.0f %% costs %.1f %% other than the level (Minetti)", 100*grade, 100*off)
+		}
+		if off := math.Abs(acsm(167, grade)/acsm(167, 0) - 1); off > 0.115 {
+			t.Errorf("a grade of %+.0f %% costs %.1f %% other than the level (ACSM)", 100*grade, 100*off)
+		}
+	}
+}
