@@ -36,13 +36,13 @@ type RampAsk struct {
 
 // RampMade is a ramp with what it rests on.
 type RampMade struct {
-	Base   PageRate        `json:"base"`
-	Target steprate.Target `json:"-"`
-	To     float64         `json:"target"`
-	Why    string          `json:"why"`
-	Least  float64         `json:"least"`
-	Most   float64         `json:"most"`
-	Weeks  []PageRampWeek  `json:"weeks"`
+	Base    PageRate       `json:"base"`
+	Anchors []PageAnchor   `json:"-"`
+	To      float64        `json:"target"`
+	Why     string         `json:"why"`
+	Least   float64        `json:"least"`
+	Most    float64        `json:"most"`
+	Weeks   []PageRampWeek `json:"weeks"`
 }
 
 // MakeRamp makes a ramp outside of any visit. Whoever asks for one says thereby
@@ -100,7 +100,7 @@ func MakeRamp(a RampAsk) (RampMade, error) {
 	if err != nil {
 		return RampMade{}, usage(err)
 	}
-	m := RampMade{Base: PageRate{PerMin: round2(base.PerMin), SEM: round2(base.SEM), How: base.How, SpeedMPS: known(a.SpeedMPS), Text: said}, Target: t, To: to, Why: t.Why, Least: round2(t.Least), Most: round2(t.Most)}
+	m := RampMade{Base: PageRate{PerMin: round2(base.PerMin), SEM: round2(base.SEM), How: base.How, SpeedMPS: known(a.SpeedMPS), Text: said}, Anchors: pageAnchors(t), To: to, Why: t.Why, Least: round2(t.Least), Most: round2(t.Most)}
 	for _, w := range weeks {
 		m.Weeks = append(m.Weeks, pageRampWeek(w))
 	}
@@ -151,6 +151,42 @@ func ParseHeight(text string) (float64, error) {
 	return 0, problem(KindUsage, "", "Write it as 175cm or 1.75m.", "the height %q cannot be read", clean(text, 30))
 }
 
+// WriteStepRate writes the step rate of a visit as the station Plan has it: as a
+// table, csv or json, which is what the page gets.
+func WriteStepRate(w io.Writer, p PageStepRate, form string) error {
+	if form == "json" {
+		e := json.NewEncoder(w)
+		e.SetIndent("", "  ")
+		return e.Encode(p)
+	}
+	t := p.Target
+	m := RampMade{Anchors: t.Anchors, Why: t.Why, Least: orZero(t.Least), Most: orZero(t.Most), Weeks: p.Weeks}
+	if p.Base != nil {
+		m.Base = *p.Base
+	}
+	if len(p.Weeks) > 0 || form == "csv" {
+		switch {
+		case p.Ask.Target != nil:
+			m.To, m.Why = *p.Ask.Target, "as decided"
+		case t.PerMin != nil:
+			m.To = *t.PerMin
+		}
+		return WriteRamp(w, m, form)
+	}
+	var b strings.Builder
+	if p.Base != nil {
+		fmt.Fprintf(&b, "from    %s\n", p.Base.Text)
+	}
+	if t.None != "" {
+		fmt.Fprintf(&b, "no target: %s\n", t.None)
+	}
+	if p.None != "" && p.None != t.None {
+		fmt.Fprintf(&b, "%s\n", p.None)
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
 // WriteRamp writes a ramp as a table, csv or json.
 func WriteRamp(w io.Writer, m RampMade, form string) error {
 	switch form {
@@ -178,17 +214,26 @@ func WriteRamp(w io.Writer, m RampMade, form string) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "from    %s\n", m.Base.Text)
 	fmt.Fprintf(&b, "to      %.0f steps a minute (%s)\n", m.To, m.Why)
-	fmt.Fprintf(&b, "bounds  %.1f to %.1f, 5 to 10 %% more; the trials changed no more\n", m.Least, m.Most)
-	for _, a := range m.Target.Anchors {
+	if m.Most > 0 {
+		fmt.Fprintf(&b, "bounds  %.1f to %.1f, 5 to 10 %% more; the trials changed no more\n", m.Least, m.Most)
+		if m.To < m.Least-0.5 || m.To > m.Most+0.5 {
+			fmt.Fprintf(&b, "        %.0f is outside of what the trials changed; it is yours to decide\n", m.To)
+		}
+	}
+	for _, a := range m.Anchors {
 		fmt.Fprintf(&b, "anchor  %.0f: %s (%s)\n", a.PerMin, a.Name, a.Source)
 	}
 	b.WriteString("Step rates are of both feet. Keep the pace: the step gets shorter, not the run faster.\n\n")
-	fmt.Fprintf(&b, "%4s  %-8s %9s %8s %9s %8s %7s  %s\n", "week", "pace", "steps/min", "step m", "km/h", "min/km", "rise %", "click")
+	from := func(string) string { return "" }
+	if len(m.Weeks) > 0 && m.Weeks[0].From != "" {
+		from = func(day string) string { return fmt.Sprintf("  %-10s", day) }
+	}
+	fmt.Fprintf(&b, "%4s%s  %-8s %9s %8s %9s %8s %7s  %s\n", "week", from("from"), "pace", "steps/min", "step m", "km/h", "min/km", "rise %", "click")
 	for _, k := range m.Weeks {
 		for i, a := range k.At {
-			week, click := "", ""
+			week, day, click := "", "", ""
 			if i == 0 {
-				week, click = strconv.Itoa(k.Number), fmt.Sprintf("all of %.0f min", k.RunMin)
+				week, day, click = strconv.Itoa(k.Number), k.From, fmt.Sprintf("all of %.0f min", k.RunMin)
 				if k.OffMin > 0 {
 					click = fmt.Sprintf("%g min on, %g off, %.0f min", k.OnMin, k.OffMin, k.RunMin)
 				}
@@ -201,10 +246,18 @@ func WriteRamp(w io.Writer, m RampMade, form string) error {
 			if pace == "" {
 				pace = "-"
 			}
-			fmt.Fprintf(&b, "%4s  %-8s %9.1f %8s %9s %8s %7.1f  %s\n", week, a.Name, a.PerMin, length, speed, pace, k.RisePercent, click)
+			fmt.Fprintf(&b, "%4s%s  %-8s %9.1f %8s %9s %8s %7.1f  %s\n", week, from(day), a.Name, a.PerMin, length, speed, pace, k.RisePercent, click)
 		}
 	}
 	b.WriteString("\nHold a week where pain was 3 to 5 of 10, runs were missed or it felt hard; go back one above 5 or where pain stays till the next morning.\nPin-point pain on a bone: stop running and see a clinician.\n")
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+func pageAnchors(t steprate.Target) []PageAnchor {
+	out := []PageAnchor{}
+	for _, a := range t.Anchors {
+		out = append(out, PageAnchor{PerMin: round2(a.PerMin), Within: a.Within, Name: a.Name, Source: a.Source})
+	}
+	return out
 }

@@ -334,10 +334,7 @@ func (f *reasoned) pageStepRate() PageStepRate {
 		}
 		p.Weeks = append(p.Weeks, w)
 	}
-	p.Target = PageStepTarget{None: target.None, PerMin: known(target.PerMin), Least: known(round2(target.Least)), Most: known(round2(target.Most)), Why: target.Why, Anchors: []PageAnchor{}, Landing: f.landing("").Reason}
-	for _, a := range target.Anchors {
-		p.Target.Anchors = append(p.Target.Anchors, PageAnchor{PerMin: round2(a.PerMin), Within: a.Within, Name: a.Name, Source: a.Source})
-	}
+	p.Target = PageStepTarget{None: target.None, PerMin: known(target.PerMin), Least: known(round2(target.Least)), Most: known(round2(target.Most)), Why: target.Why, Anchors: pageAnchors(target), Landing: f.landing("").Reason}
 	p.Disputed = emptyNotNil(disputed(f.report.Points, target.Contested))
 	return p
 }

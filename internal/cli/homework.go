@@ -51,6 +51,7 @@ func (c *logCommand) Run(r *run) error {
 type calendarCommand struct {
 	Visit string `arg:"" help:"A visit: its name in the page's address."`
 	Out   string `help:"File to write." type:"path" default:"running-plan.ics"`
+	Lang  string `help:"Language of the calendar: ${enum}." enum:"en,de" default:"en"`
 }
 
 // Run writes the calendar.
@@ -59,7 +60,7 @@ func (c *calendarCommand) Run(r *run) error {
 	if err != nil {
 		return err
 	}
-	data, _, err := studio.PlanCalendar(r.ctx, c.Visit)
+	data, _, err := studio.PlanCalendar(r.ctx, c.Visit, c.Lang)
 	if err != nil {
 		return err
 	}
@@ -84,11 +85,26 @@ type rampCommand struct {
 	Minutes float64  `help:"Minutes of a run." default:"30"`
 	Fade    int      `help:"Weeks over which the click is faded; the whole ramp where 0." default:"0"`
 	Hold    int      `help:"Weeks at the target at the end." default:"2"`
+	Visit   string   `help:"Show the ramp of this visit instead: its name in the page's address." placeholder:"ID"`
 	Format  string   `help:"Form: ${enum}." enum:"table,csv,json" default:"table"`
 }
 
 // Run prints the ramp.
 func (c *rampCommand) Run(r *run) error {
+	if c.Visit != "" {
+		if c.Base != 0 || c.Count != 0 || len(c.FromRun) > 0 || c.To != 0 {
+			return &app.Problem{Kind: app.KindUsage, What: "a visit has its own baseline and target", Mend: "Leave --base, --count, --from-run and --to out, or change them at the station Plan."}
+		}
+		studio, err := r.studio()
+		if err != nil {
+			return err
+		}
+		p, err := studio.StepRate(r.ctx, c.Visit)
+		if err != nil {
+			return err
+		}
+		return app.WriteStepRate(r.env.Stdout, p, c.Format)
+	}
 	ask := app.RampAsk{Runs: c.FromRun, Base: c.Base, Count: c.Count, Seconds: c.Seconds, OneFoot: c.OneFoot, To: c.To, Step: c.Step, RunMin: c.Minutes, Fade: c.Fade, Hold: c.Hold}
 	var err error
 	if c.Speed != "" {

@@ -1,16 +1,22 @@
 package cli_test
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"gaitwright/internal/app"
 	"gaitwright/internal/runfile/runtest"
+	"gaitwright/internal/web"
 )
 
 // TestRunsCommand reads files of each format, takes them in once and shows the
@@ -58,6 +64,9 @@ func TestRunsCommand(t *testing.T) {
 		t.Fatal(err)
 	}
 	st.Close()
+	if code, out, said = runIn(t, dir, "ramp", "--visit", v.ID); code != 0 || !strings.Contains(out, "not known yet") {
+		t.Errorf("%d: %s\n%s", code, said, out)
+	}
 	bad := write("letter.fit", []byte("Dear Ida"))
 	code, out, said = runIn(t, dir, append([]string{"runs", "--runner", "ada (invented)", bad}, before...)...)
 	if code != app.KindUsage.ExitCode() || strings.Count(out, "Taken in; where it was is dropped.") != 4 || !strings.Contains(said, "no run file") {
@@ -73,9 +82,101 @@ func TestRunsCommand(t *testing.T) {
 	if code, out, said = runIn(t, dir, "runs", bad, before[0]); code != app.KindUsage.ExitCode() || !strings.Contains(out, "b0.fit") || !strings.Contains(said, "letter.fit: this is no run file") {
 		t.Errorf("%d: %s\n%s", code, said, out)
 	}
-	for _, bad := range [][]string{{"runs"}, {"runs", "--visit", v.ID, before[0]}, {"runs", "--runner", "Nobody", before[0]}, {"runs", filepath.Join(files, "none.fit")}, {"runs", bad}, {"runs", "--watch", filepath.Join(files, "none")}} {
+	sameAsThePage(t, dir, v.ID)
+	for _, bad := range [][]string{{"runs"}, {"ramp", "--visit", v.ID, "--base", "160"}, {"runs", "--visit", v.ID, before[0]}, {"runs", "--runner", "Nobody", before[0]}, {"runs", filepath.Join(files, "none.fit")}, {"runs", bad}, {"runs", "--watch", filepath.Join(files, "none")}} {
 		if code, _, said := runIn(t, dir, bad...); code != app.KindUsage.ExitCode() || said == "" {
 			t.Errorf("%v: %d %s", bad, code, said)
 		}
+	}
+}
+
+// sameAsThePage makes a ramp at the visit, takes in a week of runs, and holds every
+// number that the commands print of baseline, target, ramp and runs against what the
+// page gets over HTTP.
+func sameAsThePage(t *testing.T, dir, visit string) {
+	t.Helper()
+	st, err := app.OpenStudio(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st.Close()
+	pace, step, target := 2.78, 3.0, 172.0
+	rate, err := st.ChangeStepRate(t.Context(), "", visit, app.PageStepRateChange{Ask: app.PageStepRateAsk{How: "runs", SpeedMPS: &pace, Landing: "yes", Target: &target, StepAWeek: &step, Paces: []app.PageAtPace{{Name: "tempo", SpeedMPS: 3.4}}}})
+	if err != nil || rate.Base == nil || len(rate.Weeks) < 4 {
+		t.Fatalf("%v: %+v", err, rate)
+	}
+	runner, err := st.RunnerNamed(t.Context(), "Ada (invented)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 3 {
+		run := runtest.Easy(time.Date(2026, 3, 9+2*i, 6, 30, 0, 0, time.UTC), uint64(50+i), 32, 2.78, 163.3)
+		if _, err := st.TakeInRun(t.Context(), "", runner.ID, "", fmt.Sprintf("w%d.tcx", i), bytes.NewReader(run.TCX())); err != nil {
+			t.Fatal(err)
+		}
+	}
+	page := httptest.NewServer(web.New(st, web.Options{}).Handler())
+	defer page.Close()
+	for _, c := range []struct {
+		address string
+		args    []string
+	}{{"/steprate", []string{"ramp", "--visit", visit}}, {"/runs", []string{"runs", "--visit", visit}}} {
+		res, err := http.Get(page.URL + "/api/visits/" + visit + c.address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var onPage, printed any
+		err = json.NewDecoder(res.Body).Decode(&onPage)
+		res.Body.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		code, out, said := runIn(t, dir, append(c.args, "--format", "json")...)
+		if err := json.Unmarshal([]byte(out), &printed); code != 0 || err != nil || !reflect.DeepEqual(printed, onPage) {
+			t.Errorf("%v says other than the page: %d, %v, %s", c.args, code, err, said)
+		}
+	}
+	_, table, _ := runIn(t, dir, "ramp", "--visit", visit)
+	lines := strings.Split(table, "\n")
+	for _, want := range []string{"from    " + rate.Base.Text, "to      172 steps a minute (as decided)", fmt.Sprintf("bounds  %.1f to %.1f", *rate.Target.Least, *rate.Target.Most)} {
+		if !strings.Contains(table, want) {
+			t.Errorf("the table lacks %q:\n%s", want, table)
+		}
+	}
+	for _, w := range rate.Weeks {
+		i := slices.IndexFunc(lines, func(l string) bool {
+			f := strings.Fields(l)
+			return len(f) > 2 && f[0] == fmt.Sprint(w.Number) && f[1] == w.From
+		})
+		if i < 0 {
+			t.Fatalf("no line of week %d:\n%s", w.Number, table)
+		}
+		for k, a := range w.At {
+			got := strings.Fields(lines[i+k])
+			if k == 0 {
+				got = got[2:]
+			}
+			if want := []string{a.Name, fmt.Sprintf("%.1f", a.PerMin), fmt.Sprintf("%.2f", a.StepLengthM), fmt.Sprintf("%.1f", a.SpeedKMH), a.Pace}; !reflect.DeepEqual(got[:5], want) {
+				t.Errorf("week %d, %s: %v, on the page %v", w.Number, a.Name, got, want)
+			}
+		}
+	}
+	proof, err := st.Runs(t.Context(), visit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, table, _ = runIn(t, dir, "runs", "--visit", visit)
+	reached := 0
+	for _, w := range proof.Proof.Weeks {
+		if w.Taken == nil {
+			continue
+		}
+		reached++
+		if want := fmt.Sprintf("%-10s  %4d  %4d  %6.1f  %5.1f  %6.1f  %s", w.From, w.RampWeek, w.Runs, w.KM, *w.Asked, *w.Taken, w.Verdict); !strings.Contains(table, want) {
+			t.Errorf("the table lacks %q:\n%s", want, table)
+		}
+	}
+	if reached == 0 {
+		t.Error("no week was judged")
 	}
 }
