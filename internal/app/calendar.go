@@ -8,13 +8,22 @@ import (
 	"strings"
 	"time"
 
+	"gaitwright/gait/body"
 	"gaitwright/gait/programme"
+	"gaitwright/internal/handout"
 	"gaitwright/internal/ical"
 )
 
-// PlanCalendar is the plan and the step-rate ramp as a calendar file, and a name
-// for it: the runs with the week's click, the exercises, the re-test.
-func (st *Studio) PlanCalendar(ctx context.Context, visitID string) (data []byte, name string, err error) {
+// PlanCalendar is the plan and the step-rate ramp as a calendar file in a language of
+// ReportLanguages, and a name for it: the runs with the week's click, the exercises,
+// the re-test. The same session is the same event in each language.
+func (st *Studio) PlanCalendar(ctx context.Context, visitID, language string) (data []byte, name string, err error) {
+	words, ok := reportWordsBy[language]
+	if !ok {
+		return nil, "", &Problem{Kind: KindUsage, Field: "lang", What: fmt.Sprintf("the language %q is not known", clean(language, 20)), Mend: "Choose en or de."}
+	}
+	w0 := words()
+	say := &w0.Calendar
 	f, err := st.reason(ctx, visitID)
 	if err != nil {
 		return nil, "", err
@@ -46,23 +55,24 @@ func (st *Studio) PlanCalendar(ctx context.Context, visitID string) (data []byte
 		}
 		day := func(d int) time.Time { return start.AddDate(0, 0, 7*n+d) }
 		for k, d := range runDays {
-			e := ical.Event{Key: fmt.Sprintf("week %d, run %d", n+1, k+1), Start: day(d).Add(7 * time.Hour), Title: fmt.Sprintf("Warm-up before the run, week %d", n+1)}
-			length := programme.TimeS(lib, w.Warm)
+			e := ical.Event{Key: fmt.Sprintf("week %d, run %d", n+1, k+1), Start: day(d).Add(7 * time.Hour), Title: filled(say.Warm, "n", fmt.Sprint(n+1))}
+			length, withClick := programme.TimeS(lib, w.Warm), false
 			if c := rampWeekOf(ramp, day(d)); c != nil {
-				e.Title = fmt.Sprintf("Run with the click: %.0f steps/min, week %d", c.PerMin, n+1)
-				e.Description = c.inWords() + "\n"
+				e.Title = filled(say.Click, "rate", fmt.Sprintf("%.0f", c.PerMin), "n", fmt.Sprint(n+1))
+				e.Description = w0.run(c) + "\n"
+				withClick = true
 				length += int(60 * c.RunMin)
 			} else if len(w.Warm) == 0 && len(w.Running) == 0 {
 				continue
 			}
-			if len(w.Warm) > 0 && !strings.HasPrefix(e.Title, "Warm") {
-				e.Description += "\nBefore the run:\n"
+			if len(w.Warm) > 0 && withClick {
+				e.Description += "\n" + say.Before + "\n"
 			}
-			e.Description += listText(lib, w.Warm)
+			e.Description += w0.list(lib, w.Warm)
 			if drills := programme.DrillsOn(w.Running, k, len(runDays)); len(drills) > 0 {
-				e.Description += "While running:\n" + listText(lib, drills)
+				e.Description += say.Drills + "\n" + w0.list(lib, drills)
 			}
-			e.Description += cautionText
+			e.Description += say.Care
 			e.Length = atLeast(length)
 			events = append(events, e)
 		}
@@ -71,14 +81,14 @@ func (st *Studio) PlanCalendar(ctx context.Context, visitID string) (data []byte
 				continue
 			}
 			events = append(events, ical.Event{Key: fmt.Sprintf("week %d, full %d", w.Number, k+1), Start: day(d).Add(18 * time.Hour), Length: atLeast(programme.TimeS(lib, w.Full)),
-				Title: fmt.Sprintf("Exercises, week %d", w.Number), Description: w.Note + "\n" + listText(lib, w.Full) + cautionText})
+				Title: filled(say.Full, "n", fmt.Sprint(w.Number)), Description: w0.note(w.Note) + "\n" + w0.list(lib, w.Full) + say.Care})
 		}
 	}
 	if retest, err := time.Parse(dayForm, p.Retest); err == nil && len(p.Weeks) > 0 {
-		events = append(events, ical.Event{Key: "re-test", Start: retest.Add(9 * time.Hour), Length: time.Hour, Title: "Re-test", Description: "Film and tests again, to see what changed."})
+		events = append(events, ical.Event{Key: "re-test", Start: retest.Add(9 * time.Hour), Length: time.Hour, Title: say.Retest, Description: say.Why})
 	}
 	var out bytes.Buffer
-	if err := ical.Write(&out, "Running plan", visitID, st.now(), events); err != nil {
+	if err := ical.Write(&out, say.Name, visitID, st.now(), events); err != nil {
 		return nil, "", err
 	}
 	return out.Bytes(), "running-plan-" + start.Format(dayForm) + ".ics", nil
@@ -95,26 +105,62 @@ func rampWeekOf(ramp []PageRampWeek, day time.Time) *PageRampWeek {
 	return nil
 }
 
-// inWords says how a run of the week goes.
-func (w *PageRampWeek) inWords() string {
-	click := "with the click all the way"
-	if w.OffMin > 0 {
-		click = fmt.Sprintf("%s min with the click and %s min without, in turn", tenth(w.OnMin), tenth(w.OffMin))
+// run says how a run of a week of the ramp goes.
+func (w *reportWords) run(k *PageRampWeek) string {
+	say := &w.Calendar
+	text := filled(say.Whole, "run", w.tenth(k.RunMin))
+	if k.OffMin > 0 {
+		text = filled(say.Parts, "run", w.tenth(k.RunMin), "on", w.tenth(k.OnMin), "off", w.tenth(k.OffMin))
 	}
-	text := fmt.Sprintf("Run %s min, %s.", tenth(w.RunMin), click)
-	for _, a := range w.At {
-		text += fmt.Sprintf("\n%.0f steps a minute, both feet", a.PerMin)
+	for _, a := range k.At {
+		text += "\n" + filled(say.Rate, "rate", fmt.Sprintf("%.0f", a.PerMin))
 		if a.SpeedMPS > 0 {
-			text += fmt.Sprintf(", at %.1f km/h (%s min/km)", a.SpeedKMH, a.Pace)
+			text += filled(say.AtPace, "kmh", w.comma(fmt.Sprintf("%.1f", a.SpeedKMH)), "pace", a.Pace)
 		}
-		if len(w.At) > 1 {
-			text += ": " + a.Name
+		if len(k.At) > 1 {
+			name := a.Name
+			if name == "easy" {
+				name = say.Easy
+			}
+			text += ": " + name
 		}
 	}
-	return text + "\nKeep the pace; the step gets shorter, the run does not get faster."
+	return text + "\n" + say.Keep
+}
+
+// note is a week's note in the language, or as it is where there are no words for it.
+func (w *reportWords) note(text string) string {
+	if w.language == "de" {
+		if german, ok := handout.German(text); ok {
+			return german
+		}
+	}
+	return text
+}
+
+// list is a list of exercises, a line each.
+func (w *reportWords) list(lib *programme.Library, items []programme.Item) string {
+	var b strings.Builder
+	for _, i := range items {
+		title, cue := w.exercise(lib.Lookup(i.Exercise))
+		side := ""
+		if s := w.Sides[i.Side.String()]; s != "" && i.Side != body.NoSide {
+			side = ", " + s
+		}
+		fmt.Fprintf(&b, "- %s%s: %s. %s\n", title, side, w.dose(i.Dose), cue)
+	}
+	return b.String()
 }
 
 // tenth writes a number with at most one decimal.
-func tenth(v float64) string {
-	return fmt.Sprintf("%.4g", math.Round(v*10)/10)
+func (w *reportWords) tenth(v float64) string {
+	return w.comma(fmt.Sprintf("%.4g", math.Round(v*10)/10))
+}
+
+// comma is a number with the language's sign before the decimals.
+func (w *reportWords) comma(s string) string {
+	if w.language == "de" {
+		return strings.Replace(s, ".", ",", 1)
+	}
+	return s
 }

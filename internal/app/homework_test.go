@@ -3,6 +3,7 @@ package app_test
 import (
 	"bytes"
 	"fmt"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -237,7 +238,7 @@ func TestRampOfTheTrade(t *testing.T) {
 // to keep.
 func TestCalendarSaysTheClick(t *testing.T) {
 	st, v, ramp := counted(t)
-	data, _, err := st.PlanCalendar(bg, v.ID)
+	data, _, err := st.PlanCalendar(bg, v.ID, "en")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -266,11 +267,34 @@ func TestCalendarSaysTheClick(t *testing.T) {
 	must[app.PageFindings](t)(st.ChangeFindings(bg, "test", v.ID, app.PageFindingsKept{Own: []app.PageOwnFinding{{ID: "own-1", Title: "Short calf", Side: "left", Aims: []app.PageAim{{Block: "lengthen", Area: "calf"}}}}}))
 	plan := must[app.PagePlan](t)(st.Plan(bg, v.ID))
 	plan = must[app.PagePlan](t)(st.ChangePlan(bg, "test", v.ID, app.PagePlanChange{Ask: plan.Ask}))
-	if data, _, err = st.PlanCalendar(bg, v.ID); err != nil {
+	if data, _, err = st.PlanCalendar(bg, v.ID, "en"); err != nil {
 		t.Fatal(err)
 	}
 	runs := strings.Count(string(data), "SUMMARY:Run with the click")
 	if all := strings.Count(string(data), "BEGIN:VEVENT"); runs < 3*(min(len(plan.Weeks), len(ramp.Weeks))-1) || all <= runs || !strings.Contains(string(data), "SUMMARY:Re-test") {
 		t.Errorf("%d runs with the click of %d events for a plan of %d weeks", runs, all, len(plan.Weeks))
+	}
+	// In German the same events, and nothing of the library's English.
+	german, _, err := st.PlanCalendar(bg, v.ID, "de")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ids := regexp.MustCompile(`(?m)^(UID|DTSTART|DTEND):.*$`)
+	if fmt.Sprint(ids.FindAllString(string(german), -1)) != fmt.Sprint(ids.FindAllString(string(data), -1)) {
+		t.Error("the German calendar has other events")
+	}
+	text = strings.NewReplacer("\r\n ", "", `\,`, ",", `\;`, ";", `\n`, "\n").Replace(string(german))
+	for _, want := range []string{fmt.Sprintf("SUMMARY:Lauf mit dem Klick: %.0f Schritte/min, Woche 1", ramp.Weeks[0].PerMin), "SUMMARY:Übungen, Woche 1", "SUMMARY:Zweiter Test", "Lerne die Bewegungen", "zum Arzt"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the German calendar lacks %q", want)
+		}
+	}
+	for _, not := range []string{" the ", ", left", ", right", "hold ", ": easy", "week"} {
+		if at := strings.Index(text, not); at >= 0 {
+			t.Errorf("English in the German calendar: …%s…", text[max(0, at-30):min(len(text), at+30)])
+		}
+	}
+	if _, _, err := st.PlanCalendar(bg, v.ID, "fr"); kindOf(t, err) != app.KindUsage {
+		t.Errorf("a language that is not known: %v", err)
 	}
 }

@@ -383,15 +383,4 @@ func planDeed(lib *programme.Library, before, after programme.Plan) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-const cautionText = "Stop where pain is above 5 of 10 or changes how you move. Pain on one spot of a bone, at night or at rest: no running, see a clinician. This does not replace medical care."
-
 func atLeast(s int) time.Duration { return max(time.Minute, time.Duration(s)*time.Second) }
-
-func listText(lib *programme.Library, items []programme.Item) string {
-	var b strings.Builder
-	for _, i := range items {
-		e := lib.Lookup(i.Exercise)
-		fmt.Fprintf(&b, "- %s%s: %s. %s\n", e.Title, sideAfter(i.Side.String()), DoseText(i.Dose), e.Cue)
-	}
-	return b.String()
-}

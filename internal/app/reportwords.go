@@ -105,6 +105,23 @@ type reportWords struct {
 		Pace string `yaml:"pace"`
 		Rest string `yaml:"rest"`
 	} `yaml:"dose"`
+	Calendar struct {
+		Name   string `yaml:"name"`
+		Warm   string `yaml:"warm"`
+		Click  string `yaml:"click"`
+		Before string `yaml:"before"`
+		Drills string `yaml:"drills"`
+		Full   string `yaml:"full"`
+		Retest string `yaml:"retest"`
+		Why    string `yaml:"why"`
+		Whole  string `yaml:"whole"`
+		Parts  string `yaml:"parts"`
+		Rate   string `yaml:"rate"`
+		AtPace string `yaml:"at_pace"`
+		Easy   string `yaml:"easy"`
+		Keep   string `yaml:"keep"`
+		Care   string `yaml:"care"`
+	} `yaml:"calendar"`
 	Signs     map[string]string   `yaml:"signs"`
 	Exercises map[string][]string `yaml:"exercises"` // title and cue
 

@@ -36,6 +36,9 @@ type Sheet struct {
 	Made           time.Time
 	Plan           programme.Plan
 	Library        *programme.Library
+	// Words gives an exercise's words in the sheet's language; what it leaves empty is
+	// the library's English and is marked so. Nil is the library's.
+	Words func(*programme.Exercise) ExerciseWords
 	// Ramp are the weeks of the step-rate ramp, the first beginning with the
 	// plan's first week; empty where there is none.
 	Ramp []steprate.Week
@@ -45,6 +48,13 @@ type Sheet struct {
 	Cautions []string
 	// Accent is the foot whose click is lower.
 	Accent body.Side
+}
+
+// ExerciseWords are what is said of an exercise.
+type ExerciseWords struct {
+	Title, Cue    string
+	How           []string
+	Felt, NotFelt string
 }
 
 type data struct {
@@ -61,19 +71,25 @@ type data struct {
 	Weeks     []week              `json:"weeks"`
 	Exercises map[string]exercise `json:"exercises"`
 	Stop      []string            `json:"stop"`
-	Cautions  []string            `json:"cautions"`
-	Rules     []programme.Rule    `json:"rules"`
-	None      string              `json:"none"`
+	Cautions  []said              `json:"cautions"`
+	Rules     []rule              `json:"rules"`
+	None      said                `json:"none"`
 }
 
 type week struct {
-	Number int            `json:"n"`
-	From   string         `json:"from"`
-	Note   string         `json:"note"`
-	Warm   []item         `json:"warm"`
-	Full   []item         `json:"full"`
-	Run    []item         `json:"run"`
-	Click  *steprate.Week `json:"click"`
+	Number int        `json:"n"`
+	From   string     `json:"from"`
+	Note   said       `json:"note"`
+	Warm   []item     `json:"warm"`
+	Full   []item     `json:"full"`
+	Run    []item     `json:"run"`
+	Click  *clickWeek `json:"click"`
+}
+
+// clickWeek is a week of the ramp with its note in the sheet's language.
+type clickWeek struct {
+	steprate.Week
+	Note said `json:"note"`
 }
 
 type item struct {
@@ -95,6 +111,8 @@ type exercise struct {
 	Felt    string   `json:"felt"`
 	NotFelt string   `json:"not_felt"`
 	Easier  string   `json:"easier"`
+	// English names those of the words above that are English in a sheet that is not.
+	English []string `json:"en,omitempty"`
 	Start   drawing  `json:"start"`
 	End     drawing  `json:"end"`
 }
@@ -157,9 +175,12 @@ func (s Sheet) data() (data, error) {
 	}
 	begin = monday(begin)
 	d := data{Language: s.Language, Runner: s.Runner, Studio: s.Studio, Visit: s.Visit, Made: s.Made.Format(time.DateOnly), FullDays: list(s.Plan.FullDays), RunDays: list(s.Plan.RunDays),
-		Weeks: []week{}, Exercises: map[string]exercise{}, Stop: programme.StopSigns, Cautions: list(s.Cautions), Rules: programme.ProgressRules(), None: s.Plan.None, Accent: "left"}
+		Weeks: []week{}, Exercises: map[string]exercise{}, Stop: programme.StopSigns, Cautions: []said{}, Rules: s.rules(), None: s.say(s.Plan.None), Accent: "left"}
 	if s.Accent == body.Right {
 		d.Accent = "right"
+	}
+	for _, c := range s.Cautions {
+		d.Cautions = append(d.Cautions, s.say(c))
 	}
 	if !s.Plan.Retest.IsZero() {
 		d.Retest = s.Plan.Retest.Format(time.DateOnly)
@@ -168,7 +189,7 @@ func (s Sheet) data() (data, error) {
 		k := week{Number: n + 1, From: begin.AddDate(0, 0, 7*n).Format(time.DateOnly), Warm: []item{}, Full: []item{}, Run: []item{}}
 		if n < len(s.Plan.Weeks) {
 			p := s.Plan.Weeks[n]
-			k.Note = p.Note
+			k.Note = s.say(p.Note)
 			for _, g := range []struct {
 				from []programme.Item
 				to   *[]item
@@ -187,7 +208,7 @@ func (s Sheet) data() (data, error) {
 			if !(c.PerMin >= 60 && c.PerMin <= 300) {
 				return d, fmt.Errorf("week %d asks for %.0f steps a minute, which no click can give", n+1, c.PerMin)
 			}
-			k.Click = &c
+			k.Click = &clickWeek{c, s.say(c.Note)}
 		}
 		d.Weeks = append(d.Weeks, k)
 	}
@@ -224,7 +245,9 @@ func (s Sheet) item(i programme.Item, have map[string]exercise) (item, error) {
 		if err == nil {
 			var end drawing
 			if end, err = draw(e.End); err == nil {
-				have[e.Name] = exercise{Title: e.Title, Block: e.Block, Each: e.Each, How: list(e.How), Cue: e.Cue, Felt: e.Felt, NotFelt: e.NotFelt, Easier: e.Easier, Start: start, End: end}
+				x := s.words(e)
+				x.Block, x.Each, x.Start, x.End = e.Block, e.Each, start, end
+				have[e.Name] = x
 			}
 		}
 		if err != nil {
@@ -234,6 +257,42 @@ func (s Sheet) item(i programme.Item, have map[string]exercise) (item, error) {
 	side := sideWord(i.Side)
 	id := e.Name + "/" + side
 	return item{ID: id, Code: codeOf(id), Exercise: e.Name, Side: side, Dose: i.Dose, Of: i.Of, TimeS: programme.TimeS(s.Library, []programme.Item{i})}, nil
+}
+
+// words are those of an exercise, in the sheet's language where there are such.
+func (s Sheet) words(e *programme.Exercise) exercise {
+	x := exercise{Title: e.Title, How: list(e.How), Cue: e.Cue, Felt: e.Felt, NotFelt: e.NotFelt}
+	easier := s.Library.Lookup(e.Easier)
+	if easier != nil {
+		x.Easier = easier.Title
+	}
+	if s.Language != "de" {
+		return x
+	}
+	var w, of ExerciseWords
+	if s.Words != nil {
+		w = s.Words(e)
+		if easier != nil {
+			of = s.Words(easier)
+		}
+	}
+	for _, t := range []struct {
+		name string
+		to   *string
+		is   string
+	}{{"title", &x.Title, w.Title}, {"cue", &x.Cue, w.Cue}, {"felt", &x.Felt, w.Felt}, {"not_felt", &x.NotFelt, w.NotFelt}, {"easier", &x.Easier, of.Title}} {
+		if t.is != "" {
+			*t.to = t.is
+		} else if *t.to != "" {
+			x.English = append(x.English, t.name)
+		}
+	}
+	if len(w.How) > 0 {
+		x.How = w.How
+	} else if len(x.How) > 0 {
+		x.English = append(x.English, "how")
+	}
+	return x
 }
 
 func sideWord(s body.Side) string {

@@ -39,7 +39,7 @@
 //	POST /api/visits/{id}/exam/table          app.PageExamTable → app.PageExam
 //	POST /api/visits/{id}/exam/film           app.PageExamFilm → app.PageExamFilmed; nothing is kept
 //	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
-//	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics is the calendar
+//	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics?lang=en|de is the calendar
 //	GET /api/visits/{id}/report/{format}      the report of a visit: pdf, html, svg or png; ?for=runner|clinician&paper=a4|letter&lang=en|de&page=1&save=1
 //	GET PUT DELETE /api/logo                  the studio's logo on reports: PNG or JPEG in, PNG out; 204 for none
 //	GET PUT /api/visits/{id}/return           app.PageReturn; app.PageReturnChoice; ?against= another earlier visit

@@ -1,7 +1,10 @@
 // The sheet itself: what to do this week, the click, the log.
 const data = JSON.parse(document.getElementById("data").textContent);
 const w = wordsOf(data.lang);
-const foreign = data.lang === "en" ? {} : { lang: "en" }; // texts of the library
+// The language of an exercise's words, where it is not the sheet's.
+const tongue = (x, name) => (x.en?.includes(name) ? { lang: "en" } : {});
+// A text with its language, where that is not the sheet's.
+const say = (tag, text, props = {}) => h(tag, text.l ? { ...props, lang: text.l } : props, text.t);
 const root = document.getElementById("sheet");
 
 /* ---- small tools ---- */
@@ -254,7 +257,7 @@ function card(item) {
     { className: "card" },
     h("div", { className: "head" },
       h("div", {},
-        h("h3", foreign, x.title),
+        h("h3", tongue(x, "title"), x.title),
         h("p", { className: "dose" }, h("b", {}, w.dose(item.dose)), sided ? h("span", { className: "side " + (item.side || "") }, sided) : null),
       ),
     ),
@@ -262,11 +265,11 @@ function card(item) {
       h("figure", {}, figure(x.start, item.side, w.figureOf(x.title, w.start, w.sides[drawnSide])), h("figcaption", {}, w.start)),
       h("figure", {}, figure(x.end, item.side, w.figureOf(x.title, w.end, w.sides[drawnSide])), h("figcaption", {}, w.end)),
     ),
-    h("p", { className: "cue", ...foreign }, x.cue),
+    h("p", { className: "cue", ...tongue(x, "cue") }, x.cue),
     h("details", {}, h("summary", {}, w.how, h("span", { className: "unseen" }, `: ${x.title}`)),
-      h("ol", foreign, x.how.map((s) => h("li", {}, s))),
-      h("p", {}, w.felt + " ", h("b", foreign, x.felt), ". ", x.not_felt ? [w.notFelt + " ", h("b", foreign, x.not_felt), "."] : null),
-      x.easier ? h("p", {}, w.easier + ": ", h("span", foreign, x.easier)) : null,
+      h("ol", tongue(x, "how"), x.how.map((s) => h("li", {}, s))),
+      h("p", {}, w.felt + " ", h("b", tongue(x, "felt"), x.felt), ". ", x.not_felt ? [w.notFelt + " ", h("b", tongue(x, "not_felt"), x.not_felt), "."] : null),
+      x.easier ? h("p", {}, w.easier + ": ", h("span", tongue(x, "easier"), x.easier)) : null,
       h("p", { className: "soft" }, w.perWeek(item.dose.per_week)),
     ),
     box,
@@ -372,7 +375,7 @@ function clickPart(k) {
     h("h2", {}, w.clickTitle), choose, rate, about, h("p", {}, h("b", {}, w.keep)),
     h("p", {}, w.schedule(minutes(c.on_min), c.off_min, minutes(c.run_min)) + "."),
     button, state, left, h("p", { className: "soft" }, w.accent[data.accent] + " " + w.awake), check, heard,
-    c.note ? h("p", { className: "soft", ...foreign }, c.note) : null,
+    c.note.t ? say("p", c.note, { className: "soft" }) : null,
   );
 }
 
@@ -546,6 +549,8 @@ function showDays() {
   );
 }
 
+const noneSaid = () => say("p", data.none.t ? data.none : { t: w.none }, { className: "message" });
+
 function showWeek() {
   stopTimer();
   stopClick();
@@ -555,12 +560,12 @@ function showWeek() {
   weekLine.textContent = today < firstDay ? w.before : today > lastDay ? w.after(data.retest ? dayText(data.retest) : "") : "";
   weekLine.hidden = !weekLine.textContent;
   if (!k) {
-    trainPart.replaceChildren(h("p", { className: "message", ...foreign }, data.none || w.none));
+    trainPart.replaceChildren(noneSaid());
     runPart.replaceChildren(h("p", { className: "message" }, w.noClick));
     return;
   }
   const groups = [group(w.warm, k.warm), group(w.full, k.full)].filter(Boolean);
-  trainPart.replaceChildren(...[k.note ? h("p", { className: "note", ...foreign }, k.note) : null, ...(groups.length ? groups : [h("p", { className: "message", ...(data.none ? foreign : {}) }, data.none || w.none)])].filter(Boolean));
+  trainPart.replaceChildren(...[k.note.t ? say("p", k.note, { className: "note" }) : null, ...(groups.length ? groups : [noneSaid()])].filter(Boolean));
   runPart.replaceChildren(...[clickPart(k), group(w.drills, k.run)].filter(Boolean));
   showDays();
   showCounts();
@@ -588,18 +593,18 @@ for (const n of names) {
   bodies[n].setAttribute("aria-labelledby", "tab-" + n);
 }
 
-const stops = w.stops && w.stops.length === data.stop.length ? { lines: w.stops, props: {} } : { lines: data.stop, props: foreign };
+const stops = w.stops && w.stops.length === data.stop.length ? { lines: w.stops, props: {} } : { lines: data.stop, props: { lang: "en" } };
 root.replaceChildren(
   h("header", {}, h("h1", {}, w.hello(data.runner)), h("p", { className: "soft" }, w.from(data.studio, dayText(data.made, { day: "numeric", month: "long", year: "numeric" })))),
   h("details", { className: "signs", open: !Object.keys(days).length }, h("summary", {}, w.stopTitle), h("ul", stops.props, stops.lines.map((s) => h("li", {}, s)))),
-  ...(data.cautions.length ? [h("div", { className: "note" }, data.cautions.map((c) => h("p", foreign, c)))] : []),
+  ...(data.cautions.length ? [h("div", { className: "note" }, data.cautions.map((c) => say("p", c)))] : []),
   h("div", { className: "when" }, h("label", { htmlFor: "week" }, w.week), weekSelect),
   weekLine,
   nav,
   dayRow,
   ...names.map((n) => bodies[n]),
   savedLine,
-  h("details", { className: "rules" }, h("summary", {}, w.rules), h("dl", foreign, data.rules.map((r) => [h("dt", {}, r.if), h("dd", {}, r.then)]))),
+  h("details", { className: "rules" }, h("summary", {}, w.rules), h("dl", {}, data.rules.map((r) => [say("dt", r.if), say("dd", r.then)]))),
 );
 showWeek();
 showPart("train");

@@ -239,5 +239,5 @@ export interface Plan {
 
 export const plan = (visit: string) => json<Plan>(`/api/visits/${id(visit)}/plan`);
 export const putPlan = (visit: string, version: number, asked: Ask, weeks: Week[]) => json<Plan>(`/api/visits/${id(visit)}/plan`, { version, ask: asked, weeks });
-export const calendarPath = (visit: string) => `/api/visits/${id(visit)}/plan.ics`;
+export const calendarPath = (visit: string, language: string) => `/api/visits/${id(visit)}/plan.ics?lang=${language}`;
 export const figurePath = (exercise: string, pose: "start" | "end", side: Side, look: string) => `/api/exercises/${id(exercise)}/${pose}.svg?side=${side}&look=${look}`;

@@ -106,7 +106,7 @@ export const handout = (v: string) => json<Handout>(at(v, "handout"), "GET");
 export const sendLog = (v: string, text: string) => json<Handout>(at(v, "log"), "POST", { text });
 export const homeworkPath = (v: string, language: string) => at(v, `homework.html?lang=${language}`);
 export const clickPath = (v: string, week: number, pace: number) => at(v, `click.wav?week=${week}&pace=${pace}`);
-export const calendarPath = (v: string) => at(v, "plan.ics");
+export const calendarPath = (v: string, language: string) => at(v, `plan.ics?lang=${language}`);
 
 /** What became of a run's time, minutes. */
 export interface Left {
