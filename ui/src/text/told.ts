@@ -40,8 +40,9 @@ function plain(text: string): string {
   return s.charAt(0).toLocaleLowerCase("en") + s.slice(1);
 }
 
-/** A word in the place of a {0}: "left knee, front" by its two parts. */
+/** A word in the place of a {0}: "left knee, front" by its two parts, a number by its sign. */
 function piece(word: string): string {
+  if (/^[+−-]?\d+\.\d+$/.test(word)) return word.replace(".", ",");
   const sided = /^(left|right) (.+)$/.exec(word);
   const place = sided && exact.get(plain(sided[2]!));
   const whole = exact.get(plain(word)) ?? (place ? `${place}, ${exact.get(sided[1]!)}` : null);
