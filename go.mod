@@ -27,6 +27,7 @@ require (
 	github.com/parquet-go/parquet-go v0.32.0 // indirect
 	github.com/pierrec/lz4/v4 v4.1.33 // indirect
 	github.com/twpayne/go-geom v1.6.1 // indirect
+	github.com/yuin/goldmark v1.8.7 // indirect
 	google.golang.org/protobuf v1.36.12 // indirect
 )
 

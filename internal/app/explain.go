@@ -32,6 +32,18 @@ func Explain(name string) (string, error) {
 	return text, nil
 }
 
+// MeasureName is a measure by the name one types and the title one reads.
+type MeasureName struct{ Name, Title string }
+
+// MeasureNames lists all measures.
+func MeasureNames() []MeasureName {
+	var out []MeasureName
+	for _, d := range measure.Catalogue() {
+		out = append(out, MeasureName{d.Name, d.Title})
+	}
+	return out
+}
+
 func measureList() string {
 	var b strings.Builder
 	b.WriteString("Measures; `gaitwright explain NAME` gives definition, sign, formula, source and error.\n")

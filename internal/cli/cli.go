@@ -63,6 +63,9 @@ type commands struct {
 	Trail       trailCommand       `cmd:"" help:"Who saw and changed what, newest first."`
 	Check       checkCommand       `cmd:"" help:"Tell what is installed, what is missing and how to get it."`
 	Where       whereCommand       `cmd:"" help:"Tell where everything lives on this machine."`
+	Manual      manualCommand      `cmd:"" help:"Print all of this as a manual page (gaitwright manual | man -l -)."`
+	Completion  completionCommand  `cmd:"" help:"Print the script with which a shell completes commands."`
+	Complete    completeCommand    `cmd:"" hidden:"" help:"What the scripts of completion ask."`
 }
 
 // Run parses args (without the program's name), carries the command out and
@@ -70,14 +73,7 @@ type commands struct {
 func Run(ctx context.Context, args []string, env Environment) int {
 	var cmd commands
 	exit := -1
-	parser, err := kong.New(&cmd,
-		kong.Name("gaitwright"),
-		kong.Description("Measures how a person runs from films taken from the side and from behind.\n\n"+exitHelp),
-		kong.Writers(env.Stdout, env.Stderr),
-		kong.Exit(func(code int) { exit = code }),
-		kong.Vars{"version": "gaitwright " + env.Version, "person": app.DefaultPerson},
-		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}),
-	)
+	parser, err := newParser(&cmd, env, func(code int) { exit = code })
 	if err != nil {
 		fmt.Fprintln(env.Stderr, "gaitwright:", err)
 		return 1
@@ -96,9 +92,20 @@ func Run(ctx context.Context, args []string, env Environment) int {
 		fmt.Fprintf(env.Stderr, "gaitwright: %v\n  `gaitwright --help` lists the commands, `gaitwright COMMAND --help` its options.\n", err)
 		return app.KindUsage.ExitCode()
 	}
-	r := &run{ctx: ctx, env: env, resultsDir: cmd.Results}
+	r := &run{ctx: ctx, env: env, resultsDir: cmd.Results, model: parser.Model}
 	defer r.close()
 	return r.report(k.Run(r))
+}
+
+func newParser(cmd *commands, env Environment, exit func(code int)) (*kong.Kong, error) {
+	return kong.New(cmd,
+		kong.Name("gaitwright"),
+		kong.Description("Measures how a person runs from films taken from the side and from behind.\n\n"+exitHelp),
+		kong.Writers(env.Stdout, env.Stderr),
+		kong.Exit(exit),
+		kong.Vars{"version": "gaitwright " + env.Version, "person": app.DefaultPerson},
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, NoExpandSubcommands: true}),
+	)
 }
 
 // run is one run of one command.
@@ -106,7 +113,8 @@ type run struct {
 	ctx        context.Context
 	env        Environment
 	resultsDir string
-	opened     *app.Studio // nil until a command needs it
+	model      *kong.Application // all commands and their options
+	opened     *app.Studio       // nil until a command needs it
 }
 
 // studio names the studio's folder; its records are opened when they are needed.

@@ -74,7 +74,7 @@ func (c *demoCommand) year(r *run) error {
 }
 
 type explainCommand struct {
-	Measure string `arg:"" optional:"" help:"Name of the measure; the list of all where it is left out. 'landmarks' lists the landmarks."`
+	Measure string `arg:"" optional:"" help:"Name of the measure; the list of all where it is left out. 'landmarks' lists the landmarks." complete:"measure"`
 }
 
 // Run prints the explanation.

@@ -27,7 +27,7 @@ const packFrom = 1024
 // pages are the addresses at which the page itself is answered; what it shows
 // there is its own affair.
 var pages = []string{"/{$}", "/runners/{id}", "/visits/{id}", "/visits/{id}/{station}", "/visits/{id}/bench/{result}/{clip}",
-	"/results", "/results/{id}", "/results/{id}/beside", "/results/{id}/bench/{clip}", "/reliability", "/settings", "/keeping", "/together"}
+	"/results", "/results/{id}", "/results/{id}/beside", "/results/{id}/bench/{clip}", "/reliability", "/settings", "/keeping", "/together", "/handbook", "/handbook/{name}"}
 
 func routes(src Source, built page, log *slog.Logger, closing <-chan struct{}) http.Handler {
 	a := api{src: src, log: log, closing: closing}
@@ -52,6 +52,7 @@ func routes(src Source, built page, log *slog.Logger, closing <-chan struct{}) h
 	a.visitRoutes(mux)
 	a.benchRoutes(mux)
 	a.besideRoutes(mux)
+	a.handbookRoutes(mux)
 	mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, "There is no such page here; start again from the list of results.")
 	})

@@ -13,6 +13,7 @@
 //	GET /api/results/{id}/report.{format}     the report: pdf, png …
 //	GET /api/measures                         [app.PageDefinition …]
 //	GET /api/measures/{name}/figure           app.PageFigure
+//	GET /api/handbook, …/handbook/{name}      app.PageHandbook; app.PageHandbookPage, the first under the empty name
 //	POST /api/reliability                     app.PageReadings → app.PageReliability
 //	POST /api/reliability/adopt               app.PageReadings → [app.PageOwnError …]
 //

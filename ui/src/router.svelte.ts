@@ -4,6 +4,7 @@ import { stationNames, type StationName } from "./studio/api";
 export type Page =
   | { page: "home" | "results" | "reliability" | "settings" | "keeping" | "together" | "unknown" }
   | { page: "result" | "runner"; id: string }
+  | { page: "handbook"; name: string }
   | { page: "visit"; id: string; station: StationName | "" }
   | { page: "bench"; visit: string; result: string; clip: number }
   | { page: "beside"; visit: string; result: string };
@@ -25,6 +26,7 @@ export function pageOf(path: string): Page {
   if (head === "results" && n === 3 && next === "beside") return { page: "beside", visit: "", result: id! };
   if (head === "results") return n === 1 ? { page: "results" } : n === 2 ? { page: "result", id: id! } : { page: "unknown" };
   if (n === 1 && (head === "reliability" || head === "settings" || head === "keeping" || head === "together")) return { page: head };
+  if (head === "handbook" && n <= 2) return { page: "handbook", name: id ?? "" };
   if (head === "runners" && n === 2) return { page: "runner", id: id! };
   if (head === "visits" && n === 2) return { page: "visit", id: id!, station: "" };
   if (head === "visits" && n === 3 && next === "beside") return { page: "beside", visit: id!, result: "" };

@@ -8,6 +8,7 @@ import * as homework from "../text/homework";
 import * as runs from "../text/runs";
 import * as intake from "../text/intake";
 import * as measure from "../text/measure";
+import * as help from "../text/help";
 import * as plan from "../text/plan";
 import * as back from "../text/return";
 import type { StationName } from "./api";
@@ -28,6 +29,6 @@ const stations: Record<StationName, { part: () => Part; speak: (l: Language) => 
 /** The page of a station, with its words in the language. */
 export async function stationOf(name: StationName, language: Language): Promise<Component<any>> {
   const station = stations[name];
-  const [part] = await Promise.all([station.part(), station.speak(language)]);
+  const [part] = await Promise.all([station.part(), station.speak(language), help.speak(language)]);
   return part.default;
 }

@@ -8,6 +8,7 @@ export const shellDe: ShellText = {
     runners: "Läufer",
     together: "Alle Läufer",
     settings: "Einstellungen",
+    handbook: "Handbuch",
     keys: "Tasten",
     undo: "Zurücknehmen",
     redo: "Wiederholen",

@@ -9,6 +9,7 @@ export const shellEn = {
     runners: "Runners",
     together: "All runners",
     settings: "Settings",
+    handbook: "Handbook",
     keys: "Keys",
     undo: "Undo",
     redo: "Redo",
