@@ -9,9 +9,13 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"gaitwright/internal/store"
 )
@@ -360,9 +364,13 @@ func (t *traces) sample(path string, size int64) {
 	}
 }
 
-// search reads every file of a folder and names those with a trace in them.
+// search reads every file of a folder through, however large, on all cores, and
+// names those with a trace in them.
 func (t *traces) search(ctx context.Context, dir string) (files int, read int64, left []string, err error) {
 	left = []string{}
+	var mu sync.Mutex
+	readers, ctx := errgroup.WithContext(ctx)
+	readers.SetLimit(runtime.GOMAXPROCS(0))
 	err = filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil
@@ -373,40 +381,45 @@ func (t *traces) search(ctx context.Context, dir string) (files int, read int64,
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if i, err := d.Info(); err == nil && i.Size() > mostSearched {
-			return nil // another's film, under the name of its own content
-		}
-		f, err := os.Open(path)
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil
-		}
-		if err != nil {
+		readers.Go(func() error {
+			f, err := os.Open(path)
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil
+			}
+			if err != nil {
+				return err
+			}
+			defer f.Close()
+			found, n, err := t.in(ctx, f)
+			mu.Lock()
+			defer mu.Unlock()
+			files++
+			read += n
+			if found {
+				rel, _ := filepath.Rel(dir, path)
+				left = append(left, filepath.ToSlash(rel))
+			}
 			return err
-		}
-		defer f.Close()
-		found, n, err := t.in(f)
-		files++
-		read += n
-		if found {
-			rel, _ := filepath.Rel(dir, path)
-			left = append(left, filepath.ToSlash(rel))
-		}
-		return err
+		})
+		return nil
 	})
+	if e := readers.Wait(); e != nil {
+		err = e // a walk that was given up for it says less
+	}
+	slices.Sort(left)
 	return files, read, left, err
 }
-
-// mostSearched is the size from which a file is not read through: by then it is a
-// film, and reading all films of a studio would take longer than a person waits.
-const mostSearched = 1 << 30
 
 // longestTrace bounds what may lie across the border of two pieces that are read.
 const longestTrace = 1 << 10
 
 // in tells whether a trace is in what r gives.
-func (t *traces) in(r io.Reader) (found bool, n int64, err error) {
+func (t *traces) in(ctx context.Context, r io.Reader) (found bool, n int64, err error) {
 	buf := make([]byte, 0, 1<<20)
 	for {
+		if err := ctx.Err(); err != nil {
+			return found, n, err
+		}
 		k, err := io.ReadFull(r, buf[len(buf):cap(buf)])
 		buf = buf[:len(buf)+k]
 		n += int64(k)
@@ -428,23 +441,29 @@ func (t *traces) inPiece(b []byte) bool {
 		}
 	}
 	// IDs are words of 26 characters, hashes of 64.
-	const idLen, hashLen = 26, 64
-	upper, hex := 0, 0
-	for i, c := range b {
-		digit := '0' <= c && c <= '9'
-		if digit || 'A' <= c && c <= 'Z' {
-			if upper++; upper >= idLen && t.words[string(b[i+1-idLen:i+1])] {
-				return true
-			}
-		} else {
-			upper = 0
+	return t.wordIn(b, 26, 'A', 'Z') || t.wordIn(b, 64, 'a', 'f')
+}
+
+// wordIn tells whether a word of so many digits and letters from first to last is in
+// b. A run of n such characters covers every n-th place, so that no other place needs
+// to be looked at where it has none.
+func (t *traces) wordIn(b []byte, n int, first, last byte) bool {
+	of := func(c byte) bool { return '0' <= c && c <= '9' || first <= c && c <= last }
+	for i := n - 1; i < len(b); i += n {
+		if !of(b[i]) {
+			continue
 		}
-		if digit || 'a' <= c && c <= 'f' {
-			if hex++; hex >= hashLen && t.words[string(b[i+1-hashLen:i+1])] {
+		from, to := i, i+1
+		for from > 0 && i-from < n-1 && of(b[from-1]) {
+			from--
+		}
+		for to < len(b) && to-i < n && of(b[to]) {
+			to++
+		}
+		for ; from+n <= to; from++ {
+			if t.words[string(b[from:from+n])] {
 				return true
 			}
-		} else {
-			hex = 0
 		}
 	}
 	return false

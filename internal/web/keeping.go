@@ -78,6 +78,12 @@ func (t *tickets) take(name string) (string, bool) {
 	return w.passphrase, ok && time.Now().Before(w.until)
 }
 
+// An erasure reads all films of the studio through before it is answered.
+const (
+	eraseRoute  = "POST /api/runners/{id}/erase"
+	eraseWithin = time.Hour
+)
+
 func (a api) keepingRoutes(mux *http.ServeMux, handle func(pattern string, work func(*http.Request, string) (any, error))) {
 	src := a.src
 	handle("GET /api/keeping", func(r *http.Request, _ string) (any, error) { return src.Keeping(r.Context()) })
@@ -92,7 +98,7 @@ func (a api) keepingRoutes(mux *http.ServeMux, handle func(pattern string, work 
 	})
 	handle("POST /api/runners/{id}/keep", func(r *http.Request, id string) (any, error) { return src.KeepOn(r.Context(), who(r), id) })
 	handle("GET /api/runners/{id}/erase", func(r *http.Request, id string) (any, error) { return src.ErasePreview(r.Context(), id) })
-	handle("POST /api/runners/{id}/erase", func(r *http.Request, id string) (any, error) {
+	handle(eraseRoute, func(r *http.Request, id string) (any, error) {
 		var ask struct {
 			Name string `json:"name"`
 		}

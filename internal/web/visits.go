@@ -12,6 +12,7 @@ import (
 	"net/url"
 	"regexp"
 	"strconv"
+	"time"
 
 	"gaitwright/internal/app"
 )
@@ -73,6 +74,9 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 			if id != "" && !recordID.MatchString(id) {
 				fail(w, http.StatusNotFound, "There is no such record; start again from the list of runners.")
 				return
+			}
+			if pattern == eraseRoute {
+				http.NewResponseController(w).SetWriteDeadline(time.Now().Add(eraseWithin))
 			}
 			r.Body = http.MaxBytesReader(w, r.Body, maxBody)
 			out, err := work(r, id)
