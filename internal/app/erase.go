@@ -209,7 +209,7 @@ func (st *Studio) dropErased(ctx context.Context, kept *records, gone store.Eras
 		}
 		faults = append(faults, kept.files.Remove(hash))
 	}
-	faults = append(faults, st.abandonUploads(kept, visits), st.dropExportsOf(gone.IDs))
+	faults = append(faults, st.dropStills(gone.Files), st.abandonUploads(kept, visits), st.dropExportsOf(gone.IDs))
 	st.dropKept()
 	st.queue.forget(gone.IDs)
 	return errors.Join(append(faults, kept.Purge(ctx))...)

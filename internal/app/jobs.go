@@ -199,6 +199,7 @@ func (st *Studio) tidy(ctx context.Context) {
 	var used map[string]bool
 	if err := kept.Read(ctx, func(r store.Reader) (err error) { used, err = r.FilesInUse(); return err }); err == nil {
 		kept.files.Sweep(used)
+		st.sweepStills(used)
 	}
 }
 

@@ -4,9 +4,11 @@ import (
 	"archive/zip"
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"math/rand/v2"
@@ -247,7 +249,14 @@ func TestErasedWholly(t *testing.T) {
 	if _, err := st.AddToUpload(bg, up.Upload, 0, bytes.NewReader(noise)); err != nil {
 		t.Fatal(err)
 	}
-	traces := map[string][]byte{"name": []byte("Åse Øygard"), "runner": []byte(r.ID), "visit": []byte(v.ID), "goal": []byte(secret), "film": film[len(film)/2 : len(film)/2+48],
+	still := filepath.Join(st.Dir(), "stills", fmt.Sprintf("%x", sha256.Sum256(film)), "7-1080.jpg")
+	if err := os.MkdirAll(filepath.Dir(still), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(still, []byte("a frame of the film, kept for reports"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	traces := map[string][]byte{"frame for reports": []byte("a frame of the film"), "name": []byte("Åse Øygard"), "runner": []byte(r.ID), "visit": []byte(v.ID), "goal": []byte(secret), "film": film[len(film)/2 : len(film)/2+48],
 		"upload": noise[1000:1064], "clip name": []byte("side.mp4"), "result": []byte(v.Results[0].ID)}
 	count := func() map[string]int {
 		n := map[string]int{}

@@ -141,7 +141,11 @@ func (st *Studio) measureJob(ctx context.Context, job store.Job) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	return st.keepMeasured(ctx, job, f, s, ask)
+	if err := st.keepMeasured(ctx, job, f, s, ask); err != nil {
+		return err
+	}
+	st.readyStills(ctx, job.VisitID)
+	return nil
 }
 
 // prepare reads what a measurement of a visit's clips needs: the visit, a session

@@ -162,7 +162,7 @@ func (st *Studio) Report(ctx context.Context, id, format string) (data []byte, c
 	if d, ok := st.reports.get(s, format); ok {
 		return d.data, d.contentType, nil
 	}
-	data, contentType, whole, err := s.report(ctx, format, "a4")
+	data, contentType, whole, err := s.report(ctx, format, "a4", st.keptStills)
 	if err == nil && whole {
 		st.reports.put(drawnReport{s, format, data, contentType})
 	}

@@ -74,6 +74,7 @@ var studioFiles = [][2]string{
 	{recordsFile, "all records: runners, visits, what was entered, results, and the list of deeds (SQLite); with -wal and -shm beside it while the program runs"},
 	{filesFolder, "films and other files as they were taken in, unaltered, and measured landmarks; each named by the SHA-256 of its content, so that none is kept twice and none can change unseen"},
 	{lockName, "keeps two programs from measuring in one folder at once"},
+	{stillsFolder, "frames of films that reports show, kept so that a report need not wait for them; may be removed at any time"},
 	{exportFolder, "films and pictures to take away, until the program stops"},
 	{ownErrorsFile, "the studio's own errors, where readings were adopted (YAML)"},
 }

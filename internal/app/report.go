@@ -38,7 +38,7 @@ var reportMeasures = []string{"step_rate", "contact_time", "flight_time", "duty_
 // the kind: .pdf, .png, .svg or .html.
 func (s *Session) WriteReport(ctx context.Context, path, paper string) error {
 	format := strings.TrimPrefix(strings.ToLower(filepath.Ext(path)), ".")
-	data, _, _, err := s.report(ctx, format, paper)
+	data, _, _, err := s.report(ctx, format, paper, decodedStills)
 	if err != nil {
 		return err
 	}
@@ -50,8 +50,8 @@ func (s *Session) WriteReport(ctx context.Context, path, paper string) error {
 
 // report draws the report in a format and returns it with its content type; it is
 // whole where every film could be read for its pictures.
-func (s *Session) report(ctx context.Context, format, paper string) (data []byte, contentType string, whole bool, err error) {
-	r, whole := s.reportPage(ctx, paper)
+func (s *Session) report(ctx context.Context, format, paper string, stills stillSource) (data []byte, contentType string, whole bool, err error) {
+	r, whole := s.reportPage(ctx, paper, stills)
 	var b bytes.Buffer
 	switch format {
 	case "pdf":
@@ -69,7 +69,7 @@ func (s *Session) report(ctx context.Context, format, paper string) (data []byte
 }
 
 // reportPage gathers what stands on the report.
-func (s *Session) reportPage(ctx context.Context, paper string) (r *render.Report, whole bool) {
+func (s *Session) reportPage(ctx context.Context, paper string, stills stillSource) (r *render.Report, whole bool) {
 	whole = true
 	r = &render.Report{Paper: render.A4, Runner: s.runnerName(), About: s.Runner.inWords(), Made: s.Created,
 		Foot: "gaitwright " + s.Version}
@@ -99,7 +99,7 @@ func (s *Session) reportPage(ctx context.Context, paper string) (r *render.Repor
 			r.Warnings = append(r.Warnings, w)
 		}
 		r.Method = append(r.Method, c.howMeasured())
-		frames, err := c.keyFrames(ctx)
+		frames, err := c.keyFrames(ctx, stills)
 		if err != nil {
 			// The report is worth having without its pictures.
 			whole = false
@@ -198,22 +198,18 @@ func (c *Clip) landmarksInWords() string {
 
 // keyFrames decodes the clip's key moments and draws the skeleton in them. A
 // marker file has none.
-func (c *Clip) keyFrames(ctx context.Context) ([]render.KeyFrame, error) {
+func (c *Clip) keyFrames(ctx context.Context, stills stillSource) ([]render.KeyFrame, error) {
 	moments := c.keyMoments()
 	if !c.IsVideo() || len(moments) == 0 {
 		return nil, nil
-	}
-	facts, err := video.Probe(ctx, c.Path)
-	if err != nil {
-		return nil, videoProblem(c.Path, err)
 	}
 	var wanted []int
 	for _, m := range moments {
 		wanted = append(wanted, c.FirstFrame+m.frame)
 	}
-	pictures, err := video.Stills(ctx, facts, wanted, keyFrameHeightPX)
+	pictures, err := stills(ctx, c, wanted)
 	if err != nil {
-		return nil, videoProblem(c.Path, err)
+		return nil, err
 	}
 	live := c.liveAngles()
 	var out []render.KeyFrame

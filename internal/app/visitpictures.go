@@ -84,13 +84,9 @@ func (st *Studio) stills(ctx context.Context, s *Session, n int, frames []int) (
 	if len(missing) == 0 {
 		return out, nil
 	}
-	facts, err := video.Probe(ctx, c.Path)
+	pictures, err := st.keptStills(ctx, c, wanted)
 	if err != nil {
-		return out, videoProblem(c.Path, err)
-	}
-	pictures, err := video.Stills(ctx, facts, wanted, keyFrameHeightPX)
-	if err != nil {
-		return out, videoProblem(c.Path, err)
+		return out, err
 	}
 	for i, k := range missing {
 		whole := pictures[i]

@@ -27,7 +27,7 @@ export const helpDe: HelpText = {
     measure: {
       three: [
         "Das Programm sucht die laufende Person in jedem Film, findet jeden Fußaufsatz und nennt jede Messgröße mit ihrem Fehler, links und rechts getrennt.",
-        "Es arbeitet von selbst; inzwischen kann die Untersuchung weitergehen.",
+        "Es arbeitet von selbst; inzwischen kann die Prüfung weitergehen.",
         "Danach lohnt ein Blick auf die zweifelhaften Bilder: Ein falsch sitzender Punkt wird dort verschoben, und man sieht, welche Zahlen sich ändern.",
       ],
       drawn: "Eine laufende Figur mit Gelenken als Punkten und dem Winkel eines Knies, darunter Balken für die Zeiten, in denen jeder Fuß das Band berührt.",
@@ -38,7 +38,7 @@ export const helpDe: HelpText = {
         "Die Liste beginnt mit den Tests, die bei dieser Person am meisten sagen würden; die übrigen dürfen wegbleiben.",
         "Wo es schmerzt, hilft „Es schmerzt: aufhören“: Ein Test, der schmerzt, misst keine Kraft.",
       ],
-      drawn: "Eine Person in Seitenlage hebt das obere Bein gegen einen Gurt; der Hebelarm von der Hüfte zum Gurt ist markiert.",
+      drawn: "Eine Person in Seitenlage hebt das obere Bein gegen einen Gurt; der Abstand von der Hüfte zum Gurt ist markiert.",
     },
     findings: {
       three: [
@@ -84,7 +84,7 @@ export const helpDe: HelpText = {
       three: [
         "Sichern Sie oft, auf einem anderen Datenträger: Die Sicherung ist eine verschlüsselte Datei, die ohne ihre Passphrase niemand öffnet.",
         "Alte Aufzeichnungen stehen in einer Liste, damit Sie entscheiden, ob sie bleiben oder gelöscht werden.",
-        "Die Liste der Taten sagt, wer was gesehen und geändert hat.",
+        "Jeder Blick und jede Änderung steht in einer Liste, mit Namen und Zeit.",
       ],
       drawn: "Ein Ordner mit Aufzeichnungen kommt in einen verschlossenen Kasten auf einem anderen Datenträger.",
     },

@@ -40,7 +40,7 @@ const pages: Record<HelpName, Helped> = {
       "The list begins with the tests that would tell the most about this runner; the rest may be left out.",
       "Where it hurts, press “It hurts: stop”: a test that hurts does not measure strength.",
     ],
-    drawn: "A person lying on one side lifts the upper leg against a strap; the lever arm from hip to strap is marked.",
+    drawn: "A person lying on one side lifts the upper leg against a strap; the distance from hip to strap is marked.",
   },
   findings: {
     three: [
@@ -86,7 +86,7 @@ const pages: Record<HelpName, Helped> = {
     three: [
       "Save a backup often, on another disk: it is one encrypted file, and without its passphrase nobody can open it.",
       "Old records are listed so that you can decide whether to keep or to erase them.",
-      "The list of deeds says who saw and changed what.",
+      "Every look and every change is listed, with its name and its time.",
     ],
     drawn: "A folder of records goes into a locked box that stands on another disk.",
   },
