@@ -72,6 +72,7 @@ type PageLeft struct {
 type PageRunWeek struct {
 	From     string  `json:"from"`
 	RampWeek int     `json:"ramp_week"` // 0 where it is none of the ramp
+	After    bool    `json:"after"`     // it lies after the ramp's last week
 	Runs     int     `json:"runs"`
 	Planned  int     `json:"planned"`
 	KM       float64 `json:"km"`

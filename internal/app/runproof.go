@@ -304,11 +304,15 @@ func (f *reasoned) runWeeks(p *RunProof, ramp PageStepRate, before steprate.Fit,
 			}
 		}
 	}
-	number := map[string]int{}
+	number, end := map[string]int{}, time.Time{}
 	for i, w := range ramp.Weeks {
 		number[w.From] = i + 1
-		if from, err := time.Parse(dayForm, w.From); err == nil && !from.After(today) && (first.IsZero() || from.Before(first)) {
+		from, err := time.Parse(dayForm, w.From)
+		if err == nil && !from.After(today) && (first.IsZero() || from.Before(first)) {
 			first = from
+		}
+		if err == nil && from.After(end) {
+			end = from
 		}
 	}
 	if first.IsZero() {
@@ -341,6 +345,10 @@ func (f *reasoned) runWeeks(p *RunProof, ramp PageStepRate, before steprate.Fit,
 			f.judge(&w, ramp.Weeks[w.RampWeek-1], before, known, segments, m.AddDate(0, 0, 7).After(today))
 			tally[w.Verdict]++
 		}
+		if w.RampWeek == 0 && w.Runs == 0 {
+			continue // nothing was asked for and nothing was run
+		}
+		w.After = w.RampWeek == 0 && !end.IsZero() && m.After(end)
 		p.Weeks = append(p.Weeks, w)
 	}
 	var told []string

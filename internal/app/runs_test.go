@@ -161,6 +161,37 @@ func TestThreeWeeksToldApart(t *testing.T) {
 	}
 }
 
+// Weeks before and after the ramp are told as such, and listed only where something
+// was run.
+func TestWeeksAroundTheRamp(t *testing.T) {
+	st, runner, visit := runStudio(t)
+	beforeRuns(t, st, runner)
+	ramp := makeRamp(t, st, visit)
+	st.SetClock(func() time.Time { return time.Date(2026, 8, 12, 8, 0, 0, 0, time.UTC) })
+	takeIn(t, st, runner, "late.fit", runtest.Easy(time.Date(2026, 8, 4, 6, 30, 0, 0, time.UTC), 9, 30, 2.8, 170).FIT())
+	p, err := st.Runs(t.Context(), visit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	of, after := 0, 0
+	for _, w := range p.Proof.Weeks {
+		switch {
+		case w.RampWeek > 0:
+			of++
+		case w.Runs == 0:
+			t.Errorf("the week of %s has neither a ramp nor a run", w.From)
+		case w.After != (w.From > ramp.Weeks[len(ramp.Weeks)-1].From):
+			t.Errorf("the week of %s: after is %v", w.From, w.After)
+		}
+		if w.After {
+			after++
+		}
+	}
+	if of != len(ramp.Weeks) || after != 1 {
+		t.Errorf("%d weeks of the ramp's %d, %d after it", of, len(ramp.Weeks), after)
+	}
+}
+
 func TestRunsAreTakenOnce(t *testing.T) {
 	st, runner, visit := runStudio(t)
 	data := runtest.Easy(time.Date(2026, 3, 1, 6, 30, 0, 0, time.UTC), 1, 30, 2.8, 162).FIT()

@@ -151,6 +151,9 @@ func WriteRunProof(w io.Writer, p PageRuns, form string) error {
 	steep := false
 	for _, k := range p.Proof.Weeks {
 		n, went := "-", "before the ramp"
+		if k.After {
+			went = "after the ramp"
+		}
 		if k.RampWeek > 0 {
 			n, went = fmt.Sprint(k.RampWeek), k.Verdict
 		}

@@ -146,6 +146,8 @@ export interface PlainRun {
 export interface RunWeek {
   from: string;
   ramp_week: number;
+  /** It lies after the ramp's last week. */
+  after: boolean;
   runs: number;
   planned: number;
   km: number;

@@ -56,6 +56,7 @@ export const runsDe: RunsText = {
   load: "Umfang",
   rampWeek: (n) => `Rampenwoche ${n}`,
   beforeRamp: "vor der Rampe",
+  afterRamp: "nach der Rampe",
   runsOf: (n, of) => `${n}${of ? ` von ${of}` : ""} ${n === 1 && !of ? "Lauf" : "Läufen"}`.replace(/^(\d+) Läufen$/, "$1 Läufe"),
   share: (p) => `${p} % der gleichmäßigen Zeit dabei`,
   atSpeed: (v) => `bei ${v}`,

@@ -38,6 +38,7 @@ export const runsEn = {
   load: "Load",
   rampWeek: (n: number) => `ramp week ${n}`,
   beforeRamp: "before the ramp",
+  afterRamp: "after the ramp",
   runsOf: (n: number, of: number) => `${n}${of ? ` of ${of}` : ""} ${n === 1 && !of ? "run" : "runs"}`,
   share: (p: string) => `${p} % of the steady time at it`,
   atSpeed: (v: string) => `at ${v}`,
