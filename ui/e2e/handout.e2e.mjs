@@ -34,7 +34,8 @@ await page.addInitScript((heardRate) => {
     for (let i = 0; i < x.length; i++) x[i] = 0.05 * Math.sin((2 * Math.PI * 100 * i) / rate) + 0.01 * random();
     const step = 60 / heardRate;
     for (let k = 0; k * step < seconds; k++) {
-      const at = Math.round(k * step * rate);
+      // As legs are, a few milliseconds early or late; what is quite even is taken for a machine.
+      const at = Math.round((k * step + 0.01 * (1 + random())) * rate);
       for (let i = 0; i < 0.06 * rate && at + i < x.length; i++) x[at + i] += (k % 2 ? 0.25 : 0.5) * random() * Math.exp(-i / (0.015 * rate));
     }
     const buffer = this.createBuffer(1, x.length, rate);
