@@ -148,6 +148,35 @@ for (const look of ["light", "dark"]) {
 }
 await clean("the runs in the dark");
 
+// Every number of the ramp on the page is the one that is told, week by week.
+await page.setViewportSize({ width: 1400, height: 900 });
+const told = await api("GET", `/api/visits/${visit.id}/steprate`);
+assert.ok(told.weeks.length >= 4);
+assert.equal(await rate.locator("tbody tr").count(), told.weeks.length);
+for (const x of told.weeks) {
+  for (const [what, v] of [["steps/min", Math.round(x.per_min * 10) / 10], ["Run, min", x.run_min], ["click on, min", x.on_min], ["off, min", x.off_min]])
+    assert.equal(Number(await rate.locator("tbody tr").nth(x.number - 1).locator("input").nth(["steps/min", "Run, min", "click on, min", "off, min"].indexOf(what)).inputValue()), v, `week ${x.number}, ${what}`);
+  const cells = await rate.locator("tbody tr").nth(x.number - 1).innerText();
+  for (const a of x.at) assert.ok(cells.includes(a.per_min.toFixed(0)) && cells.includes(a.step_length_m.toFixed(2)), `week ${x.number}: ${cells}`);
+}
+assert.ok((await rate.innerText()).includes(`${told.base.per_min.toFixed(1)} ± ${(1.96 * told.base.sem).toFixed(1)}`), "the baseline with its error");
+
+// The visit that follows tells the three weeks apart too.
+const later = await api("POST", `/api/runners/${runner.id}/visits`, { date: "2026-03-30" });
+await page.goto(`${base}/visits/${later.id}/return`);
+const back = page.getByTestId("steps");
+await back.getByText(/1 reached, 1 just faster, 1 missed/).waitFor();
+const rows = back.locator("tbody tr");
+const apart = (await api("GET", `/api/visits/${later.id}/return`)).steps.runs.weeks.filter((k) => k.ramp_week > 0 && k.ramp_week < 4);
+assert.deepEqual(apart.map((k) => k.verdict), ["reached", "just faster", "missed"]);
+for (const [i, word] of ["reached", "just faster", "missed"].entries()) assert.match((await rows.filter({ hasText: word }).first().innerText()).toLowerCase(), new RegExp(word), `week ${i + 1}`);
+for (const width of [1400, 390]) {
+  await page.setViewportSize({ width, height: 900 });
+  assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), `the return is wider than ${width}`);
+  if (SHOTS) await back.screenshot({ path: path.join(SHOTS, `return-${width}.png`) });
+}
+await clean("the return with runs");
+
 // In German.
 await page.setViewportSize({ width: 1400, height: 900 });
 await page.goto(`${base}/settings`);
@@ -162,4 +191,4 @@ async function week3de() {
 }
 assert.deepEqual(errors, []);
 await browser.close();
-console.log("runs: baseline from files, three weeks told apart, a stranger's and a broken file, the watched folder");
+console.log("runs: baseline from files, three weeks told apart here and at the return, a stranger's and a broken file, the watched folder");
