@@ -123,7 +123,7 @@ type Finding struct {
 // where none was done, Undecided where what was done decides nothing.
 const (
 	NotTested = "not tested yet: the usual first guess"
-	Undecided = "the tests decide nothing: the usual first guess"
+	Undecided = "what was tested or measured decides nothing: the usual first guess"
 )
 
 // SidedAim is an aim with its side; NoSide is both.

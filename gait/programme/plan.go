@@ -746,12 +746,19 @@ func lowerFirst(s string) string {
 	return strings.ToLower(s[:1]) + s[1:]
 }
 
+// spares tells whether an exam that speaks against one aim speaks against another
+// too: long enough is one thing, strong enough another.
+func spares(against, a finding.Aim) bool {
+	length := func(block string) bool { return block == "release" || block == "lengthen" }
+	return against.Area == a.Area && length(against.Block) == length(a.Block)
+}
+
 // supported returns the aims, the first weightiest, and behind them what goes
 // with them, on the same side.
 func supported(aims []finding.SidedAim, spared []finding.Aim) []weighed {
 	var out []weighed
 	spare := func(a finding.Aim) bool {
-		return slices.ContainsFunc(spared, func(x finding.Aim) bool { return x.Area == a.Area })
+		return slices.ContainsFunc(spared, func(x finding.Aim) bool { return spares(x, a) })
 	}
 	has := func(a finding.Aim) bool {
 		return slices.ContainsFunc(out, func(x weighed) bool { return x.Block == a.Block && x.Area == a.Area })

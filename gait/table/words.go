@@ -1,6 +1,7 @@
 package table
 
 import (
+	"cmp"
 	"maps"
 	"regexp"
 	"slices"
@@ -31,7 +32,9 @@ var (
 // NewWords makes a table of sentences, English to the other language.
 func NewWords(sentences map[string]string) *Words {
 	w := &Words{exact: map[string]string{}}
-	for _, from := range slices.Sorted(maps.Keys(sentences)) {
+	// The longer of two says more of a case.
+	longest := func(a, b string) int { return cmp.Or(len(b)-len(a), strings.Compare(a, b)) }
+	for _, from := range slices.SortedFunc(maps.Keys(sentences), longest) {
 		to := stopped(sentences[from])
 		if !placed.MatchString(from) {
 			w.exact[bare(from)] = to

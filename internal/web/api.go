@@ -47,6 +47,7 @@ func routes(src Source, built page, log *slog.Logger, closing <-chan struct{}) h
 	mux.HandleFunc("GET /api/results/{id}/{report}", a.report)
 	mux.HandleFunc("GET /api/measures", a.measures)
 	mux.HandleFunc("GET /api/measures/{name}/figure", a.measureFigure)
+	mux.HandleFunc("GET /api/words/{language}", func(w http.ResponseWriter, r *http.Request) { a.json(w, r, app.Words(r.PathValue("language"))) })
 	mux.HandleFunc("POST /api/reliability", a.reliability)
 	mux.HandleFunc("POST /api/reliability/adopt", a.adopt)
 	a.visitRoutes(mux)

@@ -59,6 +59,7 @@ export const findingsDe: FindingsText = {
   ownText: "Worauf es beruht",
   ownSide: "Seite",
   both: "beide",
+  bothSides: "Beide Seiten",
   ownAims: "Was der Plan tun soll",
   ownAdd: "Hinzufügen",
   remove: "Entfernen",

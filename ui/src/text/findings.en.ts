@@ -57,6 +57,7 @@ export const findingsEn = {
   ownText: "What it rests on",
   ownSide: "Side",
   both: "both",
+  bothSides: "Both sides",
   ownAims: "What the plan should do",
   ownAdd: "Add it",
   remove: "Remove",

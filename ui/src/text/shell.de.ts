@@ -26,7 +26,7 @@ export const shellDe: ShellText = {
     said: (name, state, missing) => `${name}: ${state}${missing ? (missing === 1 ? ", 1 fehlt" : `, ${missing} fehlen`) : ""}`,
   },
 
-  foreign: "Tests, Regeln und Übungen sowie ihre Begründungen stehen auf Englisch.",
+  foreign: "Anleitungen der Tests und Quellen stehen auf Englisch.",
 
   next: {
     label: "Als Nächstes",
@@ -178,7 +178,7 @@ export const shellDe: ShellText = {
     unitsBoth: "Die Felder verstehen beide, gleich welche gewählt sind: 178 cm, 5 ft 10, 12,6 km/h, 7,8 mph, 4:46/km.",
     language: "Sprache",
     tongue: { en: "English", de: "Deutsch" },
-    languageHint: "Tests, Regeln, Übungen, Erklärungen der Messwerte und der Bericht stehen auf Englisch.",
+    languageHint: "Anleitungen der Tests, Erklärungen der Messwerte, Quellen und der Bericht für Arzt oder Trainer stehen auf Englisch.",
     appearance: "Hell oder dunkel",
     look: { auto: "Wie das Gerät", light: "Hell", dark: "Dunkel" },
     who: "Ihr Name oder der des Geräts",

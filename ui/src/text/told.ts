@@ -1,7 +1,7 @@
 // The words that come from the server, which speaks English: titles of measures,
 // questions of the intake, what is missing, what failed. Another language has a
 // table of them, English beside its own, with {0} {1} … where a word or a number
-// stands. What the table does not have stays English and is marked as such.
+// stands; for exercises, plans and findings it comes from the server itself. What the table does not have stays English and is marked as such.
 import type { Language } from "../prefs.svelte";
 
 type Table = Record<string, string>;
@@ -18,7 +18,9 @@ let english = true;
 /** Fetches a language's table and makes it the one in use. */
 export async function speakTold(wanted: Language): Promise<void> {
   english = wanted === "en";
-  if (wanted === "de") use((await import("./told.de.json")).default);
+  if (wanted !== "de") return;
+  const [mine, theirs] = await Promise.all([import("./told.de.json"), fetch("/api/words/de").then((r): Promise<Table> | Table => (r.ok ? (r.json() as Promise<Table>) : {}), (): Table => ({}))]);
+  use({ ...theirs, ...mine.default });
 }
 
 /** Makes a table the one in use. */
@@ -26,7 +28,8 @@ export function use(table: Table): void {
   english = false;
   exact = new Map();
   patterns = [];
-  for (const [from, to] of Object.entries(table)) {
+  // The longer of two says more of a case.
+  for (const [from, to] of Object.entries(table).sort(([a], [b]) => b.length - a.length)) {
     if (/\{\d\}/.test(from)) patterns.push({ of: new RegExp("^" + plain(from).replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\d\}/g, "(.+?)") + "$", "s"), to: stopped(to) });
     else exact.set(plain(from), stopped(to));
   }
@@ -40,9 +43,14 @@ function plain(text: string): string {
   return s.charAt(0).toLocaleLowerCase("en") + s.slice(1);
 }
 
-/** A word in the place of a {0}: "left knee, front" by its two parts, a number by its sign. */
+/** A word in the place of a {0}: "left knee, front" by its two parts, a sentence as a whole, a number by its sign. */
 function piece(word: string): string {
   if (/^[+−-]?\d+\.\d+$/.test(word)) return word.replace(".", ",");
+  const said = look(word);
+  if (said !== null) return said;
+  const at = word.lastIndexOf(", ");
+  const [before, after] = at > 0 ? [look(word.slice(0, at)), look(word.slice(at + 2))] : [null, null];
+  if (before !== null && after !== null) return `${before}, ${after}`;
   const sided = /^(left|right) (.+)$/.exec(word);
   const place = sided && exact.get(plain(sided[2]!));
   const whole = exact.get(plain(word)) ?? (place ? `${place}, ${exact.get(sided[1]!)}` : null);
@@ -73,6 +81,10 @@ function find(text: string): string | null {
     const all = sentences.map(find);
     return all.every((s) => s !== null) ? all.join(" ") : null;
   }
+  // A side may stand behind what it is of.
+  const comma = text.lastIndexOf(", ");
+  const [before, after] = comma > 0 ? [look(text.slice(0, comma)), look(text.slice(comma + 2))] : [null, null];
+  if (before !== null && after !== null) return `${before}, ${after}`;
   // A clip's name may stand before what is said of it.
   const at = text.indexOf(": ");
   const said = at > 0 ? look(text.slice(at + 2)) : null;
