@@ -10,7 +10,8 @@ export default defineConfig({
   build: {
     target: "es2023",
     assetsInlineLimit: 0,
-    modulePreload: false,
+    // What a page needs is asked for at once, not one file after the other names it.
+    modulePreload: { polyfill: false },
     reportCompressedSize: false,
   },
   server: { proxy: { "/api": data } },
