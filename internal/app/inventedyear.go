@@ -543,13 +543,6 @@ func (st *Studio) inventFilmed(ctx context.Context, who string, kept *records, t
 	return last, nil
 }
 
-// Invented tells whether nobody in this studio is real.
-func (st *Studio) Invented(ctx context.Context) (bool, error) {
-	var word string
-	err := st.readRecords(ctx, func(r store.Reader) (err error) { word, err = r.Setting(settingInvented); return err })
-	return word != "", err
-}
-
 // OpenInvented opens the invented studio in a folder of its own, and fills it where it
 // is not there yet; anew throws away what was there. A folder that holds anything else
 // is refused.

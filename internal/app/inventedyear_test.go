@@ -26,7 +26,7 @@ func TestInventedYearTellsTheTruth(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if yes, err := st.Invented(context.Background()); err != nil || !yes {
+	if p, err := st.Settings(context.Background()); err != nil || !p.Invented || !strings.Contains(p.Studio, "invented") {
 		t.Errorf("it is not marked: %v", err)
 	}
 	if note, err := os.ReadFile(filepath.Join(dir, inventedNote)); err != nil || !strings.Contains(string(note), "invented") {
@@ -151,7 +151,7 @@ func TestInventedStudioKeepsApart(t *testing.T) {
 	if _, err := own.Invent(ctx, false, NoProgress{}); KindOf(err) != KindUsage {
 		t.Errorf("among one's own runners: %v", err)
 	}
-	if yes, err := own.Invented(ctx); yes || err != nil {
+	if p, err := own.Settings(ctx); p.Invented || err != nil {
 		t.Errorf("one's own studio is called invented: %v", err)
 	}
 	// The note alone does not make a studio an invented one.

@@ -11,12 +11,21 @@ const settingStudio = "studio"
 // PageSettings is what holds for the whole studio: GET and PUT /api/settings.
 type PageSettings struct {
 	Studio string `json:"studio"` // its name, for reports
+	// Invented tells that nobody in this studio is real. It cannot be changed.
+	Invented bool `json:"invented"`
 }
 
 // Settings gives what holds for the whole studio.
 func (st *Studio) Settings(ctx context.Context) (PageSettings, error) {
 	var p PageSettings
-	err := st.readRecords(ctx, func(r store.Reader) (err error) { p.Studio, err = r.Setting(settingStudio); return err })
+	err := st.readRecords(ctx, func(r store.Reader) (err error) {
+		if p.Studio, err = r.Setting(settingStudio); err != nil {
+			return err
+		}
+		word, err := r.Setting(settingInvented)
+		p.Invented = word != ""
+		return err
+	})
 	return p, err
 }
 
@@ -28,6 +37,8 @@ func (st *Studio) ChangeSettings(ctx context.Context, who string, p PageSettings
 	if e.err != nil {
 		return p, e.err
 	}
-	err := st.change(ctx, who, "Named the studio", "", func(w store.Writer) error { return w.PutSetting(settingStudio, p.Studio) })
-	return p, err
+	if err := st.change(ctx, who, "Named the studio", "", func(w store.Writer) error { return w.PutSetting(settingStudio, p.Studio) }); err != nil {
+		return p, err
+	}
+	return st.Settings(ctx)
 }

@@ -663,6 +663,14 @@ func (st *Studio) lookTogether(ctx context.Context) (PageTogether, error) {
 		out.Programmes = append(out.Programmes, one)
 	}
 	table, _ := normsOrBuiltIn()
+	// The main measures first, as everywhere.
+	rank := func(u cohort.Usual) int {
+		if i := slices.Index(mainMeasures, u.Measure); i >= 0 {
+			return i
+		}
+		return len(mainMeasures)
+	}
+	slices.SortStableFunc(s.Usual, func(a, b cohort.Usual) int { return rank(a) - rank(b) })
 	for _, u := range s.Usual {
 		name(u.Measure)
 		out.Usual = append(out.Usual, pageUsual(u, table))

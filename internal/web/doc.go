@@ -64,6 +64,7 @@
 //	GET /api/jobs, POST /api/jobs/{id}/cancel app.PageJob
 //	GET /api/events                           server-sent events: job, visit, result, runner, runs
 //	GET PUT /api/settings                     app.PageSettings
+//	GET POST /api/invented                    LookAround: the invented studio, opened beside this one at a port of its own
 //
 // Keeping data and giving it up:
 //

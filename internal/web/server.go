@@ -70,6 +70,8 @@ type Options struct {
 	Names []string
 	// LAN lets other devices of the studio's network in; nil keeps them out.
 	LAN *LAN
+	// InventedDir is the folder of the invented studio; empty for the usual one.
+	InventedDir string
 	// Log receives failures; nil means slog.Default().
 	Log *slog.Logger
 }
@@ -80,6 +82,7 @@ type Server struct {
 	pages   http.Handler // without the guard
 	handler http.Handler
 	closing chan struct{} // closed when the server is told to stop
+	around  *around       // the invented studio
 
 	mu       sync.Mutex
 	listener net.Listener
@@ -95,9 +98,10 @@ func New(src Source, opts Options) *Server {
 	if opts.Log == nil {
 		opts.Log = slog.Default()
 	}
-	s := &Server{opts: opts, closing: make(chan struct{})}
+	s := &Server{opts: opts, closing: make(chan struct{}), around: &around{dir: opts.InventedDir}}
 	mux := http.NewServeMux()
 	lanRoutes(mux, s.LAN)
+	s.lookRoutes(mux, src)
 	mux.Handle("/", routes(src, loadPage(ui.Dist()), opts.Log, s.closing))
 	s.pages = mux
 	s.handler = guard(s.pages, opts.Names)
@@ -196,6 +200,7 @@ func (s *Server) Run(ctx context.Context) error {
 	case <-ctx.Done():
 	}
 	close(s.closing)
+	s.around.close()
 	grace, cancel := context.WithTimeout(context.WithoutCancel(ctx), shutdownGrace)
 	defer cancel()
 	for _, srv := range servers {

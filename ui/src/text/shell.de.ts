@@ -4,6 +4,15 @@ import type { ShellText } from "./shell.en";
 export const shellDe: ShellText = {
   unknown: { title: "Diese Seite gibt es nicht", text: "Die Adresse ist vielleicht alt oder vertippt. Verloren ist nichts." },
 
+  invented: {
+    here: "Ein erfundenes Studio: Niemand darin ist wirklich. Ändern Sie, was Sie wollen; zurück zum eigenen geht es, indem Sie diesen Tab schließen.",
+    title: "Ein erfundenes Studio",
+    offer: "Etwa vierzig erfundene Läufer über ein Jahr, zum Umsehen und Ausprobieren. Es liegt in einem eigenen Ordner und berührt Ihre Läufer nie.",
+    look: "Umsehen",
+    filling: (done, total) => (total ? `Es wird angelegt: ${done} von ${total} Läufern. Das dauert ein, zwei Minuten, und nur beim ersten Mal.` : "Es wird geöffnet …"),
+    open: "In neuem Tab öffnen",
+  },
+
   head: {
     runners: "Läufer",
     together: "Alle Läufer",
@@ -143,6 +152,7 @@ export const shellDe: ShellText = {
   runner: {
     begin: "Heute einen Termin beginnen",
     goOn: "Heutigen Termin fortsetzen",
+    changed: "Was hat sich geändert?",
     beside: "Filme dieser Termine nebeneinander",
     visits: "Termine",
     none: "Noch kein Termin.",

@@ -5,6 +5,15 @@ import type { PainSide, StationName, StationState } from "../studio/api";
 export const shellEn = {
   unknown: { title: "There is no such page", text: "The address may be old or mistyped. Nothing was lost." },
 
+  invented: {
+    here: "An invented studio: nobody in it is real. Change what you like; to go back to your own, close this tab.",
+    title: "An invented studio",
+    offer: "Some forty invented runners over a year, to look around in and to try things on. It lies in a folder of its own and never touches your runners.",
+    look: "Look around",
+    filling: (done: number, total: number) => (total ? `It is being made: ${done} of ${total} runners. This takes a minute or two, the first time alone.` : "It is being opened …"),
+    open: "Open it in a new tab",
+  },
+
   head: {
     runners: "Runners",
     together: "All runners",
@@ -156,6 +165,7 @@ export const shellEn = {
   runner: {
     begin: "Begin a visit today",
     goOn: "Go on with today’s visit",
+    changed: "What changed?",
     beside: "Films of these visits side by side",
     visits: "Visits",
     none: "No visit yet.",
