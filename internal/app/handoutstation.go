@@ -128,6 +128,9 @@ func (st *Studio) sheet(f *reasoned, language string) handout.Sheet {
 			if t := w.Exercises[e.Name]; len(t) == 2 && !e.Own {
 				x.Title, x.Cue = t[0], t[1]
 			}
+			if g := e.In(language); g != e {
+				x.How, x.Felt, x.NotFelt = g.How, g.Felt, g.NotFelt
+			}
 			return x
 		}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"gaitwright/gait/exam"
 	"gaitwright/gait/measure"
+	"gaitwright/gait/programme"
 )
 
 // TestReportWordsAreWhole holds both languages against each other and against the
@@ -77,6 +78,16 @@ func TestReportWordsAreWhole(t *testing.T) {
 			if !slices.Equal(keys[0], keys[1]) {
 				t.Errorf("%s: %s has other names than English", language, name)
 			}
+		}
+	}
+}
+
+// An exercise has one name in a language, on the page and on what is taken home.
+func TestExercisesHaveOneName(t *testing.T) {
+	w := reportWordsBy["de"]()
+	for _, e := range programme.Default().Exercises {
+		if title, _ := w.exercise(e); title != e.In("de").Title {
+			t.Errorf("%s is %q in the report and %q on the page", e.Name, title, e.In("de").Title)
 		}
 	}
 }
