@@ -42,16 +42,24 @@ var schema = sync.OnceValue(func() *jsonschema.Schema {
 // one types.
 func Schema() []byte { return bytes.Clone(schemaJSON) }
 
+// withoutAliases refuses YAML that would grow when it is read.
+func withoutAliases(data []byte) error {
+	for _, t := range lexer.Tokenize(string(data)) {
+		if t.Type == token.AliasType || t.Type == token.AnchorType {
+			return fmt.Errorf("line %d: anchors and aliases are not used here; put a text that begins with & or * in quotes", t.Position.Line)
+		}
+	}
+	return nil
+}
+
 // Parse reads a table from YAML and checks it: its shape against the schema, then
 // every name, unit and range in it.
 func Parse(data []byte) (*Table, error) {
 	if len(data) > MaxBytes {
 		return nil, fmt.Errorf("%d bytes are too many for a file of ranges (at most %d): is it the right file?", len(data), MaxBytes)
 	}
-	for _, t := range lexer.Tokenize(string(data)) {
-		if t.Type == token.AliasType || t.Type == token.AnchorType {
-			return nil, fmt.Errorf("line %d: anchors and aliases are not used here; put a text that begins with & or * in quotes", t.Position.Line)
-		}
+	if err := withoutAliases(data); err != nil {
+		return nil, err
 	}
 	asJSON, err := yaml.YAMLToJSON(data)
 	if err != nil {

@@ -304,10 +304,14 @@ func (f *reasoned) measuresPart() render.Part {
 func (f *reasoned) curvesPart() render.Part {
 	p := render.Part{Title: "Curves over the stride"}
 	var curves []measure.Curve
+	of := map[string]*Clip{} // the clip that a curve is of
 	for _, c := range f.session.Clips {
 		for _, k := range c.Curves {
 			if !hasCurve(curves, k) {
 				curves = append(curves, k)
+				if of[k.Name] == nil {
+					of[k.Name] = c
+				}
 			}
 		}
 	}
@@ -315,9 +319,129 @@ func (f *reasoned) curvesPart() render.Part {
 		p.Blocks = append(p.Blocks, render.Block{Text: "No curve could be made of this film."})
 		return p
 	}
-	p.Blocks = append(p.Blocks, render.Block{Small: "0 % is initial contact. The line is the mean of the strides, its band one standard deviation from stride to stride; left solid, right dashed. No reference band is drawn: the tables in use have ranges of single measures and none of curves."},
-		render.Block{Plots: render.CurvePlots(curves, nil)})
+	bands, fault := curveBands()
+	references, bandSources := f.curveReferences(curves, of, bands)
+	plots := render.CurvePlots(curves, references)
+	table, _ := normsOrBuiltIn()
+	var barSources []string
+	for i := range plots {
+		c := plots[i].Curves[0]
+		bars, sources := f.curveBars(table, of[c.Name], plots[i].Curves)
+		plots[i].Bars = bars
+		for _, s := range sources {
+			if !slices.Contains(barSources, s) {
+				barSources = append(barSources, s)
+			}
+		}
+	}
+	legend := "0 % is initial contact. The line is the mean of the strides, its band one standard deviation from stride to stride; left solid, right dashed."
+	if len(references) > 0 {
+		legend += " The wide pale band without a line is where the curve of one more person like those measured would lie with 95 % probability at each moment: " + strings.Join(bandSources, "; ") + "."
+	} else {
+		legend += " No reference band is drawn: none is kept for these curves at this speed."
+	}
+	if len(barSources) > 0 {
+		legend += " An upright bar is the usual range of a single value, drawn where this runner has it (contact, toe-off or the peak); an end without a stroke is open. From: " + strings.Join(barSources, "; ") + "."
+	}
+	p.Blocks = append(p.Blocks, render.Block{Small: legend}, render.Block{Plots: plots})
+	if fault != "" {
+		p.Blocks = append(p.Blocks, render.Block{Warn: fault})
+	}
 	return p
+}
+
+// curveReferences are the bands that are kept for the runner's curves, and whose
+// they are.
+func (f *reasoned) curveReferences(curves []measure.Curve, of map[string]*Clip, bands []norm.Band) (out []render.Reference, sources []string) {
+	seen := map[string]bool{}
+	for _, c := range curves {
+		clip := of[c.Name]
+		if seen[c.Name] || clip == nil {
+			continue
+		}
+		seen[c.Name] = true
+		b, ok := norm.BandOf(bands, c.Name, c.Unit, clip.Info.View, clip.Info.BeltSpeedMPS)
+		if !ok {
+			continue
+		}
+		r := render.Reference{Name: c.Name, Source: b.Source}
+		r.Low, r.High = b.Ends()
+		out = append(out, r)
+		s := fmt.Sprintf("%s, %d people at %.2f to %.2f m/s; %s", b.Source, b.N, *b.SpeedMPS.Low, *b.SpeedMPS.High, b.Method)
+		if !slices.Contains(sources, s) {
+			sources = append(sources, s)
+		}
+	}
+	return out, sources
+}
+
+// readOff are the measures that are read off a curve at one place of the stride.
+var readOff = map[string][]struct{ measure, at string }{
+	"knee_flexion":       {{"knee_flexion_at_contact", "contact"}, {"knee_flexion_peak_stance", "peak in stance"}, {"knee_flexion_at_toe_off", "toe-off"}, {"knee_flexion_peak_swing", "peak in swing"}},
+	"ankle_dorsiflexion": {{"ankle_dorsiflexion_at_contact", "contact"}, {"ankle_dorsiflexion_peak", "peak in stance"}},
+	"shank_angle":        {{"shank_angle_at_contact", "contact"}},
+	"foot_angle":         {{"foot_angle_at_contact", "contact"}},
+	"thigh_angle":        {{"thigh_angle_at_toe_off", "toe-off"}},
+	"hip_adduction":      {{"hip_adduction", "peak in stance"}},
+	"pelvic_obliquity":   {{"pelvic_drop", "peak in stance"}},
+}
+
+// curveBars are the usual ranges of single values on a plot of curves, each at the
+// place of the stride where the runner has it.
+func (f *reasoned) curveBars(table *norm.Table, c *Clip, curves []measure.Curve) (out []render.CurveBar, sources []string) {
+	if c == nil {
+		return nil, nil
+	}
+	at := f.session.conditions(c)
+	for _, k := range readOff[curves[0].Name] {
+		rows := table.Lookup(k.measure, at)
+		d, ok := measure.Lookup(k.measure)
+		if !ok || len(rows) == 0 || !rows[0].Usable() || d.Unit != curves[0].Unit {
+			continue
+		}
+		place := 0.0
+		for _, one := range curves {
+			place += placeOf(one, k.at) / float64(len(curves))
+		}
+		if math.IsNaN(place) {
+			continue
+		}
+		low, high := rows[0].Range()
+		out = append(out, render.CurveBar{At: place, Low: low, High: high})
+		if s := rangeSource(rows[0]); !slices.Contains(sources, s) {
+			sources = append(sources, s)
+		}
+	}
+	return out, sources
+}
+
+// placeOf is where in the stride a curve has what is asked, in percent; NaN where it
+// cannot be told.
+func placeOf(c measure.Curve, what string) float64 {
+	from, to := 0, 100
+	switch what {
+	case "contact":
+		return 0
+	case "toe-off":
+		if !(c.ToeOff > 0 && c.ToeOff < 100) {
+			return math.NaN()
+		}
+		return c.ToeOff
+	case "peak in stance":
+		to = int(c.ToeOff)
+	case "peak in swing":
+		from = int(math.Ceil(c.ToeOff))
+	}
+	if !(c.ToeOff > 0 && c.ToeOff < 100) {
+		return math.NaN()
+	}
+	best := from
+	for i := from; i <= to; i++ {
+		if c.Mean[i] > c.Mean[best] || math.IsNaN(c.Mean[best]) {
+			best = i
+		}
+	}
+	return float64(best)
 }
 
 // examPart is the scored exam.

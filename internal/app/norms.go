@@ -187,33 +187,38 @@ const DefaultPerson = `^[^0-9]*[0-9]+`
 
 var tableName = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{0,29}$`)
 
-// ComputeNorms measures each file and returns reference ranges over the people in
-// them, by speed. notes are sentences for the one who asked.
-func (st *Studio) ComputeNorms(ctx context.Context, r NormsRequest, progress Progress) (*norm.Table, []string, error) {
-	if !tableName.MatchString(r.Name) {
-		return nil, nil, problem(KindUsage, "", "Use small letters, figures and hyphens, at most 30.", "the name %q cannot begin the ids of rows", r.Name)
-	}
+// measuredPeople are the measured files of many people.
+type measuredPeople struct {
+	measures []norm.Trial
+	curves   []norm.CurveTrial
+	origin   norm.Origin
+	notes    []string
+}
+
+// trials measures each file for computing what is usual.
+func (st *Studio) trials(ctx context.Context, r NormsRequest, progress Progress) (*measuredPeople, error) {
 	person, err := regexp.Compile(r.Person)
 	if err != nil {
-		return nil, nil, problem(KindUsage, "", "The usual one is "+DefaultPerson+".", "--person is no regular expression: %v", err)
+		return nil, problem(KindUsage, "", "The usual one is "+DefaultPerson+".", "--person is no regular expression: %v", err)
 	}
-	var trials []norm.Trial
-	var notes, people, methods []string
+	out := &measuredPeople{}
+	var people, methods []string
 	for _, file := range r.Files {
 		who := person.FindString(strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)))
 		if who == "" {
-			return nil, nil, problem(KindUsage, file, "Say with --person what part of a file's name is the person.", "the name does not tell whose file it is")
+			return nil, problem(KindUsage, file, "Say with --person what part of a file's name is the person.", "the name does not tell whose file it is")
 		}
 		s, err := st.Measure(ctx, Request{Files: []string{file}}, progress)
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		for _, c := range s.Clips {
 			if !(c.Info.BeltSpeedMPS > 0) {
-				notes = append(notes, filepath.Base(file)+" was left out: its speed is not known")
+				out.notes = append(out.notes, filepath.Base(file)+" was left out: its speed is not known")
 				continue
 			}
-			trials = append(trials, norm.Trial{Person: who, View: c.Info.View, SpeedMPS: c.Info.BeltSpeedMPS, Measures: c.Measures})
+			out.curves = append(out.curves, norm.CurveTrial{Person: who, View: c.Info.View, SpeedMPS: c.Info.BeltSpeedMPS, Curves: c.Curves})
+			out.measures = append(out.measures, norm.Trial{Person: who, View: c.Info.View, SpeedMPS: c.Info.BeltSpeedMPS, Measures: c.Measures})
 			if how := fmt.Sprintf("%s, contacts by %s", c.origin(), c.Contacts.Method); !slices.Contains(methods, how) {
 				methods = append(methods, how)
 			}
@@ -222,19 +227,70 @@ func (st *Studio) ComputeNorms(ctx context.Context, r NormsRequest, progress Pro
 			people = append(people, who)
 		}
 	}
-	o := norm.Origin{ID: r.Name, Source: r.Source, Sample: r.Sample, Method: r.Method, Confidence: norm.Medium, Note: r.Note}
+	o := &out.origin
+	*o = norm.Origin{ID: r.Name, Source: r.Source, Sample: r.Sample, Method: r.Method, Confidence: norm.Medium, Note: r.Note}
 	if o.Sample == "" {
 		o.Sample = fmt.Sprintf("%d people: %s", len(people), strings.Join(people, ", "))
 	}
 	o.Method = strings.TrimSpace(fmt.Sprintf("%s (%s; a person counts once, with the mean of both legs)", o.Method, strings.Join(methods, "; ")))
 	if len(people) < 20 {
-		notes = append(notes, fmt.Sprintf("%d people are few: the ranges are wide to allow for it, and another %d people would give others", len(people), len(people)))
+		out.notes = append(out.notes, fmt.Sprintf("%d people are few: the ranges are wide to allow for it, and another %d people would give others", len(people), len(people)))
 	}
-	rows := norm.Compute(trials, o)
+	return out, nil
+}
+
+// ComputeNorms measures each file and returns reference ranges over the people in
+// them, by speed. notes are sentences for the one who asked.
+func (st *Studio) ComputeNorms(ctx context.Context, r NormsRequest, progress Progress) (*norm.Table, []string, error) {
+	if !tableName.MatchString(r.Name) {
+		return nil, nil, problem(KindUsage, "", "Use small letters, figures and hyphens, at most 30.", "the name %q cannot begin the ids of rows", r.Name)
+	}
+	t, err := st.trials(ctx, r, progress)
+	if err != nil {
+		return nil, nil, err
+	}
+	rows := norm.Compute(t.measures, t.origin)
 	if len(rows) == 0 {
 		return nil, nil, problem(KindNoResult, "", "Give files of more people at the same speed.", "no measure is given by %d people or more at one speed", norm.Fewest)
 	}
-	return &norm.Table{Name: r.Name, Rows: rows}, notes, nil
+	return &norm.Table{Name: r.Name, Rows: rows}, t.notes, nil
+}
+
+// CurveBandsFile is where bands of curves are kept: curves.yaml beside the user's own
+// ranges. It need not exist.
+func CurveBandsFile() string { return filepath.Join(filepath.Dir(NormsFile()), "curves.yaml") }
+
+// ComputeBands measures each file and returns, as the text of such a file, what is
+// usual of the curves over the stride among the people in them, by speed.
+func (st *Studio) ComputeBands(ctx context.Context, r NormsRequest, progress Progress) ([]byte, []string, error) {
+	t, err := st.trials(ctx, r, progress)
+	if err != nil {
+		return nil, nil, err
+	}
+	bands := norm.ComputeBands(t.curves, t.origin)
+	if len(bands) == 0 {
+		return nil, nil, problem(KindNoResult, "", "Give files of more people at the same speed.", "no curve is given by %d people or more at one speed", norm.Fewest)
+	}
+	text, err := norm.MarshalBands(bands)
+	return text, append(t.notes, "Kept as "+CurveBandsFile()+" the bands are drawn in reports."), err
+}
+
+// curveBands are the bands in use, with a note where the file has a fault: a report is
+// not held back for that.
+func curveBands() ([]norm.Band, string) {
+	file := CurveBandsFile()
+	data, err := os.ReadFile(file)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, ""
+	}
+	var bands []norm.Band
+	if err == nil {
+		bands, err = norm.ParseBands(data)
+	}
+	if err != nil {
+		return nil, "Your own bands of curves are not used: " + file + ": " + err.Error()
+	}
+	return bands, ""
 }
 
 // RangeLine is one measure beside its reference range, for reading.

@@ -161,6 +161,7 @@ type normsComputeCommand struct {
 	Sample string   `help:"Who was measured. By default the number and names of the people."`
 	Method string   `help:"How it was done." default:"gaitwright norms compute"`
 	Note   string   `help:"What else should be known."`
+	Curves bool     `help:"Compute bands of the curves over the stride instead; kept as curves.yaml beside your own ranges, they are drawn in reports."`
 }
 
 // Run measures the files and prints the rows.
@@ -170,13 +171,18 @@ func (c *normsComputeCommand) Run(r *run) error {
 		return err
 	}
 	bar := newProgress(r.env.Stderr, r.env.Terminal)
-	table, notes, err := studio.ComputeNorms(r.ctx, app.NormsRequest{Files: c.Files, Person: c.Person, Name: c.Name, Source: c.Source,
-		Sample: c.Sample, Method: c.Method, Note: c.Note}, bar)
-	bar.Done()
-	if err != nil {
-		return err
+	ask := app.NormsRequest{Files: c.Files, Person: c.Person, Name: c.Name, Source: c.Source, Sample: c.Sample, Method: c.Method, Note: c.Note}
+	var text []byte
+	var notes []string
+	if c.Curves {
+		text, notes, err = studio.ComputeBands(r.ctx, ask, bar)
+	} else {
+		var table *norm.Table
+		if table, notes, err = studio.ComputeNorms(r.ctx, ask, bar); err == nil {
+			text, err = table.Marshal()
+		}
 	}
-	text, err := table.Marshal()
+	bar.Done()
 	if err != nil {
 		return err
 	}

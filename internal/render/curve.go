@@ -21,6 +21,14 @@ type CurvePlot struct {
 	Title, Unit string
 	Curves      []measure.Curve // left, right or of both
 	Reference   *Reference
+	Bars        []CurveBar
+}
+
+// CurveBar is the usual range of a single value that is read off the curve at one
+// place of the stride.
+type CurveBar struct {
+	At        float64 // percent of the stride
+	Low, High float64 // infinite where the range is open
 }
 
 // CurvePlots groups curves by name in the order in which they come.
@@ -94,6 +102,10 @@ func (c CurvePlot) valueRange() (low, high float64, ok bool) {
 			take(c.Reference.Low[i])
 			take(c.Reference.High[i])
 		}
+	}
+	for _, k := range c.Bars {
+		take(k.Low)
+		take(k.High)
 	}
 	pad := 0.05 * (high - low)
 	if pad == 0 {
@@ -212,6 +224,16 @@ func (p *Page) curvePlot(b Box, plot CurvePlot, lines int, pal Palette) {
 				s.Color = faded(s.Color, 0.75)
 				s.Round = false
 				p.Line(Point{atX(c.ToeOff), area.Y}, Point{atX(c.ToeOff), area.Bottom()}, s)
+			}
+		}
+		for _, k := range plot.Bars {
+			s := Stroke{Color: pal.Soft, Width: 0.9}
+			x, top, bottom := atX(k.At), math.Max(atY(k.High), area.Y), math.Min(atY(k.Low), area.Bottom())
+			p.Line(Point{x, bottom}, Point{x, top}, s)
+			for _, end := range []float64{k.Low, k.High} {
+				if finite(end) { // an open range has no end there
+					p.Line(Point{x - 2, atY(end)}, Point{x + 2, atY(end)}, s)
+				}
 			}
 		}
 		for _, c := range plot.Curves {
