@@ -10,7 +10,6 @@ import (
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/programme"
-	"gaitwright/internal/handout"
 	"gaitwright/internal/ical"
 )
 
@@ -81,7 +80,7 @@ func (st *Studio) PlanCalendar(ctx context.Context, visitID, language string) (d
 				continue
 			}
 			events = append(events, ical.Event{Key: fmt.Sprintf("week %d, full %d", w.Number, k+1), Start: day(d).Add(18 * time.Hour), Length: atLeast(programme.TimeS(lib, w.Full)),
-				Title: filled(say.Full, "n", fmt.Sprint(w.Number)), Description: w0.note(w.Note) + "\n" + w0.list(lib, w.Full) + say.Care})
+				Title: filled(say.Full, "n", fmt.Sprint(w.Number)), Description: programme.Say(language, w.Note) + "\n" + w0.list(lib, w.Full) + say.Care})
 		}
 	}
 	if retest, err := time.Parse(dayForm, p.Retest); err == nil && len(p.Weeks) > 0 {
@@ -128,26 +127,16 @@ func (w *reportWords) run(k *PageRampWeek) string {
 	return text + "\n" + say.Keep
 }
 
-// note is a week's note in the language, or as it is where there are no words for it.
-func (w *reportWords) note(text string) string {
-	if w.language == "de" {
-		if german, ok := handout.German(text); ok {
-			return german
-		}
-	}
-	return text
-}
-
 // list is a list of exercises, a line each.
 func (w *reportWords) list(lib *programme.Library, items []programme.Item) string {
 	var b strings.Builder
 	for _, i := range items {
-		title, cue := w.exercise(lib.Lookup(i.Exercise))
+		e := lib.Lookup(i.Exercise).In(w.language)
 		side := ""
 		if s := w.Sides[i.Side.String()]; s != "" && i.Side != body.NoSide {
 			side = ", " + s
 		}
-		fmt.Fprintf(&b, "- %s%s: %s. %s\n", title, side, w.dose(i.Dose), cue)
+		fmt.Fprintf(&b, "- %s%s: %s. %s\n", e.Title, side, w.dose(i.Dose), e.Cue)
 	}
 	return b.String()
 }

@@ -13,7 +13,6 @@ import (
 	"strings"
 	"time"
 
-	"gaitwright/gait/programme"
 	"gaitwright/gait/steprate"
 	"gaitwright/internal/click"
 	"gaitwright/internal/handout"
@@ -122,18 +121,6 @@ func (f *visitRecords) runsPlanned() int {
 func (st *Studio) sheet(f *reasoned, language string) handout.Sheet {
 	lib, _ := exercisesInUse()
 	s := handout.Sheet{Visit: f.visit.ID, Runner: f.runner.Name, Language: language, Made: f.visit.Date, Library: lib, Begin: f.rampStart()}
-	if words, ok := reportWordsBy[language]; ok && language != "en" {
-		w := words()
-		s.Words = func(e *programme.Exercise) (x handout.ExerciseWords) {
-			if t := w.Exercises[e.Name]; len(t) == 2 && !e.Own {
-				x.Title, x.Cue = t[0], t[1]
-			}
-			if g := e.In(language); g != e {
-				x.How, x.Felt, x.NotFelt = g.How, g.Felt, g.NotFelt
-			}
-			return x
-		}
-	}
 	if f.plan != nil {
 		start, _ := time.Parse(dayForm, f.plan.Ask.Start)
 		s.Plan, _ = f.plan.Plan.Safe(lib, f.planInput(f.plan.Ask, start))

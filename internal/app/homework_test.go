@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"gaitwright/gait/programme"
 	"gaitwright/internal/app"
 )
 
@@ -284,7 +285,7 @@ func TestCalendarSaysTheClick(t *testing.T) {
 		t.Error("the German calendar has other events")
 	}
 	text = strings.NewReplacer("\r\n ", "", `\,`, ",", `\;`, ";", `\n`, "\n").Replace(string(german))
-	for _, want := range []string{fmt.Sprintf("SUMMARY:Lauf mit dem Klick: %.0f Schritte/min, Woche 1", ramp.Weeks[0].PerMin), "SUMMARY:Übungen, Woche 1", "SUMMARY:Zweiter Test", "Lerne die Bewegungen", "zum Arzt"} {
+	for _, want := range []string{fmt.Sprintf("SUMMARY:Lauf mit dem Klick: %.0f Schritte/min, Woche 1", ramp.Weeks[0].PerMin), "SUMMARY:Übungen, Woche 1", "SUMMARY:Zweiter Test", programme.Say("de", plan.Weeks[0].Note), "zum Arzt"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the German calendar lacks %q", want)
 		}

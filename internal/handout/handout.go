@@ -36,9 +36,6 @@ type Sheet struct {
 	Made           time.Time
 	Plan           programme.Plan
 	Library        *programme.Library
-	// Words gives an exercise's words in the sheet's language; what it leaves empty is
-	// the library's English and is marked so. Nil is the library's.
-	Words func(*programme.Exercise) ExerciseWords
 	// Ramp are the weeks of the step-rate ramp, the first beginning with the
 	// plan's first week; empty where there is none.
 	Ramp []steprate.Week
@@ -48,13 +45,6 @@ type Sheet struct {
 	Cautions []string
 	// Accent is the foot whose click is lower.
 	Accent body.Side
-}
-
-// ExerciseWords are what is said of an exercise.
-type ExerciseWords struct {
-	Title, Cue    string
-	How           []string
-	Felt, NotFelt string
 }
 
 type data struct {
@@ -70,7 +60,7 @@ type data struct {
 	RunDays   []int               `json:"run_days"`
 	Weeks     []week              `json:"weeks"`
 	Exercises map[string]exercise `json:"exercises"`
-	Stop      []string            `json:"stop"`
+	Stop      []said              `json:"stop"`
 	Cautions  []said              `json:"cautions"`
 	Rules     []rule              `json:"rules"`
 	None      said                `json:"none"`
@@ -111,10 +101,12 @@ type exercise struct {
 	Felt    string   `json:"felt"`
 	NotFelt string   `json:"not_felt"`
 	Easier  string   `json:"easier"`
-	// English names those of the words above that are English in a sheet that is not.
-	English []string `json:"en,omitempty"`
-	Start   drawing  `json:"start"`
-	End     drawing  `json:"end"`
+	// Lang is the language of the words where it is not the sheet's, LangEasier that of
+	// the easier one's title.
+	Lang       string  `json:"l,omitempty"`
+	LangEasier string  `json:"le,omitempty"`
+	Start      drawing `json:"start"`
+	End        drawing `json:"end"`
 }
 
 // drawing is a figure in millimetres, y down.
@@ -175,9 +167,12 @@ func (s Sheet) data() (data, error) {
 	}
 	begin = monday(begin)
 	d := data{Language: s.Language, Runner: s.Runner, Studio: s.Studio, Visit: s.Visit, Made: s.Made.Format(time.DateOnly), FullDays: list(s.Plan.FullDays), RunDays: list(s.Plan.RunDays),
-		Weeks: []week{}, Exercises: map[string]exercise{}, Stop: programme.StopSigns, Cautions: []said{}, Rules: s.rules(), None: s.say(s.Plan.None), Accent: "left"}
+		Weeks: []week{}, Exercises: map[string]exercise{}, Stop: []said{}, Cautions: []said{}, Rules: s.rules(), None: s.say(s.Plan.None), Accent: "left"}
 	if s.Accent == body.Right {
 		d.Accent = "right"
+	}
+	for _, sign := range programme.StopSigns {
+		d.Stop = append(d.Stop, s.say(sign))
 	}
 	for _, c := range s.Cautions {
 		d.Cautions = append(d.Cautions, s.say(c))
@@ -261,36 +256,18 @@ func (s Sheet) item(i programme.Item, have map[string]exercise) (item, error) {
 
 // words are those of an exercise, in the sheet's language where there are such.
 func (s Sheet) words(e *programme.Exercise) exercise {
-	x := exercise{Title: e.Title, How: list(e.How), Cue: e.Cue, Felt: e.Felt, NotFelt: e.NotFelt}
-	easier := s.Library.Lookup(e.Easier)
-	if easier != nil {
+	in := func(e *programme.Exercise) (*programme.Exercise, string) {
+		x := e.In(s.Language)
+		if x == e && s.Language != "en" {
+			return x, "en"
+		}
+		return x, ""
+	}
+	w, lang := in(e)
+	x := exercise{Title: w.Title, How: list(w.How), Cue: w.Cue, Felt: w.Felt, NotFelt: w.NotFelt, Lang: lang}
+	if easier := s.Library.Lookup(e.Easier); easier != nil {
+		easier, x.LangEasier = in(easier)
 		x.Easier = easier.Title
-	}
-	if s.Language != "de" {
-		return x
-	}
-	var w, of ExerciseWords
-	if s.Words != nil {
-		w = s.Words(e)
-		if easier != nil {
-			of = s.Words(easier)
-		}
-	}
-	for _, t := range []struct {
-		name string
-		to   *string
-		is   string
-	}{{"title", &x.Title, w.Title}, {"cue", &x.Cue, w.Cue}, {"felt", &x.Felt, w.Felt}, {"not_felt", &x.NotFelt, w.NotFelt}, {"easier", &x.Easier, of.Title}} {
-		if t.is != "" {
-			*t.to = t.is
-		} else if *t.to != "" {
-			x.English = append(x.English, t.name)
-		}
-	}
-	if len(w.How) > 0 {
-		x.How = w.How
-	} else if len(x.How) > 0 {
-		x.English = append(x.English, "how")
 	}
 	return x
 }

@@ -52,93 +52,86 @@ func written(t testing.TB, s handout.Sheet) []byte {
 	return b.Bytes()
 }
 
-// What a programme says of its weeks and rules, and what keeps it from being made, has
-// German words in the German sheet; what has none is marked as English.
+// The German sheet speaks German: exercises, the easier ones, weeks, rules, signs, the
+// ramp and pain that was told. What has no German words is marked as English.
 func TestGermanSheetSpeaksGerman(t *testing.T) {
-	var texts []string
-	for _, r := range programme.ProgressRules() {
-		texts = append(texts, r.If, r.Then)
-	}
-	for _, weeks := range []int{2, 3, 4, 6, 8, 10, 12} {
-		for _, aims := range [][]finding.SidedAim{
-			{{Aim: finding.Aim{Block: "strengthen", Area: "glutes"}, Side: body.Left}},
-			{{Aim: finding.Aim{Block: "strengthen", Area: "calf"}}, {Aim: finding.Aim{Block: "lengthen", Area: "hip_flexors"}}, {Aim: finding.Aim{Block: "activate", Area: "glutes"}}},
-		} {
-			for _, w := range programme.Make(programme.Default(), programme.Input{Aims: aims, Weeks: weeks, Equipment: []string{"band", "step"}, Start: time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)}).Weeks {
-				texts = append(texts, w.Note)
-			}
-		}
-	}
-	texts = append(texts, programme.Make(programme.Default(), programme.Input{}).None)
-	for _, w := range sheet(t, "de").Ramp {
-		if w.Note != "" {
-			texts = append(texts, w.Note)
-		}
-	}
-	for _, text := range texts {
-		if german, ok := handout.German(text); !ok || german == text {
-			t.Errorf("no German for %q", text)
-		}
-	}
-	if _, ok := handout.German("A note by hand."); ok {
-		t.Error("a note by hand has German words")
-	}
 	s := sheet(t, "de")
-	known := s.Plan.Weeks[0].Full[0].Exercise
-	s.Words = func(e *programme.Exercise) (x handout.ExerciseWords) {
-		if e.Name == known {
-			x.Title, x.How = "Brücke", []string{"Heben."}
-		}
-		return x
-	}
 	s.Plan.Weeks[1].Note = "Mind the left knee (by hand)."
 	s.Cautions = []string{"Pain of 4 of 10 (left knee, front) is acceptable. Running may go on if the pain is back where it was the next morning."}
-	page := string(written(t, s))
-	for _, want := range []string{`{"t":"Mind the left knee (by hand).","l":"en"}`, `{"t":"Schmerz von 4 von 10 (Knie, vorn, links) ist vertretbar. Laufen darf weitergehen, wenn der Schmerz am nächsten Morgen wieder ist, wo er war."}`, `{"t":"Lerne die Bewegungen;`} {
-		if !strings.Contains(page, want) {
-			t.Errorf("the sheet lacks %s", want)
-		}
-	}
+	type said struct{ T, L string }
 	var told struct {
 		Exercises map[string]struct {
-			Title, Cue, Felt, Easier string
-			How, En                  []string
+			Title, Cue, Felt, Easier, L, Le string
+			How                             []string
+		}
+		Weeks []struct {
+			Note  said
+			Click *struct{ Note said }
+		}
+		Rules          []struct{ If, Then said }
+		Stop, Cautions []said
+	}
+	read := func(page []byte) {
+		t.Helper()
+		_, rest, _ := strings.Cut(string(page), `id="data">`)
+		data, _, _ := strings.Cut(rest, "</script>")
+		if err := json.Unmarshal([]byte(data), &told); err != nil {
+			t.Fatal(err)
 		}
 	}
-	_, rest, _ := strings.Cut(page, `id="data">`)
-	data, _, _ := strings.Cut(rest, "</script>")
-	if err := json.Unmarshal([]byte(data), &told); err != nil {
-		t.Fatal(err)
-	}
-	if len(told.Exercises) < 4 {
-		t.Fatalf("%d exercises", len(told.Exercises))
-	}
+	read(written(t, s))
 	easier := 0
 	for name, x := range told.Exercises {
-		want := []string{"title", "cue", "felt", "how"}
-		if name == known {
-			want = []string{"cue", "felt"}
-			if x.Title != "Brücke" || len(x.How) != 1 {
-				t.Errorf("its German words are lost: %+v", x)
-			}
-		}
-		for _, w := range want {
-			if !slices.Contains(x.En, w) {
-				t.Errorf("%s: %s is English and not marked (%v)", name, w, x.En)
-			}
-		}
-		if name == known && slices.Contains(x.En, "title") {
-			t.Errorf("%s: a German title is marked as English", name)
+		e := programme.Default().Lookup(name)
+		if x.L != "" || x.Le != "" || x.Title == e.Title || x.How[0] == e.How[0] || x.Cue == e.Cue || x.Felt == e.Felt {
+			t.Errorf("%s is not in German: %+v", name, x)
 		}
 		if x.Easier != "" {
 			easier++
-			if !strings.Contains(x.Easier, " ") && programme.Default().Lookup(x.Easier) != nil {
-				t.Errorf("%s: easier is the bare name %s", name, x.Easier)
+			if x.Easier != programme.Default().Lookup(e.Easier).In("de").Title {
+				t.Errorf("%s: the easier one is called %s", name, x.Easier)
 			}
 		}
 	}
-	if easier == 0 {
-		t.Error("no exercise has an easier one")
+	if len(told.Exercises) < 4 || easier == 0 {
+		t.Errorf("%d exercises, %d with an easier one", len(told.Exercises), easier)
+	}
+	ramp := 0
+	for i, w := range told.Weeks {
+		if want := i == 1; (w.Note.L == "en") != want {
+			t.Errorf("week %d: %+v", i+1, w.Note)
+		}
+		if w.Click != nil && w.Click.Note.T != "" {
+			if ramp++; w.Click.Note.L != "" {
+				t.Errorf("week %d of the ramp: %+v", i+1, w.Click.Note)
+			}
+		}
+	}
+	if ramp == 0 {
+		t.Error("no week of the ramp has a note")
+	}
+	for _, r := range told.Rules {
+		if r.If.L != "" || r.Then.L != "" {
+			t.Errorf("a rule is English: %+v", r)
+		}
+	}
+	for _, x := range told.Stop {
+		if x.L != "" {
+			t.Errorf("a sign is English: %+v", x)
+		}
+	}
+	if want := "Schmerz von 4 von 10 (Knie, vorn, links) ist vertretbar. Laufen darf weitergehen, wenn der Schmerz am nächsten Morgen wieder ist, wo er war."; len(told.Cautions) != 1 || told.Cautions[0] != (said{want, ""}) {
+		t.Errorf("the caution is %+v", told.Cautions)
+	}
+	// A coach's own exercise stays as it was written, and is marked.
+	own := *programme.Default().Lookup(s.Plan.Weeks[0].Full[0].Exercise)
+	own.Own = true
+	s.Library = &programme.Library{Exercises: slices.Clone(programme.Default().Exercises)}
+	s.Library.Exercises[slices.Index(s.Library.Exercises, programme.Default().Lookup(own.Name))] = &own
+	told.Exercises = nil
+	read(written(t, s))
+	if x := told.Exercises[own.Name]; x.L != "en" || x.Title != own.Title {
+		t.Errorf("an exercise of one's own: %+v", x)
 	}
 }
 

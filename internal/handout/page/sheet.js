@@ -2,7 +2,7 @@
 const data = JSON.parse(document.getElementById("data").textContent);
 const w = wordsOf(data.lang);
 // The language of an exercise's words, where it is not the sheet's.
-const tongue = (x, name) => (x.en?.includes(name) ? { lang: "en" } : {});
+const tongue = (x) => (x.l ? { lang: x.l } : {});
 // A text with its language, where that is not the sheet's.
 const say = (tag, text, props = {}) => h(tag, text.l ? { ...props, lang: text.l } : props, text.t);
 const root = document.getElementById("sheet");
@@ -257,7 +257,7 @@ function card(item) {
     { className: "card" },
     h("div", { className: "head" },
       h("div", {},
-        h("h3", tongue(x, "title"), x.title),
+        h("h3", tongue(x), x.title),
         h("p", { className: "dose" }, h("b", {}, w.dose(item.dose)), sided ? h("span", { className: "side " + (item.side || "") }, sided) : null),
       ),
     ),
@@ -265,11 +265,11 @@ function card(item) {
       h("figure", {}, figure(x.start, item.side, w.figureOf(x.title, w.start, w.sides[drawnSide])), h("figcaption", {}, w.start)),
       h("figure", {}, figure(x.end, item.side, w.figureOf(x.title, w.end, w.sides[drawnSide])), h("figcaption", {}, w.end)),
     ),
-    h("p", { className: "cue", ...tongue(x, "cue") }, x.cue),
+    h("p", { className: "cue", ...tongue(x) }, x.cue),
     h("details", {}, h("summary", {}, w.how, h("span", { className: "unseen" }, `: ${x.title}`)),
-      h("ol", tongue(x, "how"), x.how.map((s) => h("li", {}, s))),
-      h("p", {}, w.felt + " ", h("b", tongue(x, "felt"), x.felt), ". ", x.not_felt ? [w.notFelt + " ", h("b", tongue(x, "not_felt"), x.not_felt), "."] : null),
-      x.easier ? h("p", {}, w.easier + ": ", h("span", tongue(x, "easier"), x.easier)) : null,
+      h("ol", tongue(x), x.how.map((s) => h("li", {}, s))),
+      h("p", {}, w.felt + " ", h("b", tongue(x), x.felt), ". ", x.not_felt ? [w.notFelt + " ", h("b", tongue(x), x.not_felt), "."] : null),
+      x.easier ? h("p", {}, w.easier + ": ", h("span", x.le ? { lang: x.le } : {}, x.easier)) : null,
       h("p", { className: "soft" }, w.perWeek(item.dose.per_week)),
     ),
     box,
@@ -593,10 +593,9 @@ for (const n of names) {
   bodies[n].setAttribute("aria-labelledby", "tab-" + n);
 }
 
-const stops = w.stops && w.stops.length === data.stop.length ? { lines: w.stops, props: {} } : { lines: data.stop, props: { lang: "en" } };
 root.replaceChildren(
   h("header", {}, h("h1", {}, w.hello(data.runner)), h("p", { className: "soft" }, w.from(data.studio, dayText(data.made, { day: "numeric", month: "long", year: "numeric" })))),
-  h("details", { className: "signs", open: !Object.keys(days).length }, h("summary", {}, w.stopTitle), h("ul", stops.props, stops.lines.map((s) => h("li", {}, s)))),
+  h("details", { className: "signs", open: !Object.keys(days).length }, h("summary", {}, w.stopTitle), h("ul", {}, data.stop.map((s) => say("li", s)))),
   ...(data.cautions.length ? [h("div", { className: "note" }, data.cautions.map((c) => say("p", c)))] : []),
   h("div", { className: "when" }, h("label", { htmlFor: "week" }, w.week), weekSelect),
   weekLine,

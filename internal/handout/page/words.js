@@ -101,7 +101,6 @@ const en = {
   qr: (k, n) => `QR code of the log${n > 1 ? `, ${k} of ${n}` : ""}`,
   privacy: "What you enter stays on this phone until you send it.",
   rules: "How it goes on",
-  stops: null,
   blocks: { release: "release", lengthen: "lengthen", activate: "activate", strengthen: "strengthen", integrate: "integrate" },
 };
 
@@ -206,13 +205,6 @@ const de = {
   qr: (k, n) => `QR-Code der Einträge${n > 1 ? `, ${k} von ${n}` : ""}`,
   privacy: "Was du einträgst, bleibt auf diesem Telefon, bis du es sendest.",
   rules: "Wie es weitergeht",
-  // The stop signs of every exercise, in the library's order.
-  stops: [
-    "Schmerz über 5 von 10, oder einer, der deine Bewegung verändert.",
-    "Punktgenauer Schmerz an einem Knochen oder Schmerz in der Nacht: auch mit dem Laufen aufhören und zum Arzt.",
-    "Taubheit, Schwäche, Schwellung oder ein Gelenk, das blockiert oder nachgibt: zum Arzt.",
-    "Brustschmerz, Ohnmacht oder ungewöhnliche Atemnot: aufhören und sofort Hilfe holen.",
-  ],
   blocks: { release: "lösen", lengthen: "dehnen", activate: "aktivieren", strengthen: "kräftigen", integrate: "einbauen" },
 };
 
