@@ -141,6 +141,7 @@ export const benchDe: BenchText = {
     unsure: (percent) => `das Netz war sich nur zu ${percent} % sicher`,
     unseen: "wurde nicht gesehen und überbrückt",
     doubt: "dieser Kontakt wird nicht verwendet",
+    moves: (measure, share) => `${measure}: ${share} des Fehlers`,
     could: (measure, change, share) => `Falls falsch: ${measure} könnte sich um ${change} ändern, das ${share} seines Fehlers`,
     looked: "angesehen",
     corrected: "berichtigt",

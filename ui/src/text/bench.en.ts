@@ -141,6 +141,7 @@ export const benchEn = {
     unsure: (percent: number) => `the network was only ${percent} % sure`,
     unseen: "it was not seen, and was bridged",
     doubt: "this contact is not used",
+    moves: (measure: string, share: string, times: boolean) => `${measure}: ${share} ${times ? "" : "of "}its error`,
     could: (measure: string, change: string, share: string) => `If wrong, it could move ${measure} by ${change}, ${share} of its error`,
     looked: "looked at",
     corrected: "corrected",
