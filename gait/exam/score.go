@@ -258,6 +258,23 @@ func (r *Reading) hold(sex string) {
 	}
 }
 
+// Good tells whether the reading is on the good side of its range's poor border by more
+// than the error: inside the range, or better than it.
+func (r *Reading) Good() bool {
+	if r.Verdict == Unknown {
+		return false
+	}
+	v, sem := r.judged()
+	m := 1.96 * sem
+	switch r.Test.Better {
+	case "higher":
+		return v >= r.Low+m
+	case "lower":
+		return v <= r.High-m
+	}
+	return r.Verdict == Inside
+}
+
 func pair(l, r Reading) Pair {
 	p := Pair{Test: l.Test, Stage: l.Stage, Left: l, Right: r, RatioPercent: math.NaN(), Difference: math.NaN(), Margin: math.NaN()}
 	if !l.HasValue() || !r.HasValue() {

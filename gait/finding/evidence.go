@@ -329,7 +329,8 @@ func (b *bench) holdTest(c Condition, side body.Side) Evidence {
 	}
 	said := fmt.Sprintf("%s: %s", title, testValue(x, x.Value))
 	poor := x.Verdict == exam.Below && t.Better == "higher" || x.Verdict == exam.Above && t.Better == "lower"
-	border := x.Verdict == exam.AtBorder
+	better := x.Verdict == exam.Above && t.Better == "higher" || x.Verdict == exam.Below && t.Better == "lower"
+	border := x.Verdict == exam.AtBorder && !x.Good()
 	weaker, pairKnown := false, false
 	for _, p := range b.in.Exam.Pairs {
 		if p.Test.Name == c.Test && p.Stage == x.Stage && !math.IsNaN(p.Difference) {
@@ -351,7 +352,9 @@ func (b *bench) holdTest(c Condition, side body.Side) Evidence {
 		said += fmt.Sprintf(", above %s", limitText(x, x.High))
 	case border:
 		said += ", within error of the border of the range"
-	case x.Verdict == exam.Inside:
+	case better:
+		said += ", better than the range"
+	case x.Good():
 		said += ", inside the range"
 	}
 	e.Text = said
@@ -379,7 +382,7 @@ func (b *bench) holdTest(c Condition, side body.Side) Evidence {
 	case "poor_or_weaker":
 		yes(poor || weaker, known && !border || !known && pairKnown)
 	case "good":
-		yes(x.Verdict == exam.Inside && !weaker, poor || weaker)
+		yes(x.Good() && !weaker, poor || weaker)
 	}
 	return e
 }

@@ -8,6 +8,8 @@ import (
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/exam"
+
+	"pgregory.net/rapid"
 )
 
 // fires makes what lets a pattern be seen on the left, or as a whole.
@@ -261,5 +263,184 @@ func TestTooMuchPainToldIsReferred(t *testing.T) {
 		if r := Reason(Default(), in).Refer; (len(r) == 1) != c.refer || c.refer && (r[0].Region != "knee_front" || r[0].Side != body.Left) {
 			t.Errorf("pain of %d, cleared to %d: referred %+v", c.score, c.cleared, r)
 		}
+	}
+}
+
+// Weaker in a test never takes what it speaks for away: on its side no pattern gets
+// smaller, no cause loses its support and none is spoken against that was not.
+func TestWeakerIsNeverMilder(t *testing.T) {
+	often(t, func(t *rapid.T) {
+		in := draw(t)
+		var strong []int
+		for i, r := range in.Exam.Readings {
+			if r.Test.Kind == exam.Strength && r.HasValue() {
+				strong = append(strong, i)
+			}
+		}
+		if len(strong) == 0 {
+			return
+		}
+		was := in.Exam.Readings[rapid.SampledFrom(strong).Draw(t, "test")]
+		share := rapid.Float64Range(0.2, 1).Draw(t, "share")
+		with := func(share float64) Input {
+			var sheet exam.Sheet
+			for _, r := range in.Exam.Readings {
+				tr := exam.Trial{Value: r.Value}
+				if r.Test.Kind == exam.Strength {
+					tr = exam.Trial{ForceN: r.Value * 70 / 0.4, LeverM: 0.4}
+					if r.Test.Name == was.Test.Name && r.Side == was.Side {
+						tr.ForceN *= share
+					}
+				}
+				if r.HasValue() {
+					sheet.Entries = append(sheet.Entries, exam.Entry{Test: r.Test.Name, Side: r.Side, Trials: []exam.Trial{tr}, Felt: r.Felt})
+				}
+			}
+			out := in
+			out.Exam = exam.Score(sheet, exam.Body{MassKG: 70, Sex: "male"})
+			return out
+		}
+		type key struct {
+			pattern, cause string
+			side           body.Side
+		}
+		causes := func(in Input) (map[key]CauseState, map[key]float64) {
+			states, sizes := map[key]CauseState{}, map[key]float64{}
+			r := Reason(Default(), in)
+			for _, f := range append(r.Findings, r.Others...) {
+				for _, p := range f.Parts {
+					if p.Side != was.Side && p.Side != body.NoSide {
+						continue
+					}
+					sizes[key{p.Pattern.Name, "", p.Side}] = p.Size
+					for _, c := range p.Causes {
+						if slices.ContainsFunc(c.Cause.For, func(x Condition) bool { return x.Test == was.Test.Name }) {
+							states[key{p.Pattern.Name, c.Cause.Name, p.Side}] = c.State
+						}
+					}
+				}
+			}
+			return states, sizes
+		}
+		before, sizeBefore := causes(with(1))
+		after, sizeAfter := causes(with(share))
+		for k, size := range sizeBefore {
+			if sizeAfter[k] < size-1e-9 {
+				t.Fatalf("%+v: %.3f, and weaker %.3f", k, size, sizeAfter[k])
+			}
+		}
+		supported := func(s CauseState) bool { return s == CauseSupported || s == CauseMixed }
+		spoken := func(s CauseState) bool { return s == CauseAgainst || s == CauseMixed }
+		for k, s := range before {
+			// Of the whole body the other side may be the one that speaks.
+			if k.side != was.Side {
+				continue
+			}
+			if supported(s) && !supported(after[k]) || !spoken(s) && spoken(after[k]) {
+				t.Fatalf("%+v: %s, and weaker (%s %.2f) %s", k, s, was.Test.Name, share, after[k])
+			}
+		}
+	})
+}
+
+// Each explanation of several: with what it needs and no more it is not given; with as
+// much beside it as it asks for it is, and covers all of it; where what speaks against
+// it holds, each pattern stands for itself.
+func TestEveryChain(t *testing.T) {
+	rules := Default()
+	fire := func(in Input, name string) Input {
+		more := fires(rules.Pattern(name))
+		in.Measures = append(slices.Clone(in.Measures), more.Measures...)
+		return in
+	}
+	given := func(in Input, c *Chain) (Finding, bool) {
+		r := Reason(rules, in)
+		for _, f := range append(r.Findings, r.Others...) {
+			if f.Chain == c {
+				return f, true
+			}
+		}
+		return Finding{}, false
+	}
+	for _, c := range rules.Chains {
+		var needs Input
+		for _, n := range c.Needs {
+			needs = fire(needs, n)
+		}
+		if _, ok := given(needs, c); ok {
+			t.Errorf("%s: given with nothing beside what it needs", c.Name)
+		}
+		for _, beside := range c.Patterns {
+			in := fire(needs, beside)
+			f, ok := given(in, c)
+			if !ok && c.Least <= 1 {
+				t.Errorf("%s: not given with %s beside", c.Name, beside)
+			} else if ok && !slices.ContainsFunc(f.Parts, func(p Part) bool { return p.Pattern.Name == beside }) {
+				t.Errorf("%s: does not cover %s", c.Name, beside)
+			}
+			side := body.NoSide
+			if c.Each {
+				side = body.Left
+			}
+			for _, x := range c.Unless {
+				against, ok := holding(t, in, x, side)
+				if !ok {
+					t.Errorf("%s: nothing makes %s %s", c.Name, x.Test, x.Is)
+				} else if _, ok := given(against, c); ok {
+					t.Errorf("%s: given although %s is %s", c.Name, x.Test, x.Is)
+				}
+			}
+		}
+		for _, x := range c.Exam {
+			in, ok := holding(t, needs, x, body.Left)
+			if !ok {
+				t.Errorf("%s: nothing makes %s %s", c.Name, x.Test, x.Is)
+			} else if f, ok := given(in, c); !ok || len(f.Exam) == 0 {
+				t.Errorf("%s: not given with %s %s", c.Name, x.Test, x.Is)
+			}
+		}
+	}
+}
+
+// A limit that counts only beside another pattern fires with it, beyond its error, and
+// never without.
+func TestLimitsThatCountTogether(t *testing.T) {
+	tried := 0
+	for _, p := range Default().Patterns {
+		for _, c := range p.Core {
+			if c.With == "" {
+				continue
+			}
+			tried++
+			beyond := func(d float64) Observed {
+				v := *c.Limit + d
+				if c.Is == "below" {
+					v = *c.Limit - d
+				}
+				return observed(c.Measure, sideOf(c.Measure, body.Left), v, math.NaN(), math.NaN())
+			}
+			sees := func(in Input) bool {
+				r := Reason(Default(), in)
+				return slices.ContainsFunc(append(r.Findings, r.Others...), func(f Finding) bool {
+					return slices.ContainsFunc(f.Parts, func(x Part) bool { return x.Pattern == p })
+				})
+			}
+			with := fires(Default().Pattern(c.With))
+			for _, x := range []struct {
+				in   Input
+				want bool
+			}{
+				{Input{Measures: append(slices.Clone(with.Measures), beyond(1.96+1e-6))}, true},
+				{Input{Measures: append(slices.Clone(with.Measures), beyond(1.96-1e-6))}, false},
+				{Input{Measures: []Observed{beyond(20)}}, false},
+			} {
+				if sees(x.in) != x.want {
+					t.Errorf("%s by %s: seen %v, want %v", p.Name, c.Measure, !x.want, x.want)
+				}
+			}
+		}
+	}
+	if tried == 0 {
+		t.Error("no limit counts only beside another pattern")
 	}
 }

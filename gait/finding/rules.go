@@ -346,7 +346,7 @@ func (c Condition) InWords() string {
 		case "poor_or_weaker":
 			s += " lies beyond its reference, or is poorer on this side, by more than the error"
 		case "good":
-			s += " lies inside its reference and is not the poorer side"
+			s += " lies inside its reference or is better, and is not the poorer side"
 		default:
 			s += fmt.Sprintf(" is %s %g %s by more than the error", c.Is, *c.Limit, t.Unit)
 		}
