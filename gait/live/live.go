@@ -18,23 +18,18 @@ import (
 const WindowS = 8.0
 
 const (
-	leastS      = 4.0 // before anything is said
-	leastRateHz = 6.0 // pictures a second: four a stride
-	leastSeen   = 0.6 // share of the pictures in which both ankles must be seen
-	leastFit    = 0.6 // share of the ankles' swing that the beat must explain
-	mostError   = 5.0 // steps a minute, 95 %: beyond it a rate is no help
-	// How far a beat may jump from one stride to the next, strides, and turn from the
-	// first half to the second, steps a minute (own reading: more than twice and half
-	// as much again as in any of 42 readings of one runner).
-	mostJump  = 0.1
-	mostTurn  = 4.5
-	leastConf = 0.3  // of a landmark that counts
-	slowestHz = 0.75 // strides a second: 90 steps a minute
-	fastestHz = 2.1  // 252 steps a minute
-	harmonics = 8    // of the mean stride, at most
-	leastHarm = 5    // and at least: about 7 Hz
-	playedHz  = 100  // at which the mean stride is played again
-	playedFor = 6    // strides
+	leastS      = 4.0  // before anything is said
+	leastRateHz = 6.0  // pictures a second: four a stride
+	leastSeen   = 0.6  // share of the pictures in which both ankles must be seen
+	leastFit    = 0.6  // share of the ankles' swing that the beat must explain
+	mostError   = 5.0  // steps a minute, 95 %: beyond it a rate is no help
+	leastConf   = 0.3  // of a landmark that counts
+	slowestHz   = 0.75 // strides a second: 90 steps a minute
+	fastestHz   = 2.1  // 252 steps a minute
+	harmonics   = 8    // of the mean stride, at most
+	leastHarm   = 5    // and at least: about 7 Hz
+	playedHz    = 100  // at which the mean stride is played again
+	playedFor   = 6    // strides
 
 	// reachSEM is the error of a distance between heel and pelvis by the pose model's
 	// landmarks, as in package measure; metres.
@@ -197,7 +192,7 @@ func findBeat(t *track.Track, view clip.View) (beat, Why) {
 			phases[i] -= slope * mids[i]
 		}
 	}
-	if 120*1.96*sem > mostError || broken(mids, phases) {
+	if 120*1.96*sem > mostError {
 		return beat{}, NotSteady
 	}
 	b := beat{hz: hz, sem: sem, phase: make([]float64, t.Frames())}
@@ -205,24 +200,6 @@ func findBeat(t *track.Track, view clip.View) (beat, Why) {
 		b.phase[i] = hz*at + signal.At(mids, phases, min(max(at, mids[0]), mids[len(mids)-1]))
 	}
 	return b, ""
-}
-
-// broken tells whether the beat breaks: from one stride to the next it jumps further
-// than a runner's does, or its first half has another rate than its second. Then
-// another runner came into the picture, or this one changed the pace.
-func broken(mids, phases []float64) bool {
-	for i := range phases[1:] {
-		if math.Abs(phases[i+1]-phases[i]) > mostJump {
-			return true
-		}
-	}
-	n := len(phases)
-	if n < 8 {
-		return false
-	}
-	a, _ := line(mids[:n/2], phases[:n/2])
-	b, _ := line(mids[n/2:], phases[n/2:])
-	return 120*math.Abs(a-b) > mostTurn
 }
 
 // ownBeat is what the runner's own beat adds to the error of the rate, times the root

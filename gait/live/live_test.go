@@ -151,33 +151,3 @@ func BenchmarkRead(b *testing.B) {
 		live.Read(pic, live.Options{LegM: 0.8, LegRelativeSD: 0.05})
 	}
 }
-
-// Where the landmarks are of two runners, one after the other or in turns, nothing is
-// said, or what is true of one of them within its stated error.
-func TestTwoRunnersTakenForOne(t *testing.T) {
-	for _, other := range []float64{150, 158, 175, 185} {
-		for seed := range uint64(3) {
-			a, _, _ := seen(t, synth.NewParams(1.75, 2.8, 165), clip.LeftSide, 20, 9, 1.5, seed+1)
-			b, _, _ := seen(t, synth.NewParams(1.68, 2.8, other), clip.LeftSide, 20, 9, 1.5, seed+11)
-			n := min(a.Frames(), b.Frames())
-			for name, of := range map[string]func(i int) bool{
-				"one after the other": func(i int) bool { return i >= n/2 },
-				"in turns":            func(i int) bool { return i%5 == 0 || i%7 == 0 },
-				"a second at a time":  func(i int) bool { return i/20%2 == 1 },
-			} {
-				both := a.Slice(0, n).Clone()
-				for k, q := range both.Paths {
-					for i := 0; q != nil && i < n; i++ {
-						if of(i) {
-							q.X[i], q.Y[i] = b.Paths[k].X[i], b.Paths[k].Y[i]
-						}
-					}
-				}
-				got := live.Read(both, live.Options{LegM: 0.8, LegRelativeSD: 0.05})
-				if off := min(math.Abs(got.PerMin-165), math.Abs(got.PerMin-other)); !math.IsNaN(got.PerMin) && off > max(2, 1.96*got.SEM) {
-					t.Errorf("165 and %.0f, %s: %.1f ± %.1f", other, name, got.PerMin, 1.96*got.SEM)
-				}
-			}
-		}
-	}
-}
