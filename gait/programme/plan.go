@@ -412,6 +412,9 @@ func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string
 		}
 		slices.SortStableFunc(c.running, func(a, b candidate) int { return place(a) - place(b) })
 		changed := len(weeks) > 0 && len(chosen) != len(weeks[len(weeks)-1].Full)
+		for _, x := range chosenWarm {
+			changed = changed || len(weeks) > 0 && !slices.ContainsFunc(weeks[len(weeks)-1].Warm, func(i Item) bool { return i.Exercise == x.exercise.Name })
+		}
 		for _, x := range chosen {
 			changed = changed || len(weeks) > 0 && !slices.ContainsFunc(weeks[len(weeks)-1].Full, func(i Item) bool { return i.Exercise == x.exercise.Name })
 			if _, ok := since[x.exercise.Name]; !ok {
@@ -433,10 +436,15 @@ func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string
 			for i := range w.Full {
 				w.Full[i].Dose.PerWeek = in.FullDays
 			}
-			more := number > phase[0] && len(weeks) > 0 && TimeS(lib, w.Full) > TimeS(lib, weeks[len(weeks)-1].Full)
-			w.Note = note(number, in.Weeks, phase[0], changed, more)
-			if n > 0 && number == phase[0] && len(weeks) > 0 && len(w.Running) > len(weeks[len(weeks)-1].Running) {
-				w.Note += secondThought
+			fuller := number > phase[0] && len(weeks) > 0 && TimeS(lib, w.Full) > TimeS(lib, weeks[len(weeks)-1].Full)
+			w.Note = note(number, in.Weeks, phase[0], changed, fuller)
+			if n > 0 && number == phase[0] {
+				switch before := weeks[len(weeks)-1].Running; {
+				case len(w.Running) > len(before):
+					w.Note += secondThought
+				case len(w.Running) > 0 && more(w.Running[0].Dose, before[0].Dose):
+					w.Note += longerDrill
+				}
 			}
 			for _, i := range w.Full {
 				last[i.Exercise] = i.Dose
@@ -447,8 +455,12 @@ func makeWeeks(lib *Library, in Input, shut map[string]closure, without []string
 	return weeks, unmet
 }
 
-// secondThought is said in the week in which a second drill comes in.
-const secondThought = " In the runs a second thought comes in: one thought a run, in turn."
+// What is said in the week in which a second drill comes in, or the drill is done more
+// often.
+const (
+	secondThought = " In the runs a second thought comes in: one thought a run, in turn."
+	longerDrill   = " In the runs the drill is done more often."
+)
 
 // course is what one kind of session has had so far.
 type course struct {
@@ -641,7 +653,7 @@ func candidates(lib *Library, in Input, shut map[string]closure, level float64, 
 			}
 			if no := serves(e, in, shut); no != "" {
 				if !found {
-					why = strings.ToLower(e.Title) + " " + no
+					why = lowerFirst(e.Title) + ": " + no
 				}
 				continue
 			}

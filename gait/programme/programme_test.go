@@ -614,6 +614,18 @@ func TestNotesAreTrue(t *testing.T) {
 			for n := 1; n < len(p.Weeks); n++ {
 				was, w := p.Weeks[n-1], p.Weeks[n]
 				same := reflect.DeepEqual(was.Full, w.Full)
+				names := func(items []Item) (out []string) {
+					for _, i := range items {
+						out = append(out, i.Exercise)
+					}
+					return out
+				}
+				if strings.HasPrefix(w.Note, "The same once more") && !slices.Equal(names(was.Warm), names(w.Warm)) {
+					t.Errorf("%s %s, week %d: %q, and the warm-up is another", a.Block, a.Area, w.Number, w.Note)
+				}
+				if len(was.Running) > 0 && more(w.Running[0].Dose, was.Running[0].Dose) && !strings.Contains(w.Note, "In the runs") {
+					t.Errorf("%s %s, week %d: %q, and the drill is done more often", a.Block, a.Area, w.Number, w.Note)
+				}
 				switch {
 				case w.Number == weeks && !same:
 					t.Errorf("%s %s, %d weeks: the last differs from the one before", a.Block, a.Area, weeks)
