@@ -27,7 +27,7 @@ func TestBenchInBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer st.Close()
-	s := app.NumberedResult(t, st, t.TempDir(), 4)
+	s := app.NumberedResult(t, st, t.TempDir(), 3)
 	port := 0
 	if *benchServe {
 		port = 8788

@@ -2,10 +2,13 @@ package app
 
 import (
 	"context"
+	"fmt"
 	"image"
 	"image/color"
 	"image/draw"
+	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"gaitwright/gait/clip"
@@ -14,13 +17,13 @@ import (
 	"gaitwright/internal/video"
 )
 
-// NumberedResult films the synthetic runner from the left at 1920 by 1080 and from
+// NumberedResult films the synthetic runner from the left at 1280 by 720 and from
 // behind, each frame with its number as twelve blocks of colour along the top
 // (orange is one, blue nought, the least first), and keeps a result of the two
 // films with the exact landmarks and a pixel of noise.
 func NumberedResult(tb testing.TB, st *Studio, dir string, seconds float64) *Session {
 	tb.Helper()
-	return numberedResult(tb, st, dir, seconds, 1920, 1080)
+	return numberedResult(tb, st, dir, seconds, 1280, 720)
 }
 
 // numberedResult is the same with another size of the film from the left.
@@ -43,7 +46,7 @@ func numberedResult(tb testing.TB, st *Studio, dir string, seconds float64, widt
 		cam := synth.NewCamera(film.view, film.width, film.height, 4)
 		times := synth.Clock(rate, seconds)
 		path := filepath.Join(dir, film.view.String()+".mp4")
-		shootNumbered(tb, runner, cam, times, path)
+		numberedFilm(tb, runner, cam, times, path)
 		raw := synth.Noisy(synth.WithoutStickers(runner.Track(times, cam)), synth.Noise{SD: 1, HiddenFactor: 2, Seed: 5})
 		for _, p := range raw.Paths {
 			if p != nil {
@@ -64,6 +67,49 @@ func numberedResult(tb testing.TB, st *Studio, dir string, seconds float64, widt
 		tb.Fatal(err)
 	}
 	return s
+}
+
+// numberedFilms are the films that were shot already, by view, size and length, in a
+// folder of their own: several tests show the same.
+var numberedFilms struct {
+	sync.Mutex
+	dir  string
+	shot map[string]string
+}
+
+// numberedFilm puts a film of the demonstration's runner at path.
+func numberedFilm(tb testing.TB, runner *synth.Runner, cam synth.Camera, times []float64, path string) {
+	tb.Helper()
+	n := &numberedFilms
+	n.Lock()
+	defer n.Unlock()
+	if n.dir == "" {
+		dir, err := os.MkdirTemp("", "numbered-films-*")
+		if err != nil {
+			tb.Fatal(err)
+		}
+		n.dir, n.shot = dir, map[string]string{}
+	}
+	name := fmt.Sprintf("%s-%dx%d-%d.mp4", cam.View, cam.WidthPX, cam.HeightPX, len(times))
+	if n.shot[name] == "" {
+		file := filepath.Join(n.dir, name)
+		shootNumbered(tb, runner, cam, times, file)
+		n.shot[name] = file
+	}
+	data, err := os.ReadFile(n.shot[name])
+	if err == nil {
+		err = os.WriteFile(path, data, 0o600)
+	}
+	if err != nil {
+		tb.Fatal(err)
+	}
+}
+
+// RemoveNumberedFilms removes them when all tests are over.
+func RemoveNumberedFilms() {
+	if numberedFilms.dir != "" {
+		os.RemoveAll(numberedFilms.dir)
+	}
 }
 
 func shootNumbered(tb testing.TB, runner *synth.Runner, cam synth.Camera, times []float64, path string) {

@@ -344,7 +344,7 @@ func filmFor(t *testing.T, st *Studio, show PageShow) (path string) {
 		t.Fatal(err)
 	}
 	st.StartWork(t.Context())
-	for deadline := time.Now().Add(time.Minute); ; time.Sleep(20 * time.Millisecond) {
+	for deadline := time.Now().Add(10 * time.Minute); ; time.Sleep(20 * time.Millisecond) {
 		var now store.Job
 		if err := st.readRecords(t.Context(), func(r store.Reader) (err error) { now, err = r.Job(job.ID); return err }); err != nil {
 			t.Fatal(err)

@@ -38,7 +38,7 @@ func TestFilmOfOneRunner(t *testing.T) {
 	}
 	needPose(t)
 	k := filmCases(1, 200)[0]
-	k.request.RateHz, k.request.Seconds, k.request.WidthPX, k.request.HeightPX = 60, 5, 540, 960
+	k.request.RateHz, k.request.Seconds, k.request.WidthPX, k.request.HeightPX = 60, 5, 432, 768
 	st := &Studio{}
 	r, err := st.truthOf(context.Background(), k.params, k.request, NoProgress{})
 	if err != nil {

@@ -49,7 +49,7 @@ func TestWrongViewAndSlowedFilmAreToldEarly(t *testing.T) {
 		{"four times slow", slowed, clip.UnknownView, 5, "--capture-rate 150"},
 	} {
 		var c counting
-		_, err := st.Measure(context.Background(), app.Request{Files: []string{tt.file}, Views: []clip.View{tt.view}}, &c)
+		_, err := st.Measure(context.Background(), app.Request{Files: []string{tt.file}, Views: []clip.View{tt.view}, Model: "lite"}, &c)
 		if err == nil || app.KindOf(err).ExitCode() != tt.exit || !strings.Contains(err.Error(), tt.says) {
 			t.Errorf("%s: %v", tt.name, err)
 		}

@@ -35,7 +35,7 @@ func visitWithKeypoints(t testing.TB, st *app.Studio) app.PageVisit {
 // ended waits until a job of the visit has ended, and returns it.
 func ended(t testing.TB, st *app.Studio, id string) app.PageJob {
 	t.Helper()
-	for begun := time.Now(); time.Since(begun) < 2*time.Minute; time.Sleep(20 * time.Millisecond) {
+	for begun := time.Now(); time.Since(begun) < 10*time.Minute; time.Sleep(20 * time.Millisecond) {
 		for _, j := range must[[]app.PageJob](t)(st.Jobs(bg)) {
 			if j.ID == id && j.State != "queued" && j.State != "running" {
 				return j

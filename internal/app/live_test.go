@@ -25,14 +25,14 @@ func pictures(t testing.TB, p synth.Params, rateHz, seconds float64) (timeS []fl
 		t.Fatal(err)
 	}
 	timeS = synth.UnevenClock(rateHz, seconds, 0.2, 0.05, 11)
-	film, err := synth.NewFilm(r, synth.NewCamera(clip.LeftSide, 360, 480, 4.6), timeS, synth.Look{Shutter: 0.2})
+	film, err := synth.NewFilm(r, synth.NewCamera(clip.LeftSide, 300, 400, 4.6), timeS, synth.Look{Shutter: 0.2})
 	if err != nil {
 		t.Fatal(err)
 	}
 	err = film.Render(context.Background(), func(_ int, _ float64, rgb []byte) error {
-		img := image.NewRGBA(image.Rect(0, 0, 360, 480))
-		for i := range 360 * 480 {
-			img.SetRGBA(i%360, i/360, color.RGBA{rgb[3*i], rgb[3*i+1], rgb[3*i+2], 255})
+		img := image.NewRGBA(image.Rect(0, 0, 300, 400))
+		for i := range 300 * 400 {
+			img.SetRGBA(i%300, i/300, color.RGBA{rgb[3*i], rgb[3*i+1], rgb[3*i+2], 255})
 		}
 		var b bytes.Buffer
 		if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: 80}); err != nil {

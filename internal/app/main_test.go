@@ -5,11 +5,15 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"gaitwright/internal/app"
+	"gaitwright/internal/backup"
 )
 
 // TestMain points the tests at the pose model that set-up installs in the
 // project's own folder.
 func TestMain(m *testing.M) {
+	backup.WorkFactor = 10 // the cost of guessing is not what is tested
 	if os.Getenv("GAITWRIGHT_MODELS") == "" {
 		dir, err := filepath.Abs(filepath.Join("..", "..", "setup", "node_modules"))
 		if err != nil {
@@ -19,6 +23,7 @@ func TestMain(m *testing.M) {
 		os.Setenv("GAITWRIGHT_MODELS", dir)
 	}
 	code := m.Run()
+	app.RemoveNumberedFilms()
 	if measuredOnce.dir != "" {
 		os.RemoveAll(measuredOnce.dir)
 	}

@@ -386,7 +386,7 @@ func TestWatchedWithoutAPage(t *testing.T) {
 				if e.Name == "runs" {
 					return
 				}
-			case <-time.After(30 * time.Second):
+			case <-time.After(5 * time.Minute):
 				t.Fatalf("nothing was told of %s", what)
 			}
 		}

@@ -45,7 +45,7 @@ func TestPoseOnSyntheticClip(t *testing.T) {
 				t.Fatal(err)
 			}
 			defer e.Close()
-			cam := synth.NewCamera(c.view, 720, 1280, c.distanceM)
+			cam := synth.NewCamera(c.view, 432, 768, c.distanceM)
 			times := synth.Clock(30, 1.6)
 			film, err := synth.NewFilm(r, cam, times, synth.Look{Shutter: 0.2})
 			if err != nil {

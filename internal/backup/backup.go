@@ -56,9 +56,9 @@ const (
 	maxSums  = 256 << 20
 )
 
-// workFactor is the scrypt cost, 2^18 (N = 262144, r = 8): what age writes by
-// itself for a passphrase. Tests lower it.
-var workFactor = 18
+// WorkFactor is the scrypt cost, 2^18 (N = 262144, r = 8): what age writes by
+// itself for a passphrase. Tests lower it, and they alone.
+var WorkFactor = 18
 
 // maxWorkFactor is the highest cost accepted in a file, against one made to keep
 // the machine busy.
@@ -83,7 +83,7 @@ func Write(ctx context.Context, w io.Writer, passphrase string, about About, ent
 	if err != nil {
 		return err
 	}
-	to.SetWorkFactor(workFactor)
+	to.SetWorkFactor(WorkFactor)
 	sealed, err := age.Encrypt(w, to)
 	if err != nil {
 		return err

@@ -16,7 +16,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-func init() { workFactor = 10 } // the cost of guessing is not what is tested
+func init() { WorkFactor = 10 } // the cost of guessing is not what is tested
 
 var made = time.Date(2026, 5, 4, 12, 30, 0, 0, time.UTC)
 
@@ -140,7 +140,7 @@ func sealed(t *testing.T, body string) []byte {
 	if err != nil {
 		t.Fatal(err)
 	}
-	to.SetWorkFactor(workFactor)
+	to.SetWorkFactor(WorkFactor)
 	var b bytes.Buffer
 	w, err := age.Encrypt(&b, to)
 	if err == nil {

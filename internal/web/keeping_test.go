@@ -10,7 +10,10 @@ import (
 	"testing"
 
 	"gaitwright/internal/app"
+	"gaitwright/internal/backup"
 )
+
+func init() { backup.WorkFactor = 10 } // the cost of guessing is not what is tested
 
 const backupWords = "ladder pigeon nine copper"
 

@@ -44,7 +44,7 @@ func TestLiveInBrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	times := synth.Clock(hz, seconds)[:int(seconds*hz)]
-	film, err := synth.NewFilm(r, synth.NewCamera(clip.LeftSide, width, height, 4.8), times, synth.Look{Shutter: 0.2})
+	film, err := synth.NewFilm(r, synth.NewCamera(clip.LeftSide, width, height, 4.8), times, synth.Look{})
 	if err != nil {
 		t.Fatal(err)
 	}

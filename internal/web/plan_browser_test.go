@@ -43,7 +43,7 @@ func TestPlanInBrowser(t *testing.T) {
 		clip.Facts.SpeedMPS = &speed
 		get[app.PageVisitClip](c, "PUT", "/api/clips/"+clip.ID, app.PageClipChange{Version: clip.Version, Facts: clip.Facts})
 		get[app.PageJob](c, "POST", at+"/measure", app.PageMeasureAsk{})
-		for end := time.Now().Add(2 * time.Minute); ; time.Sleep(100 * time.Millisecond) {
+		for end := time.Now().Add(10 * time.Minute); ; time.Sleep(100 * time.Millisecond) {
 			now := get[app.PageVisit](c, "GET", at, nil)
 			if len(now.Results) > 0 {
 				break

@@ -252,7 +252,7 @@ func TestReadingsAreRefused(t *testing.T) {
 		if res.StatusCode != tt.status || !strings.Contains(said.Error, tt.says) {
 			t.Errorf("%s: %d %.300q, want %d %q", tt.name, res.StatusCode, b, tt.status, tt.says)
 		}
-		if d := time.Since(began); d > 5*time.Second {
+		if d := time.Since(began); d > 30*time.Second {
 			t.Errorf("%s: took %v", tt.name, d)
 		}
 	}

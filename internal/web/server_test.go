@@ -303,7 +303,7 @@ func TestRunAndStop(t *testing.T) {
 		if err != nil {
 			t.Error(err)
 		}
-	case <-time.After(10 * time.Second):
+	case <-time.After(2 * time.Minute):
 		t.Fatal("did not stop")
 	}
 	if res, err := http.Get(s.URL()); err == nil {

@@ -406,7 +406,7 @@ func TestHeldByAnotherProgram(t *testing.T) {
 	if _, err := Open(path); !errors.Is(err, store.ErrBusy) {
 		t.Errorf("opening held records: %v", err)
 	}
-	if d := time.Since(begin); d > 8*time.Second {
+	if d := time.Since(begin); d > 30*time.Second {
 		t.Errorf("it took %v to say so", d)
 	}
 	cmd.Process.Kill()
@@ -433,7 +433,7 @@ func TestHeldByAnotherProgram(t *testing.T) {
 		if err := put(ctx); !errors.Is(err, context.DeadlineExceeded) && !errors.Is(err, store.ErrBusy) {
 			t.Errorf("given up early: %v", err)
 		}
-		if d := time.Since(begin); d > 2*time.Second {
+		if d := time.Since(begin); d > 20*time.Second {
 			t.Errorf("giving up took %v", d)
 		}
 		if err := put(t.Context()); !errors.Is(err, store.ErrBusy) {
@@ -444,7 +444,7 @@ func TestHeldByAnotherProgram(t *testing.T) {
 	}); err != nil {
 		t.Error(err)
 	}
-	if d := time.Since(begin); d > 4*time.Second {
+	if d := time.Since(begin); d > 30*time.Second {
 		t.Errorf("it took %v to say so", d)
 	}
 	if r.Version != 1 {
