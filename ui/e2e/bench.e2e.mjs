@@ -5,8 +5,8 @@
 import assert from "node:assert/strict";
 import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
-import axe from "axe-core";
 import { chromium } from "playwright-core";
+import { faults } from "./sound.mjs";
 import { patience, patient, placed, still, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8788/";
@@ -125,12 +125,6 @@ const steady = (page) => placed(page, ".picture canvas", "data-lens");
 const turn = (page) => page.evaluate(() => Number(document.querySelector(".picture canvas").dataset.turn));
 const answered = (page, before) => page.waitForFunction((n) => Number(document.querySelector(".picture canvas").dataset.turn) > n, before);
 const measures = async (n = 0) => JSON.stringify((await api(at)).clips[n].measures);
-const axeRun = async (page) => {
-  await page.evaluate(axe.source);
-  const found = await page.evaluate(() => window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"] }));
-  return found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.target.join(" ")).slice(0, 4).join(" | ")}`);
-};
-
 // The middle of a left stance in the middle of the clip: where the knee matters.
 const stance = clip.contacts.filter((c) => c.side === "left")[2];
 const mid = track.time_s.findIndex((s) => s >= (stance.initial_contact_s + stance.toe_off_s) / 2);
@@ -390,11 +384,11 @@ for (const scheme of ["light", "dark"])
     await page.keyboard.press("ArrowRight");
     await page.getByTestId("changes").getByText(/Moved/).first().waitFor();
     await still(page);
-    assert.deepEqual(await axeRun(page), []);
+    assert.deepEqual(await faults(page, scheme), []);
     await shot(page, `bench-${scheme}`, { fullPage: true });
     await page.keyboard.press("?");
     await page.getByRole("dialog").waitFor();
-    assert.deepEqual(await axeRun(page), []);
+    assert.deepEqual(await faults(page, scheme), []);
     if (scheme === "light") await shot(page, "bench-keys");
     await clean();
   });
@@ -430,7 +424,7 @@ for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", {
     assert.ok(said.y >= seen.y + seen.height - 1 && said.y + said.height <= size.height, `it stands at ${said.y} to ${said.y + said.height} of ${size.height}`);
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
     assert.ok(wide <= 0, `the page is ${wide} px wider than the screen`);
-    assert.deepEqual(await axeRun(page), []);
+    assert.deepEqual(await faults(page), []);
     await still(page);
     await shot(page, `bench-${name}-whole`, { fullPage: true });
     const m = await turn(page);

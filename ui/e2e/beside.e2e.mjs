@@ -5,8 +5,8 @@
 import assert from "node:assert/strict";
 import { mkdir, readFile } from "node:fs/promises";
 import { join } from "node:path";
-import axe from "axe-core";
 import { chromium } from "playwright-core";
+import * as looked from "./sound.mjs";
 import { patience, patient, placed, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8789/";
@@ -65,19 +65,7 @@ async function onScreen(page, letter, x, y) {
 }
 
 /** Accessibility of the page as it stands, in light and in dark, and whether it is too wide. */
-async function sound(page, name) {
-  await page.evaluate(axe.source);
-  for (const scheme of ["light", "dark"]) {
-    await page.emulateMedia({ colorScheme: scheme });
-    await page.waitForFunction((s) => document.documentElement.dataset.look === s, scheme);
-    const found = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
-    assert.deepEqual(found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 160)).join(" | ")}`), [], `${name}, ${scheme}`);
-    if (shots) await page.screenshot({ path: join(shots, `${name}-${scheme}.png`), fullPage: true });
-  }
-  await page.emulateMedia({ colorScheme: "light" });
-  const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
-  assert.ok(over <= 0, `${name} is ${over} px too wide`);
-}
+const sound = (page, name) => looked.sound(page, name, { shots });
 
 await check("the return leads to the two films of what it compares", {}, async (page) => {
   const told = await api(`api/visits/${visit}/return`);

@@ -6,16 +6,17 @@ import { createRequire } from "node:module";
 import { mkdirSync, readFileSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
+import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
-const browser = await chromium.launch({ executablePath: CHROMIUM });
+const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
 const errors = [];
 async function open(options = {}) {
-  const context = await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", ...options });
+  const context = patient(await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", ...options }));
   const page = await context.newPage();
   page.on("pageerror", (e) => errors.push(String(e)));
   page.on("console", (m) => m.type() === "error" && errors.push(m.text()));

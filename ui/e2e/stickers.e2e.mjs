@@ -6,8 +6,8 @@
 import assert from "node:assert/strict";
 import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
-import axe from "axe-core";
 import { chromium } from "playwright-core";
+import * as looked from "./sound.mjs";
 import { patience, patient, placed } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8791/";
@@ -50,19 +50,7 @@ async function shot(page, name) {
 }
 
 /** Accessibility in light and in dark, and whether the page is too wide. */
-async function sound(page, name) {
-  await page.evaluate(axe.source);
-  for (const scheme of ["light", "dark"]) {
-    await page.emulateMedia({ colorScheme: scheme });
-    await page.waitForFunction((s) => document.documentElement.dataset.look === s, scheme);
-    const found = await page.evaluate(() => globalThis.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
-    assert.deepEqual(found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 160)).join(" | ")}`), [], `${name}, ${scheme}`);
-    await shot(page, `${name}-${scheme}`);
-  }
-  await page.emulateMedia({ colorScheme: "light" });
-  const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
-  assert.ok(over <= 0, `${name} is ${over} px too wide`);
-}
+const sound = (page, name) => looked.sound(page, name, { shots });
 
 /** Opens the stickers at a frame of the measured part and waits until it is drawn. */
 async function go(page, frame) {

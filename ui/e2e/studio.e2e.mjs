@@ -12,8 +12,8 @@
 import assert from "node:assert/strict";
 import { access, mkdir, readFile, rename, rm, writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
-import axe from "axe-core";
 import { chromium } from "playwright-core";
+import * as looked from "./sound.mjs";
 import { patience, patient, placed, still, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
@@ -63,27 +63,8 @@ async function check(name, options, body) {
   await context.close();
 }
 
-// The page is the same in light and dark but for its colours.
-const rules = { light: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"], dark: { type: "rule", values: ["color-contrast", "link-in-text-block"] } };
-
 /** Accessibility of the page as it stands, by axe, in light and in dark; and whether it is too wide. */
-async function sound(page, name) {
-  await page.evaluate(axe.source);
-  for (const scheme of ["light", "dark"]) {
-    await page.emulateMedia({ colorScheme: scheme });
-    await page.waitForFunction((s) => document.documentElement.dataset.look === s, scheme);
-    const found = await page.evaluate((runOnly) => globalThis.axe.run(document, { runOnly }), rules[scheme]);
-    assert.deepEqual(
-      found.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 140)).join(" | ")}`),
-      [],
-      `${name}, ${scheme}`,
-    );
-    if (shots) await page.screenshot({ path: join(shots, `${name}-${scheme}.png`), fullPage: !name.includes("dialog") });
-  }
-  await page.emulateMedia({ colorScheme: "light" });
-  const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
-  assert.ok(over <= 0, `${name} is ${over} px too wide`);
-}
+const sound = (page, name) => looked.sound(page, name, { shots, fullPage: !name.includes("dialog") });
 
 /** The picture for clicks is there and has its place. */
 async function pictured(page) {
