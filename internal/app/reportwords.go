@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"embed"
 	"fmt"
 	"math"
@@ -123,6 +124,8 @@ type reportWords struct {
 		Care   string `yaml:"care"`
 	} `yaml:"calendar"`
 	Signs     map[string]string   `yaml:"signs"`
+	Places    map[string]string   `yaml:"places"`    // of the body map
+	Answers   map[string]string   `yaml:"answers"`   // to since when and when it hurts, as the page offers them
 	Exercises map[string][]string `yaml:"exercises"` // title and cue
 
 	language string
@@ -254,6 +257,21 @@ func (w *reportWords) errorWords(errorShown float64, decimals int, unit string) 
 	}
 	return filled(w.Error, "n", w.amount(math.Max(step, math.Ceil(errorShown/step-0.2)*step), decimals, unit))
 }
+
+// place names a place that hurts, with its side.
+func (w *reportWords) place(p PagePain, r PageRegion) string {
+	name := w.Places[p.Region]
+	if name == "" {
+		return capital(p.inWords(r))
+	}
+	if side := w.Sides[p.Side]; side != "" {
+		name += ", " + side
+	}
+	return name
+}
+
+// answer is what was answered, in the language where the page offered it.
+func (w *reportWords) answer(text string) string { return cmp.Or(w.Answers[text], text) }
 
 // exercise is the title and the cue of an exercise; the library's own where the
 // language has none, as for those of a user's file.

@@ -57,6 +57,16 @@ func TestReportWordsAreWhole(t *testing.T) {
 		if language == "en" {
 			continue
 		}
+		for _, r := range theForm().Regions {
+			if w.Places[r.ID] == "" {
+				t.Errorf("%s: the place %s has no name", language, r.ID)
+			}
+		}
+		for _, s := range theForm().Signs {
+			if w.Signs[s.ID] == "" {
+				t.Errorf("%s: the sign %s has no words", language, s.ID)
+			}
+		}
 		for _, e := range lib.Exercises {
 			if x := w.Exercises[e.Name]; len(x) != 2 || x[0] == "" || x[1] == "" {
 				t.Errorf("%s: the exercise %s has no words", language, e.Name)

@@ -613,8 +613,8 @@ func (w *reportWords) refer(h *render.Handover, f *reasoned) {
 		form := theForm()
 		for _, p := range f.intake.Pain {
 			region, _ := form.region(p.Region)
-			line := fmt.Sprintf("%s: %d / 10", capital(p.inWords(region)), p.Score)
-			for _, more := range []string{p.Since, p.When, p.Note} {
+			line := fmt.Sprintf("%s: %d / 10", w.place(p, region), p.Score)
+			for _, more := range []string{w.answer(p.Since), w.answer(p.When), p.Note} {
 				if more != "" {
 					line += "; " + more
 				}

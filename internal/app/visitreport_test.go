@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -74,6 +75,14 @@ func TestReportOfAVisit(t *testing.T) {
 		}
 	}
 	full := must[app.ReportFile](t)(st.VisitReport(bg, v.ID, app.ReportAsk{For: "clinician"}, "pdf", 1))
+	again := must[app.ReportFile](t)(st.VisitReport(bg, v.ID, app.ReportAsk{For: "clinician"}, "pdf", 1))
+	if !bytes.Equal(full.Data, again.Data) || len(full.Data) > 2<<20 {
+		t.Errorf("the full report has %d bytes, the same twice: %v", len(full.Data), bytes.Equal(full.Data, again.Data))
+	}
+	// Bookmarks lead to its parts, and its fonts are in it.
+	if n := bytes.Count(full.Data, []byte("/Title ")); !bytes.Contains(full.Data, []byte("/Outlines")) || n < 5 || !bytes.Contains(full.Data, []byte("/FontFile2")) {
+		t.Errorf("the full report has %d titles of bookmarks", n)
+	}
 	text, _ := textOf(t, full.Data)
 	for _, want := range []string{"Weak right hip", "Programme", "Method and equipment", "It is no diagnosis"} {
 		if !strings.Contains(text, want) {
@@ -107,6 +116,22 @@ func TestReportWhereASignStopsTheVisit(t *testing.T) {
 	for _, never := range []string{"Weak right hip", "Before each run", "week 1", "full session"} {
 		if strings.Contains(text, never) {
 			t.Errorf("the referral says %q", never)
+		}
+	}
+	// In German too: nothing of the program's own words stays English.
+	in = *must[app.PageVisit](t)(st.Visit(bg, v.ID)).Intake
+	in.NoPain, in.Pain, in.Complaint = false, []app.PagePain{{Region: "shin", Side: "left", Face: "front", Score: 6, Since: "two weeks", When: "at night"}}, "Das Schienbein."
+	must[app.PageIntake](t)(st.ChangeIntake(bg, "test", v.ID, in))
+	german := must[app.ReportFile](t)(st.VisitReport(bg, v.ID, app.ReportAsk{Language: "de"}, "pdf", 1))
+	text, _ = textOf(t, german.Data)
+	for _, want := range []string{"Zuerst zum Arzt", "Lauf nicht, bis ein Arzt", "Schienbein, links: 6 / 10; zwei Wochen; nachts", "Das Schienbein."} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q does not stand in the German referral:\n%s", want, text)
+		}
+	}
+	for _, word := range strings.Fields(text) {
+		if slices.Contains([]string{"the", "and", "of", "left", "right", "pain", "week", "doctor", "night"}, strings.ToLower(strings.Trim(word, ".,;:()"))) {
+			t.Errorf("the German referral says %q:\n%s", word, text)
 		}
 	}
 }
