@@ -24,6 +24,9 @@ for (const [name, options] of Object.entries({
   const page = await context.newPage();
   page.on("pageerror", (e) => errors.push(String(e)));
   await page.goto(base);
+  // One's own studio offers the invented one; nothing of it is here.
+  await page.getByRole("button", { name: "Look around" }).waitFor();
+  assert.equal(await page.getByRole("note").filter({ hasText: "An invented studio" }).count(), 0);
   await page.getByRole("link", { name: "All runners" }).click();
   await page.getByRole("heading", { name: "All runners", level: 1 }).waitFor();
   const truth = await (await fetch(base + "/api/together")).json();
@@ -34,6 +37,12 @@ for (const [name, options] of Object.entries({
   assert.match(await bars.first().innerText(), new RegExp(`${first.k} of ${first.n}: ${Math.round(100 * first.share)} % \\(${Math.round(100 * first.low)} to ${Math.round(100 * first.high)}\\)`));
   assert.ok((await page.locator("#works table").count()) > 0, "no programme is shown");
   assert.ok((await page.locator("#usual li").count()) > 0, "no usual value is shown");
+  // After one click both answers are in sight: what is seen most, and whether it works.
+  if (name === "desk")
+    for (const what of ["#most li", "#works h3"]) {
+      const box = await page.locator(what).first().boundingBox();
+      assert.ok(box.y + box.height < 900, `${what} is at ${box.y}`);
+    }
   assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), "the page is wider than the window");
   const session = await context.newCDPSession(page);
   await session.send("Runtime.evaluate", { expression: axe });
