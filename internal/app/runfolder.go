@@ -33,8 +33,12 @@ const (
 // folderEvery is how often the folder is looked into while no page asks.
 const folderEvery = 10 * time.Second
 
-// runEndings are the endings of run files.
+// runEndings are the endings of run files; .gz may follow.
 var runEndings = []string{".fit", ".tcx", ".gpx"}
+
+func namesRun(name string) bool {
+	return slices.Contains(runEndings, filepath.Ext(strings.TrimSuffix(strings.ToLower(name), ".gz")))
+}
 
 // PageRunFolder is the folder that is watched for run files: GET and PUT
 // /api/runfolder. Files in it are read and never altered or removed.
@@ -134,7 +138,7 @@ func (st *Studio) lookIntoFolder(ctx context.Context) (PageRunFolder, error) {
 	var files []entry
 	for _, d := range list {
 		info, err := d.Info()
-		if err == nil && info.Mode().IsRegular() && slices.Contains(runEndings, strings.ToLower(filepath.Ext(d.Name()))) {
+		if err == nil && info.Mode().IsRegular() && namesRun(d.Name()) {
 			files = append(files, entry{d.Name(), info})
 		}
 	}
@@ -282,7 +286,7 @@ func (st *Studio) TakeFound(ctx context.Context, who, runnerID, visit, name, has
 	if err := st.readRecords(ctx, func(r store.Reader) (err error) { dir, err = r.Setting(settingRunFolder); return err }); err != nil {
 		return PageRunTaken{}, err
 	}
-	if dir == "" || name == "" || name != filepath.Base(name) || !slices.Contains(runEndings, strings.ToLower(filepath.Ext(name))) {
+	if dir == "" || name == "" || name != filepath.Base(name) || !namesRun(name) {
 		return PageRunTaken{}, problem(KindNotFound, "", "Look into the folder again.", "there is no such run file in the watched folder")
 	}
 	f, err := os.Open(filepath.Join(dir, name))

@@ -2,6 +2,7 @@ package app
 
 import (
 	"bytes"
+	"compress/gzip"
 	"context"
 	"errors"
 	"fmt"
@@ -309,13 +310,19 @@ func TestWatchedFolder(t *testing.T) {
 	write("copying.fit", two[:len(two)/2], 0)
 	write("letter.gpx", []byte("Dear Ida"), time.Hour)
 	write("notes.txt", []byte("no run file"), time.Hour)
+	write("notes.gz", []byte("no run file"), time.Hour)
+	var packed bytes.Buffer
+	z := gzip.NewWriter(&packed)
+	z.Write(runtest.Easy(time.Date(2026, 3, 4, 6, 30, 0, 0, time.UTC), 4, 30, 2.8, 162).TCX())
+	z.Close()
+	write("three.TCX.gz", packed.Bytes(), time.Hour)
 	for _, bad := range []string{"runs", filepath.Join(dir, "none"), filepath.Join(dir, "two.fit")} {
 		if _, err := st.SetRunFolder(t.Context(), "", bad); KindOf(err) != KindUsage {
 			t.Errorf("%s: %v", bad, err)
 		}
 	}
 	p, err := st.SetRunFolder(t.Context(), "", dir)
-	if err != nil || p.Taken != 1 || p.More != 1 || len(p.Files) != 2 {
+	if err != nil || p.Taken != 1 || p.More != 1 || len(p.Files) != 3 {
 		t.Fatalf("%v: %+v", err, p)
 	}
 	var ready, wrong PageRunFound
@@ -342,7 +349,7 @@ func TestWatchedFolder(t *testing.T) {
 			t.Errorf("%d: %v, %+v", i, err, got)
 		}
 	}
-	if p, err = st.RunFolder(t.Context()); err != nil || p.Taken != 2 || len(p.Files) != 1 {
+	if p, err = st.RunFolder(t.Context()); err != nil || p.Taken != 2 || len(p.Files) != 2 {
 		t.Errorf("%v: %+v", err, p)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "two.fit")); err != nil {

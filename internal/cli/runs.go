@@ -7,7 +7,7 @@ import (
 )
 
 type runsCommand struct {
-	Files  []string `arg:"" optional:"" help:"Run files: FIT, TCX or GPX." type:"path"`
+	Files  []string `arg:"" optional:"" help:"Run files: FIT, TCX or GPX, packed (.gz) or not." type:"path"`
 	Runner string   `help:"Take the files in for this runner, by name." placeholder:"NAME"`
 	Visit  string   `help:"Show what the runs say of this visit's ramp: its name in the page's address." placeholder:"ID"`
 	Speed  string   `help:"Pace at which the step rate is asked for, as 10km/h, 2.8m/s or 6:00/km." default:""`

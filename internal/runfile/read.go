@@ -3,6 +3,7 @@ package runfile
 import (
 	"bufio"
 	"bytes"
+	"compress/gzip"
 	"errors"
 	"fmt"
 	"io"
@@ -34,14 +35,22 @@ type File struct {
 	Cut bool
 }
 
-// Read reads a run file of any of the formats, told by its content. The run is
-// settled (see steprate.Run.Settle).
+// Read reads a run file of any of the formats, told by its content, packed by gzip or
+// not. The run is settled (see steprate.Run.Settle).
 func Read(r io.Reader) (*File, error) {
 	b := bufio.NewReaderSize(io.LimitReader(r, MaxBytes+1), longestTag)
+	if head, _ := b.Peek(2); len(head) == 2 && head[0] == 0x1f && head[1] == 0x8b {
+		z, err := gzip.NewReader(b)
+		if err != nil {
+			return nil, fmt.Errorf("the packed file is damaged: export it again (%w)", err)
+		}
+		// However well it is packed, no more is read than of one that is not.
+		b = bufio.NewReaderSize(io.LimitReader(z, MaxBytes+1), longestTag)
+	}
 	head, err := b.Peek(512)
 	if len(head) == 0 {
 		if err != nil && !errors.Is(err, io.EOF) {
-			return nil, err
+			return nil, fmt.Errorf("the file cannot be read: %w", err)
 		}
 		return nil, errors.New("the file is empty: export it again")
 	}

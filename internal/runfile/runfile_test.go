@@ -2,6 +2,7 @@ package runfile
 
 import (
 	"bytes"
+	"compress/gzip"
 	"fmt"
 	"math"
 	"strings"
@@ -122,7 +123,39 @@ func TestBadFilesInClearWords(t *testing.T) {
 	}
 }
 
+func packed(data []byte) []byte {
+	var b bytes.Buffer
+	z := gzip.NewWriter(&b)
+	z.Write(data)
+	z.Close()
+	return b.Bytes()
+}
+
+func TestPackedFiles(t *testing.T) {
+	for name, data := range map[string][]byte{"FIT": fitRun(t, 600, typedef.SportRunning), "TCX": tcxRun(600, "Running"), "GPX": gpxRun(600, "running")} {
+		want, err := Read(bytes.NewReader(data))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := Read(bytes.NewReader(packed(data))); err != nil || fmt.Sprint(got) != fmt.Sprint(want) {
+			t.Errorf("%s packed: %v", name, err)
+		}
+		half := packed(data)
+		if got, err := Read(bytes.NewReader(half[:len(half)/2])); err == nil && !got.Cut {
+			t.Errorf("%s: half of a packed file is taken for all", name)
+		}
+	}
+	for name, bad := range map[string][]byte{"head": {0x1f, 0x8b}, "nothing in it": packed(nil), "a letter": packed([]byte("Dear Ida")), "packed twice": packed(packed(gpxRun(3, "running")))} {
+		if _, err := Read(bytes.NewReader(bad)); err == nil {
+			t.Errorf("%s was taken", name)
+		} else {
+			t.Logf("%s: %v", name, err)
+		}
+	}
+}
+
 func FuzzRead(f *testing.F) {
+	f.Add(packed(gpxRun(3, "running")))
 	f.Add(fitRun(f, 3, typedef.SportRunning))
 	f.Add(tcxRun(3, "Running"))
 	f.Add(gpxRun(3, "running"))

@@ -10,7 +10,7 @@ const min = (v: number) => numberText(v, 0);
 
 export const runsDe: RunsText = {
   title: "Läufe der Uhr",
-  lead: "FIT-, TCX- und GPX-Dateien. Betrachtet werden gleichmäßige, ebene Teile; Hügel, Halte und Tempowechsel bleiben weg. Schrittfrequenzen gelten für beide Füße.",
+  lead: "FIT-, TCX- und GPX-Dateien, gepackt (.gz) oder nicht. Betrachtet werden gleichmäßige, ebene Teile; Hügel, Halte und Tempowechsel bleiben weg. Schrittfrequenzen gelten für beide Füße.",
   choose: "Laufdateien wählen",
   drop: "Laufdateien hier ablegen, um sie aufzunehmen",
   dropHint: "Mehrere zugleich; nichts verlässt dieses Gerät.",

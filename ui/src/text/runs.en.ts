@@ -7,7 +7,7 @@ const min = (v: number) => numberText(v, 0);
 
 export const runsEn = {
   title: "Runs of the watch",
-  lead: "FIT, TCX and GPX files. Steady, level parts are looked at; hills, stops and changes of pace are left out. Step rates are of both feet.",
+  lead: "FIT, TCX and GPX files, packed (.gz) or not. Steady, level parts are looked at; hills, stops and changes of pace are left out. Step rates are of both feet.",
   choose: "Choose run files",
   drop: "Drop run files to take them in",
   dropHint: "Several at once; nothing leaves this machine.",
