@@ -740,6 +740,7 @@ const (
 	General    = "general preparation for running"
 	generalWhy = "what prepares for running is done on both sides"
 	goesWith   = "goes with the work for: "
+	atOnce     = "it works both sides at once"
 )
 
 // newLandings are the areas of work that change the landing and so load the calf
@@ -912,7 +913,11 @@ func choose(all []candidate, timeS int, now func(*Exercise) Dose) []candidate {
 }
 
 func item(c candidate, step int, warm bool) Item {
-	return Item{Exercise: c.exercise.Name, Side: c.side, Dose: dose(c.exercise, step, warm), Of: c.aim.Of, Why: c.aim.Why}
+	i := Item{Exercise: c.exercise.Name, Side: c.side, Dose: dose(c.exercise, step, warm), Of: c.aim.Of, Why: c.aim.Why}
+	if !c.exercise.Each && c.aim.Side != body.NoSide {
+		i.Why = atOnce
+	}
+	return i
 }
 
 // dose is the exercise's dose so many weeks after it came in: where it strengthens

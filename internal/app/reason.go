@@ -287,7 +287,7 @@ func PlanText(p programme.Plan) string {
 			}
 			told[e.Name] = true
 			fmt.Fprintf(&b, "  %s: %s.", e.Title, strings.TrimSuffix(small(i.Of), "."))
-			if e.Each && i.Side == body.NoSide && i.Why != "" {
+			if i.Side == body.NoSide && i.Why != "" {
 				fmt.Fprintf(&b, " Both sides: %s.", i.Why)
 			}
 			fmt.Fprintf(&b, " Felt in %s. %s [%s]\n", strings.TrimSuffix(e.Felt, "."), e.Evidence, e.Tag)

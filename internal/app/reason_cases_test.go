@@ -111,6 +111,9 @@ func TestTenInventedRunners(t *testing.T) {
 			}
 			for _, w := range plan.Weeks {
 				for _, i := range slices.Concat(w.Warm, w.Full, w.Running) {
+					if i.Side == body.NoSide && i.Why == "" {
+						t.Errorf("week %d: %s on both sides, and nothing says why", w.Number, i.Exercise)
+					}
 					if e := programme.Default().Lookup(i.Exercise); slices.Contains(c.noWork, e.Area) {
 						t.Errorf("week %d: %s for what is closed", w.Number, e.Title)
 					}
