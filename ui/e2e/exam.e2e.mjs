@@ -287,7 +287,7 @@ if (process.env.FILM)
     await page.getByRole("radio", { name: /Left/ }).check();
     assert.equal((await asked).postDataJSON().side, "left");
     await film.locator("summary").click();
-    await film.locator(".fault, [data-testid=filmed]").first().waitFor({ timeout: 60000 });
+    await film.locator(".fault, [data-testid=filmed]").first().waitFor();
     assert.deepEqual(read, ["left"]);
     complaints.length = 0; // nobody is in the picture, which is said
   });
