@@ -13,6 +13,8 @@ export default defineConfig({
     // What a page needs is asked for at once, not one file after the other names it.
     modulePreload: { polyfill: false },
     reportCompressedSize: false,
+    // All that the first page rests on is one file beside the entry.
+    rolldownOptions: { output: { codeSplitting: { groups: [{ name: "first", tags: ["$initial"] }] } } },
   },
   server: { proxy: { "/api": data } },
 });

@@ -428,8 +428,10 @@ for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", {
     await still(page);
     await shot(page, `bench-${name}-whole`, { fullPage: true });
     const m = await turn(page);
+    const listed = page.waitForResponse((r) => r.url().endsWith("/check"));
     await page.getByRole("button", { name: "Back as found" }).click();
     await answered(page, m);
+    await listed;
     assert.equal((await api(`${at}/clips/0/edits`)).landmarks.length, 0, "the point is back where it was found");
     // Whoever is led through the frames sees the picture.
     await page.getByRole("button", { name: "Go to the first" }).click();

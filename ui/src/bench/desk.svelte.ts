@@ -318,7 +318,9 @@ export class Desk {
       if (mine.signal.aborted || this.closed) return;
       const now = this.places?.[this.place];
       this.places = list;
+      // The place on show stays, by a part of it where a correction made it another.
       this.place = now ? list.findIndex((d) => keyOf(d) === keyOf(now)) : -1;
+      if (now && this.place < 0) this.place = list.findIndex((d) => d.landmark === now.landmark && d.side === now.side && d.from <= now.to && d.to >= now.from);
       this.placesTrouble = "";
     } catch (err) {
       if (!mine.signal.aborted && !this.closed) this.placesTrouble = err instanceof Error ? err.message : String(err);
