@@ -1,2 +1,0 @@
-const __vite__mapDeps=(i,m=__vite__mapDeps,d=(m.f||(m.f=["assets/Pane-M3uhbXOT.css","assets/WorkHead-Ds7gm0ND.css","assets/Keys-D1Vk7Coj.css","assets/Bench-DIP0x1aD.css"])))=>i.map(i=>d[i]);
-import{t as e}from"./router.svelte-D-8G06xJ.js";import{v as t}from"./api-DPA43wqZ.js";var n=Object.assign({"../bench/Bench.svelte":()=>t(()=>import(`./Bench-CPEw-o5x.js`),__vite__mapDeps([0,1,2,3]))})[`../bench/Bench.svelte`],r=(t,r,i)=>n?e(t,r,i):`/results/${encodeURIComponent(r)}#clip=${i}`;export{n,r as t};

@@ -1,1 +1,0 @@
-import{v as e}from"./api-DPA43wqZ.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{examDe:e}=await import(`./exam.de-CNZu3Oni.js`);return{examDe:e}},[])).examDe:(await e(async()=>{let{examEn:e}=await import(`./exam.en-BD4HM8yW.js`);return{examEn:e}},[])).examEn}export{n,t};

@@ -1,1 +1,0 @@
-import{v as e}from"./api-DPA43wqZ.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{filmDe:e}=await import(`./film.de-Bac-CnVU.js`);return{filmDe:e}},[])).filmDe:(await e(async()=>{let{filmEn:e}=await import(`./film.en-wuCMn-md.js`);return{filmEn:e}},[])).filmEn}export{n,t};

@@ -1,1 +1,0 @@
-import{v as e}from"./api-DPA43wqZ.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{homeworkDe:e}=await import(`./homework.de-CjoVXba8.js`);return{homeworkDe:e}},[])).homeworkDe:(await e(async()=>{let{homeworkEn:e}=await import(`./homework.en-AjBlANK_.js`);return{homeworkEn:e}},[])).homeworkEn}export{n,t};

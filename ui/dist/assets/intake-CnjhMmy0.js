@@ -1,1 +1,0 @@
-import{v as e}from"./api-DPA43wqZ.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{intakeDe:e}=await import(`./intake.de-C99bqiDC.js`);return{intakeDe:e}},[])).intakeDe:(await e(async()=>{let{intakeEn:e}=await import(`./intake.en-DQasXH2R.js`);return{intakeEn:e}},[])).intakeEn}export{n,t};

@@ -1,1 +1,0 @@
-var e={mark:`.`};function t(t,n){let r=Math.abs(t).toFixed(n);return(t<0&&Number(r)!==0?`−`:``)+(e.mark===`.`?r:r.replace(`.`,e.mark))}function n(n,r){let i=t(n,r);return i.includes(e.mark)?i.replace(/0+$/,``).replace(/\D$/,``):i}function r(e){let t=e.trim().replace(`,`,`.`).replace(`−`,`-`);return/^[+-]?(\d+\.?\d*|\.\d+)$/.test(t)?Number(t):null}export{n as i,t as n,r,e as t};
