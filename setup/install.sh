@@ -23,6 +23,7 @@ have ffmpeg && have ffprobe || want="$want ffmpeg"
 if [ $tests = yes ]; then
 	have chromium || have chromium-browser || have google-chrome || want="$want chromium"
 	have pdftoppm || want="$want poppler-utils"
+	have xmllint || want="$want libxml2-utils"
 fi
 if [ -n "$want" ]; then
 	if have apt-get; then
@@ -50,6 +51,20 @@ if [ ! -f "$stamp" ] || [ "$here/package-lock.json" -nt "$stamp" ]; then
 	# shellcheck disable=SC2086 -- empty or one word
 	npm ci --ignore-scripts --no-audit --no-fund $omit --prefix "$here"
 	touch "$stamp"
+fi
+if [ $tests = yes ] && have apt-get && have dpkg-deb && [ ! -f "$here/schemas/gpx11.xsd" ]; then
+	# The published schema of GPX comes with an album of photographs that reads it;
+	# nothing else of that package is kept. Its one test is left out without it.
+	into=$(mktemp -d)
+	if (cd "$into" && apt-get download -q zoph >/dev/null 2>&1 &&
+		dpkg-deb --fsys-tarfile zoph_*.deb | tar -x ./usr/share/zoph/www/php/xml/gpx11.xsd); then
+		mkdir -p "$here/schemas"
+		mv "$into/usr/share/zoph/www/php/xml/gpx11.xsd" "$here/schemas/"
+		say "the schema of GPX is installed"
+	else
+		say "the schema of GPX could not be had; its test is left out"
+	fi
+	rm -rf "$into"
 fi
 if [ $tests = yes ]; then
 	stamp="$root/ui/node_modules/.installed"

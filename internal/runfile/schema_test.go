@@ -10,6 +10,9 @@ import (
 	"io"
 	"maps"
 	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -26,9 +29,10 @@ import (
 // The published schemas, told here in tables of our own: which elements, in what
 // order, how often, and what their texts may be. GPX 1.1 (topografix.com/GPX/1/1),
 // Track Point Extension 1 and 2, Training Center Database 2, Activity Extension 2.
-// The schema files themselves are in no package that could be installed; the tables
-// are from memory, and were held against the element lists of two other programs'
-// libraries for these formats (gpxpy 1.5.0, tcx-builder 1.1.1), which agree.
+// The tables are from memory. That of GPX is held against the published schema file
+// (TestGPXKeepsThePublishedSchema); the schema of TCX is in no package that could be
+// installed, and its table agrees with the element list of another library for the
+// format (tcx-builder 1.1.1).
 const (
 	gpx11 = "http://www.topografix.com/GPX/1/1"
 	tpx1  = "http://www.garmin.com/xmlschemas/TrackPointExtension/v1"
@@ -331,6 +335,69 @@ func TestFilesKeepTheSchemas(t *testing.T) {
 	} {
 		if n, err := tree([]byte(strings.Replace(whole, from, to, 1))); err != nil || tcxShape().check(n) == nil {
 			t.Errorf("%s is taken (%v)", to, err)
+		}
+	}
+}
+
+// The table of GPX says what the published schema says: xmllint, with the schema file
+// that setup takes from a Debian package, allows what the table makes up and refuses
+// what the table refuses.
+func TestGPXKeepsThePublishedSchema(t *testing.T) {
+	schema, err := filepath.Abs(filepath.Join("..", "..", "setup", "schemas", "gpx11.xsd"))
+	if err == nil {
+		_, err = os.Stat(schema)
+	}
+	if err != nil {
+		t.Skip("needs the published schema of GPX; install it with `make setup-tests`")
+	}
+	xmllint, err := exec.LookPath("xmllint")
+	if err != nil {
+		t.Skip("needs xmllint; install it with `make setup-tests`")
+	}
+	dir := t.TempDir()
+	allows := func(names ...string) (out string, ok bool) {
+		told, err := exec.Command(xmllint, append([]string{"--noout", "--nonet", "--schema", schema}, names...)...).CombinedOutput()
+		return string(told), err == nil
+	}
+	write := func(name, data string) string {
+		name = filepath.Join(dir, name)
+		if err := os.WriteFile(name, []byte(data), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return name
+	}
+	made := rapid.Custom(func(t *rapid.T) string {
+		moments = 0
+		var b strings.Builder
+		b.WriteString(`<?xml version="1.0" encoding="UTF-8"?>`)
+		gpxShape().make(t, &b, "gpx", fmt.Sprintf(` xmlns=%q xmlns:a=%q xmlns:b=%q xmlns:c=%q xmlns:xsi=%q`, gpx11, tpx1, tpx2, ext2, xsi))
+		return b.String()
+	})
+	names := []string{write("run.gpx", string(runtest.Easy(start, 1, 2, 2.8, 164).GPX())), write("here.gpx", string(gpxRun(3, "running")))}
+	for i := range 80 {
+		names = append(names, write(fmt.Sprintf("made%d.gpx", i), made.Example(i)))
+	}
+	if told, ok := allows(names...); !ok {
+		t.Errorf("the published schema refuses what the table makes up: %s", told)
+	}
+	whole := string(gpxRun(3, "running"))
+	for from, to := range map[string]string{
+		`version="1.1"`: `version="1.2"`,
+		"<trkseg>":      "<trkpart>",
+		"<trk>":         `<trk><trkseg></trkseg><name>late</name>`,
+		` lat="`:        ` lat="1`,
+		` lon="`:        ` width="`,
+		"</trkseg>":     "<ele>3</ele></trkseg>",
+	} {
+		broken := strings.Replace(strings.Replace(whole, from, to, 1), "</trkseg>", map[bool]string{true: "</trkpart>", false: "</trkseg>"}[from == "<trkseg>"], 1)
+		if broken == whole {
+			t.Errorf("%q is not in the file", from)
+			continue
+		}
+		_, ok := allows(write("broken.gpx", broken))
+		n, err := tree([]byte(broken))
+		if ours := err == nil && gpxShape().check(n) == nil; ok || ours {
+			t.Errorf("%q is allowed: by the published schema %v, by the table %v", to, ok, ours)
 		}
 	}
 }
