@@ -348,7 +348,7 @@ func (h *Handover) nextSteps(d *Document, size Size) error {
 			if t > 10.5 || t < 7.2 && countCards(groups) > 1 {
 				continue
 			}
-			if h.tryTodo(d, size, t, groups, out) {
+			if h.tryNextSteps(d, size, t, groups, out) {
 				return nil
 			}
 		}
@@ -379,7 +379,7 @@ func countCards(groups []ExerciseGroup) int {
 	return n
 }
 
-func (h *Handover) tryTodo(d *Document, size Size, t float64, groups []ExerciseGroup, out []string) bool {
+func (h *Handover) tryNextSteps(d *Document, size Size, t float64, groups []ExerciseGroup, out []string) bool {
 	pal := Light
 	width := size.W - 2*marginX
 	var lead, left flow
