@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"gaitwright/gait/finding"
 	"gaitwright/gait/measure"
@@ -19,13 +20,20 @@ import (
 // its error, source and range.
 func (st *Studio) clinicianReport(ctx context.Context, f *reasoned, ask ReportAsk, head render.Letterhead) (*render.Document, error) {
 	head.Title = "Running gait report, in full"
-	r := &render.Dossier{Paper: ask.paper(), Lang: "en", Made: f.visit.Date, Letterhead: head, Runner: cmp.Or(f.runner.Name, "Runner (no name given)")}
+	day := reportWordsBy[ask.Language]().day
+	within := day // a sentence, where the point behind a German day would end it
+	if ask.Language == "de" {
+		within = func(t time.Time) string { return t.Format("2.1.2006") }
+	}
+	r := &render.Dossier{Paper: ask.paper(), Lang: ask.Language, Made: f.visit.Date, Letterhead: head, Runner: cmp.Or(f.runner.Name, "Runner (no name given)")}
 	r.About = RunnerFacts{HeightM: f.runner.HeightM, LegLengthM: f.runner.LegLengthM, MassKG: f.runner.MassKG, Sex: f.runner.Sex}.inWords()
 	fact := func(label, value string) {
 		r.Facts = append(r.Facts, render.Fact{Label: label, Value: strings.TrimSpace(value)})
 	}
-	fact("Visit", f.visit.Date.Format("2 January 2006"))
+	fact("Visit", day(f.visit.Date))
 	f.toldFacts(fact)
+	var weeks []render.GridRow
+	var grid *render.Grid
 	stopped := f.intake.refer().stops()
 	if stopped {
 		part := render.Part{Title: "Referred", Blocks: []render.Block{{Warn: "A warning sign was told at intake and no clinician's clearance is noted. The visit was stopped; no exercise and no change of running is advised."}}}
@@ -49,9 +57,17 @@ func (st *Studio) clinicianReport(ctx context.Context, f *reasoned, ask ReportAs
 		r.Parts = append(r.Parts, f.examPart())
 	}
 	if !stopped && f.plan != nil {
-		r.Parts = append(r.Parts, st.planPart(f))
+		r.Parts = append(r.Parts, st.planPart(f, ask.Language, within, func(rows []render.GridRow, into *render.Grid) { weeks, grid = rows, into }))
 	}
-	r.Parts = append(r.Parts, f.methodPart())
+	r.Parts = append(r.Parts, f.methodPart(within))
+	r.Day, r.Page = day(r.Made), "Page %d of %d"
+	if ask.Language == "de" {
+		inGerman(r, nil)
+		if grid != nil {
+			grid.Rows = weeks
+		}
+		r.Title, r.Page = "Laufanalyse, vollständiger Bericht", "Seite %d von %d"
+	}
 	return r.Document()
 }
 
@@ -115,7 +131,7 @@ func (f *reasoned) findingsPart(pictures map[string]*reportPicture) render.Part 
 		add(render.Block{Text: "No finding was accepted by the coach."})
 	}
 	if f.report.None != "" {
-		add(render.Block{Text: f.report.None})
+		add(render.Block{Text: capital(f.report.None)})
 	}
 	for _, x := range f.report.Refer {
 		where := cmp.Or(strings.ReplaceAll(x.Region, "_", " "), "the whole body")
@@ -526,7 +542,10 @@ func (f *reasoned) examPart() render.Part {
 }
 
 // planPart is the programme, week by week.
-func (st *Studio) planPart(f *reasoned) render.Part {
+//
+// Its rows are in the language, its other words in English; keep is told of them.
+func (st *Studio) planPart(f *reasoned, language string, day func(time.Time) string, keep func([]render.GridRow, *render.Grid)) render.Part {
+	w := reportWordsBy[language]()
 	lib, _ := exercisesInUse()
 	plan := st.sheet(f, "en").Plan
 	p := render.Part{Title: "Programme"}
@@ -534,7 +553,7 @@ func (st *Studio) planPart(f *reasoned) render.Part {
 		p.Blocks = append(p.Blocks, render.Block{Text: plan.None})
 		return p
 	}
-	p.Blocks = append(p.Blocks, render.Block{Text: fmt.Sprintf("%s from %s; re-test on %s.", plural(len(plan.Weeks), "week", "weeks"), plan.Start.Format("2 January 2006"), plan.Retest.Format("2 January 2006"))})
+	p.Blocks = append(p.Blocks, render.Block{Text: fmt.Sprintf("%s from %s; re-test on %s.", plural(len(plan.Weeks), "week", "weeks"), day(plan.Start), day(plan.Retest))})
 	if plan.NoRun != "" {
 		p.Blocks = append(p.Blocks, render.Block{Warn: plan.NoRun})
 	}
@@ -543,13 +562,23 @@ func (st *Studio) planPart(f *reasoned) render.Part {
 		list := func(items []programme.Item) string {
 			var out []string
 			for _, i := range items {
-				if e := lib.Lookup(i.Exercise); e != nil {
-					out = append(out, e.Title+sideAfter(i.Side.String())+" "+DoseText(i.Dose))
+				e := lib.Lookup(i.Exercise)
+				if e == nil {
+					continue
 				}
+				side, dose := sideAfter(i.Side.String()), DoseText(i.Dose)
+				if language == "de" {
+					e, side, dose = e.In("de"), clinicianGerman().Say(side), w.dose(i.Dose)
+				}
+				out = append(out, e.Title+side+" "+dose)
 			}
 			return strings.Join(out, "; ")
 		}
 		g.Rows = append(g.Rows, render.GridRow{Cells: []string{fmt.Sprint(k.Number), list(k.Warm), list(k.Full), list(k.Running)}})
+	}
+	keep(g.Rows, g)
+	if language == "de" {
+		g.Rows = nil
 	}
 	p.Blocks = append(p.Blocks, render.Block{Table: g})
 	for _, u := range plan.Unmet {
@@ -559,7 +588,7 @@ func (st *Studio) planPart(f *reasoned) render.Part {
 }
 
 // methodPart says how it was measured and what it cannot say.
-func (f *reasoned) methodPart() render.Part {
+func (f *reasoned) methodPart(day func(time.Time) string) render.Part {
 	p := render.Part{Title: "Method and equipment"}
 	if s := f.session; s != nil {
 		g := &render.Grid{Columns: []render.GridColumn{{Title: "Film", Share: 2}, {Title: "Camera", Share: 2.4}, {Title: "Speed", Share: 2}, {Title: "How it was measured", Share: 4.6}}}
@@ -586,7 +615,7 @@ func (f *reasoned) methodPart() render.Part {
 		for _, w := range warn {
 			p.Blocks = append(p.Blocks, render.Block{Warn: w})
 		}
-		p.Blocks = append(p.Blocks, render.Block{Text: "Measured with gaitwright " + s.Version + " on " + s.Created.Format("2 January 2006") + "."})
+		p.Blocks = append(p.Blocks, render.Block{Text: "Measured with gaitwright " + s.Version + " on " + day(s.Created) + "."})
 		if f.stale(f.results[0]) {
 			p.Blocks = append(p.Blocks, render.Block{Warn: "What is said of the films was changed after this measurement; measure again before relying on it."})
 		}

@@ -89,6 +89,18 @@ func TestReportOfAVisit(t *testing.T) {
 			t.Errorf("%q does not stand in the full report", want)
 		}
 	}
+	german := must[app.ReportFile](t)(st.VisitReport(bg, v.ID, app.ReportAsk{For: "clinician", Language: "de"}, "pdf", 1))
+	text, _ = textOf(t, german.Data)
+	for _, want := range []string{"Laufanalyse, vollständiger Bericht", "Weak right hip, rechts", "Programm", "Ganze Einheit", "Verfahren und Geräte", "Er ist keine Diagnose", "Seite 1 von"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q does not stand in the full report in German:\n%s", want, text)
+		}
+	}
+	for _, never := range []string{"Programme", "Full session", "Method and equipment", "It is no diagnosis", "Page 1", "%!", "right:"} {
+		if strings.Contains(text, never) {
+			t.Errorf("the full report in German says %q", never)
+		}
+	}
 	for _, ask := range []app.ReportAsk{{For: "neighbour"}, {Paper: "a0"}, {Language: "xx"}} {
 		if _, err := st.VisitReport(bg, v.ID, ask, "pdf", 1); kindOf(t, err) != app.KindUsage {
 			t.Errorf("%+v was taken", ask)

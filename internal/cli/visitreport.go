@@ -11,7 +11,7 @@ type visitReportCommand struct {
 	File     string `arg:"" help:"File to write; its ending says the kind: .pdf, .html, .png or .svg. Of the last two each page is a file of its own, with its number." type:"path"`
 	For      string `help:"Whom it is for: ${enum}. The runner's is two pages in plain language." enum:"runner,clinician" default:"runner"`
 	Paper    string `help:"Paper: ${enum}." enum:"a4,letter" default:"a4"`
-	Language string `help:"Language of the runner's report: ${enum}; the clinician's is English." enum:"en,de" default:"en"`
+	Language string `help:"Language of the report: ${enum}." enum:"en,de" default:"en"`
 }
 
 // Run writes the file, or the files.

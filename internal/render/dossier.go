@@ -1,6 +1,7 @@
 package render
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -19,6 +20,9 @@ type Dossier struct {
 	Facts  []Fact
 	Parts  []Part
 	Foot   string
+	// Day is Made in words and Page the number of a page, such as "Page %d of %d",
+	// both in the report's language; English where left out.
+	Day, Page string
 }
 
 // Part is a chapter of a dossier.
@@ -136,8 +140,8 @@ func (r *Dossier) Document() (*Document, error) {
 	end.Align = End
 	for n, p := range d.Pages {
 		at := size.H - marginBottom
-		p.Text(Point{marginX, at}, strings.Join(nonEmpty(r.Runner, r.Made.Format("2 January 2006"), r.Foot), " · "), foot)
-		p.Text(Point{size.W - marginX, at}, fmt.Sprintf("Page %d of %d", n+1, len(d.Pages)), end)
+		p.Text(Point{marginX, at}, strings.Join(nonEmpty(r.Runner, cmp.Or(r.Day, r.Made.Format("2 January 2006")), r.Foot), " · "), foot)
+		p.Text(Point{size.W - marginX, at}, fmt.Sprintf(cmp.Or(r.Page, "Page %d of %d"), n+1, len(d.Pages)), end)
 	}
 	return d, nil
 }

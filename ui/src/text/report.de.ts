@@ -10,7 +10,6 @@ export const reportDe: ReportText = {
   papers: { a4: "A4", letter: "Letter" },
   language: "Sprache des Berichts",
   languages: { en: "Englisch", de: "Deutsch" },
-  english: "Der Bericht für Arzt oder Trainer ist auf Englisch.",
   save: "Als PDF speichern",
   print: "Zum Drucken öffnen",
   page: (n, of) => `Seite ${n} von ${of}`,

@@ -8,7 +8,6 @@ export const reportEn = {
   papers: { a4: "A4", letter: "Letter" },
   language: "Language of the report",
   languages: { en: "English", de: "German" },
-  english: "The report for a clinician is in English.",
   save: "Save as PDF",
   print: "Open to print",
   page: (n: number, of: number) => `Page ${n} of ${of}`,
