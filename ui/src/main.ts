@@ -5,6 +5,8 @@ import { dress, prefs } from "./prefs.svelte";
 import { speak } from "./text";
 
 dress();
-// A language that cannot be fetched leaves the page in English.
-await speak(prefs.language).catch(() => {});
-mount(App, { target: document.getElementById("page")! });
+// A language that cannot be fetched leaves the page in English. Nothing is awaited
+// here: a language's file may rest on this one, and each would wait for the other.
+speak(prefs.language)
+  .catch(() => {})
+  .then(() => mount(App, { target: document.getElementById("page")! }));
