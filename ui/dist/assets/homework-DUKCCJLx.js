@@ -1,1 +1,0 @@
-import{xt as e}from"./first-DDNjKI3a.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{homeworkDe:e}=await import(`./homework.de-Dpd1GfqB.js`);return{homeworkDe:e}},[])).homeworkDe:(await e(async()=>{let{homeworkEn:e}=await import(`./homework.en-BgX39QSS.js`);return{homeworkEn:e}},[])).homeworkEn}export{n,t};

@@ -1,1 +1,0 @@
-import{xt as e}from"./first-DDNjKI3a.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{measureDe:e}=await import(`./measure.de-exrWsB3U.js`);return{measureDe:e}},[])).measureDe:(await e(async()=>{let{measureEn:e}=await import(`./measure.en-B-Fy1kXY.js`);return{measureEn:e}},[])).measureEn}export{n,t};

@@ -1,1 +1,0 @@
-import{xt as e}from"./first-DDNjKI3a.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{returnDe:e}=await import(`./return.de-DVb1AjKW.js`);return{returnDe:e}},[])).returnDe:(await e(async()=>{let{returnEn:e}=await import(`./return.en-B2K9xpf1.js`);return{returnEn:e}},[])).returnEn}export{n,t};
