@@ -46,8 +46,21 @@ var (
 // what people wrote, a user's own rules. untold is told each text that stays as it is.
 func inGerman(r *render.Dossier, untold func(string)) {
 	words := clinicianGerman()
-	var say func(s string) (string, bool)
+	type said struct {
+		text string
+		ok   bool
+	}
+	before := map[string]said{} // each part is worked out once, however many a text has
+	var say, sayNew func(s string) (string, bool)
 	say = func(s string) (string, bool) {
+		if k, ok := before[s]; ok {
+			return k.text, k.ok
+		}
+		text, ok := sayNew(s)
+		before[s] = said{text, ok}
+		return text, ok
+	}
+	sayNew = func(s string) (string, bool) {
 		if s == "" || !strings.ContainsFunc(s, isLetter) {
 			return s, true
 		}

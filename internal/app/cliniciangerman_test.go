@@ -1,6 +1,7 @@
 package app
 
 import (
+	"strings"
 	"testing"
 
 	"gaitwright/internal/render"
@@ -29,6 +30,12 @@ func TestGermanOfPiecesPutTogether(t *testing.T) {
 		if got := r.Parts[0].Blocks[0].Text; got != want {
 			t.Errorf("%q\n got %q\nwant %q", from, got, want)
 		}
+	}
+	// A text of many parts that nobody has words for comes to its end.
+	many := strings.Repeat("xyz; ", 60) + "xyz"
+	long := &render.Dossier{Parts: []render.Part{{Blocks: []render.Block{{Text: many}}}}}
+	if inGerman(long, nil); long.Parts[0].Blocks[0].Text != many {
+		t.Errorf("%q", long.Parts[0].Blocks[0].Text)
 	}
 	var untold []string
 	r := &render.Dossier{Facts: []render.Fact{{Label: "Goals", Value: "Ten kilometres."}}, Parts: []render.Part{{Title: "Exam", Blocks: []render.Block{{Text: "Souza et al. 2011, PM&R 3:1"}, {Text: "It is no diagnosis."}}}}}
