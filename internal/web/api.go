@@ -11,13 +11,21 @@ import (
 	"net/http"
 	"regexp"
 	"strconv"
+	"unicode/utf8"
 
 	"gaitwright/internal/app"
 )
 
-// resultID is the shape of a result's name: one path element that begins with a
-// letter or digit, so that it can never climb out of the folder of results.
-var resultID = regexp.MustCompile(`^[\pL\pN][\pL\pN._-]{0,199}$`)
+// isResultID tells whether a text has the shape of a result's name: one path
+// element that begins with a letter or digit, so that it can never climb out of the
+// folder of results, of at most 200 signs.
+func isResultID(text string) bool {
+	return utf8.RuneCountInString(text) <= 200 && resultID.MatchString(text)
+}
+
+// The length is not in it: all letters there are, 200 times over, would be kept in
+// memory.
+var resultID = regexp.MustCompile(`^[\pL\pN][\pL\pN._-]*$`)
 
 var reportFormat = regexp.MustCompile(`^[a-z0-9]{1,8}$`)
 
@@ -163,7 +171,7 @@ func (a api) measureFigure(w http.ResponseWriter, r *http.Request) {
 // session finds the result that the path names, or answers that there is none.
 func (a api) session(w http.ResponseWriter, r *http.Request) (app.PageSession, bool) {
 	id := r.PathValue("id")
-	if !resultID.MatchString(id) {
+	if !isResultID(id) {
 		fail(w, http.StatusNotFound, "There is no result of that name.")
 		return app.PageSession{}, false
 	}

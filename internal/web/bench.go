@@ -72,7 +72,7 @@ func (a api) benchRoutes(mux *http.ServeMux) {
 func atClip[T any](a api, w http.ResponseWriter, r *http.Request, work func(id string, clip int) (T, error)) {
 	id := r.PathValue("id")
 	n, ok := count(r.PathValue("clip"), mostClips)
-	if !resultID.MatchString(id) || !ok {
+	if !isResultID(id) || !ok {
 		fail(w, http.StatusNotFound, "There is no result or clip of that name.")
 		return
 	}

@@ -55,7 +55,7 @@ func (a api) besideRoutes(mux *http.ServeMux) {
 	})
 	mux.HandleFunc("GET /api/results/{id}/beside", func(w http.ResponseWriter, r *http.Request) {
 		id := r.PathValue("id")
-		if !resultID.MatchString(id) {
+		if !isResultID(id) {
 			fail(w, http.StatusNotFound, "There is no result of that name.")
 			return
 		}
@@ -163,7 +163,7 @@ func attachment(name string) string {
 // shownIn reads "result/clip/stride".
 func shownIn(text string) (app.PageShown, error) {
 	parts := strings.Split(text, "/")
-	if len(parts) == 3 && resultID.MatchString(parts[0]) {
+	if len(parts) == 3 && isResultID(parts[0]) {
 		clip, ok := count(parts[1], mostClips)
 		stride, also := count(parts[2], mostStrides)
 		if ok && also {
@@ -189,7 +189,7 @@ func showIn(in io.Reader) (app.PageShow, error) {
 
 // oneOfOurs checks the names of the results.
 func oneOfOurs(show app.PageShow) error {
-	if !resultID.MatchString(show.A.Result) || show.B != nil && !resultID.MatchString(show.B.Result) {
+	if !isResultID(show.A.Result) || show.B != nil && !isResultID(show.B.Result) {
 		return asked("there is no result of that name")
 	}
 	return nil

@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"sync"
 )
 
 // asset is one file of the built page, held ready both plain and compressed.
@@ -123,14 +124,24 @@ func takesGzip(r *http.Request) bool {
 	return false
 }
 
+// packers keep what a compression works in, most of a megabyte, for the next one
+// of the same level.
+var packers [gzip.BestCompression + 1]sync.Pool
+
 func pack(body []byte, level int) []byte {
 	var b bytes.Buffer
-	z, err := gzip.NewWriterLevel(&b, level)
-	if err != nil {
-		panic("web: " + err.Error())
+	z, ok := packers[level].Get().(*gzip.Writer)
+	if ok {
+		z.Reset(&b)
+	} else {
+		var err error
+		if z, err = gzip.NewWriterLevel(&b, level); err != nil {
+			panic("web: " + err.Error())
+		}
 	}
 	// A write to memory cannot fail.
 	z.Write(body)
 	z.Close()
+	packers[level].Put(z)
 	return b.Bytes()
 }

@@ -37,7 +37,7 @@ func (a api) uploadRoutes(mux *http.ServeMux) {
 // uploadID returns the name in the path, or answers that there is none.
 func uploadID(w http.ResponseWriter, r *http.Request) (string, bool) {
 	id := r.PathValue("id")
-	if !resultID.MatchString(id) {
+	if !isResultID(id) {
 		fail(w, http.StatusNotFound, "No file is arriving under this name.")
 		return "", false
 	}
