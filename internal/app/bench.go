@@ -31,11 +31,17 @@ type bench struct {
 	mu      sync.Mutex
 	kept    *Session // as it was measured
 	minds   []*stages
-	edits   map[int]keptEdits // that are in now
-	now     *Session
-	angles  map[int]anglesOf // of clips of now
+	*state         // the result as it stands
+	aside   *state // what was tried last, or what stood before
 	doubts  map[int][]PageDoubt
 	ownFile *OwnErrors
+}
+
+// state is a result with corrections.
+type state struct {
+	edits  map[int]keptEdits
+	now    *Session
+	angles map[int]anglesOf // of clips of now
 }
 
 // maxBenches is how many results are held ready to be corrected; each needs some
@@ -53,7 +59,7 @@ func (st *Studio) benchOf(kept *Session) *bench {
 			return b
 		}
 	}
-	b := &bench{kept: kept, now: kept, edits: map[int]keptEdits{}}
+	b := &bench{kept: kept, state: &state{now: kept}}
 	for range kept.Clips {
 		b.minds = append(b.minds, &stages{})
 	}
@@ -120,21 +126,57 @@ func (st *Studio) EditsOf(id string) (map[string]Edits, error) {
 // bring makes now the kept result with these edits. It is called with the lock
 // held and leaves everything as it was where it fails.
 func (b *bench) bring(st *Studio, edits map[int]keptEdits) error {
-	if sameEdits(edits, b.edits) {
+	if b.sameEdits(edits, b.edits) {
 		b.edits = edits
 		return nil
 	}
-	now, err := b.workOut(st, edits)
+	next, err := b.try(st, edits)
 	if err != nil {
 		return err
 	}
-	b.edits, b.now, b.angles, b.doubts = edits, now, nil, nil
+	b.state, b.aside, b.doubts = next, b.state, nil
+	b.edits = edits
 	return nil
 }
 
-// sameEdits tells whether two sets of records hold the same corrections.
-func sameEdits(a, b map[int]keptEdits) bool {
-	return maps.EqualFunc(a, b, func(a, b keptEdits) bool { return a.Version == b.Version || a.Edits.equal(b.Edits) })
+// try works the result out with these edits and puts it aside; what stands stays.
+// What is aside already (tried before, or just taken back) is not worked out again.
+// It is called with the lock held.
+func (b *bench) try(st *Studio, edits map[int]keptEdits) (*state, error) {
+	if b.sameEdits(edits, b.edits) {
+		return b.state, nil
+	}
+	if b.aside == nil || !b.sameEdits(edits, b.aside.edits) {
+		now, err := b.workOut(st, edits)
+		if err != nil {
+			return nil, err
+		}
+		b.aside = &state{edits: edits, now: now}
+	}
+	return b.aside, nil
+}
+
+// editsIn are the corrections of clip i: those recorded, or those it was measured with.
+func (b *bench) editsIn(edits map[int]keptEdits, i int) Edits {
+	if k, ok := edits[i]; ok {
+		return k.Edits
+	}
+	return b.kept.Clips[i].Edits
+}
+
+// sameEdits tells whether two sets of records come to the same corrections.
+func (b *bench) sameEdits(one, other map[int]keptEdits) bool {
+	for i := range b.kept.Clips {
+		if !b.editsIn(one, i).equal(b.editsIn(other, i)) {
+			return false
+		}
+	}
+	return true
+}
+
+// sameRecords tells whether two sets of records are the same.
+func sameRecords(a, b map[int]keptEdits) bool {
+	return maps.EqualFunc(a, b, func(a, b keptEdits) bool { return a.Version == b.Version })
 }
 
 // equal tells whether two corrections in their plain form are the same.
@@ -179,10 +221,7 @@ func (b *bench) workOut(st *Studio, edits map[int]keptEdits) (*Session, error) {
 				then = &ruler{reachM: c.Begun.ReachM, relativeSD: c.Begun.ReachSD, file: c.Path}
 			}
 			size := then
-			e := c.Edits
-			if k, ok := edits[i]; ok {
-				e = k.Edits
-			}
+			e := b.editsIn(edits, i)
 			if !e.equal(c.Edits) || !reflect.DeepEqual(known, knownThen) {
 				r := *b.kept.askedOf(c)
 				if _, err := r.settleBelt(); err != nil {
@@ -278,6 +317,9 @@ type PageCorrection struct {
 	What    string    `json:"what"`    // one sentence for the journal: "Moved the left knee, frame 212"
 	Who     string    `json:"-"`       // name of the analyst or device
 	Edits   PageEdits `json:"edits"`
+	// Try asks only what it would change: nothing is kept, and the answer's edits are
+	// those that are.
+	Try bool `json:"try,omitempty"`
 }
 
 // PageCorrected is the bench's answer to a correction, an undo or a redo.
@@ -346,7 +388,8 @@ func pageEditsOf(ctx context.Context, keeper recordedEdits, kept *Session, edits
 	return p, err
 }
 
-// Correct replaces the corrections of one clip and tells what that changed.
+// Correct replaces the corrections of one clip and tells what that changed, or only
+// what it would change.
 // Nothing is kept where the clip cannot be measured with them.
 func (st *Studio) Correct(ctx context.Context, id string, n int, ask PageCorrection) (PageCorrected, error) {
 	e, err := ask.Edits.edits()
@@ -357,25 +400,29 @@ func (st *Studio) Correct(ctx context.Context, id string, n int, ask PageCorrect
 	if what == "" {
 		what = "Corrected the clip"
 	}
-	return st.atTheBench(ctx, id, n, ask.Who, func(b *bench, keeper recordedEdits, edits map[int]keptEdits) (string, error) {
+	return st.atTheBench(ctx, id, n, ask.Who, func(b *bench, keeper recordedEdits, edits map[int]keptEdits) (string, *state, error) {
 		if len(e.Moves) > 0 && b.kept.Clips[n].Begun != nil && !b.kept.Clips[n].IsVideo() {
-			return "", problem(KindUsage, b.kept.Clips[n].Path, "Correct the file in the program of the laboratory; contacts can be moved here.", "the points of a marker or keypoint file are not moved by hand")
+			return "", nil, problem(KindUsage, b.kept.Clips[n].Path, "Correct the file in the program of the laboratory; contacts can be moved here.", "the points of a marker or keypoint file are not moved by hand")
 		}
 		if v := edits[n].Version; v != ask.Version {
-			return "", stale("This clip's corrections", v)
+			return "", nil, stale("This clip's corrections", v)
 		}
 		tried := maps.Clone(edits)
-		tried[n] = keptEdits{Version: -1, Edits: e}
-		if err := b.bring(st, tried); err != nil {
-			return "", err
+		tried[n] = keptEdits{Edits: e}
+		after, err := b.try(st, tried)
+		if err != nil {
+			return "", nil, err
 		}
-		return what, keeper.putEdits(ctx, id, n, ask.Version, e, ask.Who, what)
+		if ask.Try {
+			return "", after, nil
+		}
+		return what, nil, keeper.putEdits(ctx, id, n, ask.Version, e, ask.Who, what)
 	})
 }
 
 // UndoEdits takes back the last correction of a clip, or does it again.
 func (st *Studio) UndoEdits(ctx context.Context, id string, n int, who string, again bool) (PageCorrected, error) {
-	return st.atTheBench(ctx, id, n, who, func(_ *bench, keeper recordedEdits, _ map[int]keptEdits) (string, error) {
+	return st.atTheBench(ctx, id, n, who, func(_ *bench, keeper recordedEdits, _ map[int]keptEdits) (string, *state, error) {
 		what, err := keeper.undoEdits(ctx, id, n, who, again)
 		if err == nil && what == "" {
 			word := "take back"
@@ -384,13 +431,13 @@ func (st *Studio) UndoEdits(ctx context.Context, id string, n int, who string, a
 			}
 			err = problem(KindUsage, "", "", "there is nothing to %s", word)
 		}
-		return what, err
+		return what, nil, err
 	})
 }
 
 // atTheBench lets do change the corrections of a result and answers with what
-// that changed.
-func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, do func(*bench, recordedEdits, map[int]keptEdits) (what string, err error)) (PageCorrected, error) {
+// that changed; or with what would change, where do gives a state it only tried.
+func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, do func(*bench, recordedEdits, map[int]keptEdits) (what string, tried *state, err error)) (PageCorrected, error) {
 	kept, err := st.loadKept(id)
 	if err != nil {
 		return PageCorrected{}, err
@@ -412,11 +459,9 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 	if err := b.bring(st, edits); err != nil {
 		return PageCorrected{}, err
 	}
-	before := b.now
-	anglesBefore := b.anglesOf(n)
-	what, err := do(b, keeper, edits)
+	before := b.state
+	what, after, err := do(b, keeper, edits)
 	if err != nil {
-		b.bring(st, edits) // back to what is kept; it was in before
 		var p *Problem
 		if errors.As(err, &p) && p.File != "" {
 			plain := *p
@@ -425,21 +470,24 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 		}
 		return PageCorrected{}, err
 	}
-	if edits, err = keeper.editsOf(ctx, id, len(kept.Clips)); err != nil {
-		return PageCorrected{}, err
-	}
-	if err := b.bring(st, edits); err != nil {
-		return PageCorrected{}, err
-	}
-	if kept.VisitID != "" {
-		st.tellVisit(kept.VisitID, who)
+	if after == nil { // what is kept has changed
+		if edits, err = keeper.editsOf(ctx, id, len(kept.Clips)); err != nil {
+			return PageCorrected{}, err
+		}
+		if err := b.bring(st, edits); err != nil {
+			return PageCorrected{}, err
+		}
+		after = b.state
+		if kept.VisitID != "" {
+			st.tellVisit(kept.VisitID, who)
+		}
 	}
 	out := PageCorrected{What: what}
 	var telling sync.WaitGroup
 	telling.Go(func() {
-		out.Session, out.Changed, out.Since = b.now.page(), changes(before, b.now), changes(b.kept, b.now)
+		out.Session, out.Changed, out.Since = after.now.page(), changes(before.now, after.now), changes(b.kept, after.now)
 	})
-	out.Track = trackChange(before.Clips[n], b.now.Clips[n], anglesBefore, b.anglesOf(n))
+	out.Track = trackChange(before.now.Clips[n], after.now.Clips[n], before.anglesOf(n), after.anglesOf(n))
 	telling.Wait()
 	out.Edits, err = pageEditsOf(ctx, keeper, kept, edits, n)
 	return out, err

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -373,6 +374,58 @@ func show(v *float64) string {
 		return "nothing"
 	}
 	return fmt.Sprint(*v)
+}
+
+// What is tried is answered as what is kept would be, and nothing is kept; whatever
+// was tried before, what is kept is as if worked out at once.
+func TestTriedCorrection(t *testing.T) {
+	st, s := atBench(t)
+	c := s.Clips[0]
+	before := documentOf(t, st, s.ID)
+	k := c.Contacts.Of(body.Left)[2]
+	at := track.NearestFrame(c.Track.TimeS, (k.InitialContactS+k.ToeOffS)/2)
+	tryAt := func(version int64, e PageEdits) PageCorrected {
+		t.Helper()
+		out, err := st.Correct(t.Context(), s.ID, 0, PageCorrection{Try: true, Version: version, What: "Tried", Edits: e})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	try := func(e PageEdits) PageCorrected { t.Helper(); return tryAt(0, e) }
+	try(moved(c, body.LeftKnee, at, 20, 0, 3))
+	other := try(moved(c, body.LeftKnee, at, 40, 0, 3))
+	wanted := moved(c, body.LeftKnee, at, 60, 0, 3)
+	out := try(wanted)
+	if got := documentOf(t, st, s.ID); got != before {
+		t.Fatal("what was tried is in the result")
+	}
+	if e := out.Edits; e.Version != 0 || len(e.Landmarks) != 0 || e.Undo != "" {
+		t.Fatalf("what was tried is among the corrections: %+v", e)
+	}
+	if len(out.Changed) == 0 || reflect.DeepEqual(out.Changed, other.Changed) {
+		t.Fatal("other places are answered alike")
+	}
+	if _, err := st.Correct(t.Context(), s.ID, 0, PageCorrection{Try: true, Version: 3, Edits: wanted}); err == nil {
+		t.Error("a version of yesterday was tried")
+	}
+	kept := correct(t, st, s.ID, 0, "Moved the left knee", wanted)
+	out.What, out.Edits = kept.What, kept.Edits
+	if !reflect.DeepEqual(out, kept) {
+		t.Error("what is kept is answered otherwise than what was tried")
+	}
+	after := documentOf(t, st, s.ID)
+	if tryAt(1, PageEdits{}); documentOf(t, st, s.ID) != after {
+		t.Error("trying to do without takes the correction away")
+	}
+	st2, err := OpenStudio(st.Dir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st2.Close()
+	if documentOf(t, st2, s.ID) != after {
+		t.Error("opened anew, the result is another")
+	}
 }
 
 func TestCorrectRefuses(t *testing.T) {

@@ -23,11 +23,24 @@ import (
 // films with the exact landmarks and a pixel of noise.
 func NumberedResult(tb testing.TB, st *Studio, dir string, seconds float64) *Session {
 	tb.Helper()
-	return numberedResult(tb, st, dir, seconds, 1280, 720)
+	return numberedResult(tb, st, dir, seconds, 1280, 720, 50)
 }
 
-// numberedResult is the same with another size of the film from the left.
-func numberedResult(tb testing.TB, st *Studio, dir string, seconds float64, width, height int) *Session {
+// LargeNumberedResult is the same with 1080p from the left, and LongNumberedResult
+// with half a minute of 240 pictures a second.
+func LargeNumberedResult(tb testing.TB, st *Studio, dir string) *Session {
+	tb.Helper()
+	return numberedResult(tb, st, dir, 3, 1920, 1080, 50)
+}
+
+func LongNumberedResult(tb testing.TB, st *Studio, dir string) *Session {
+	tb.Helper()
+	return numberedResult(tb, st, dir, 30, 640, 360, 240)
+}
+
+// numberedResult is the same with another size of the film from the left, and
+// another frame rate of both.
+func numberedResult(tb testing.TB, st *Studio, dir string, seconds float64, width, height int, rate float64) *Session {
 	tb.Helper()
 	p := synth.Demo()
 	p.DurationS = seconds + 1
@@ -42,7 +55,6 @@ func numberedResult(tb testing.TB, st *Studio, dir string, seconds float64, widt
 		view          clip.View
 		width, height int
 	}{{clip.LeftSide, width, height}, {clip.Rear, 360, 640}} {
-		const rate = 50
 		cam := synth.NewCamera(film.view, film.width, film.height, 4)
 		times := synth.Clock(rate, seconds)
 		path := filepath.Join(dir, film.view.String()+".mp4")
@@ -90,7 +102,7 @@ func numberedFilm(tb testing.TB, runner *synth.Runner, cam synth.Camera, times [
 		}
 		n.dir, n.shot = dir, map[string]string{}
 	}
-	name := fmt.Sprintf("%s-%dx%d-%d.mp4", cam.View, cam.WidthPX, cam.HeightPX, len(times))
+	name := fmt.Sprintf("%s-%dx%d-%d-%.0f.mp4", cam.View, cam.WidthPX, cam.HeightPX, len(times), 1/(times[1]-times[0]))
 	if n.shot[name] == "" {
 		file := filepath.Join(n.dir, name)
 		shootNumbered(tb, runner, cam, times, file)

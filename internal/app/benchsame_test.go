@@ -36,7 +36,7 @@ func TestCorrectionIsAsWorkedOutFromNothing(t *testing.T) {
 		{Swaps: []Swap{arms}},
 	} {
 		edits := map[int]keptEdits{0: {Version: int64(i + 1), Edits: e.settled()}}
-		fresh := &bench{kept: used.kept, minds: []*stages{{}, {}}, edits: map[int]keptEdits{}}
+		fresh := &bench{kept: used.kept, minds: []*stages{{}, {}}}
 		got, err := used.workOut(st, edits)
 		if err != nil {
 			t.Fatal(err)

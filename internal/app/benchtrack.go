@@ -16,16 +16,16 @@ func pageContactsOf(cs []event.Contact) []PageContact {
 type anglesOf []measure.AngleSeries
 
 // anglesOf returns the frame-wise series of clip n as it stands, worked out once.
-func (b *bench) anglesOf(n int) anglesOf {
-	if a, ok := b.angles[n]; ok {
+func (s *state) anglesOf(n int) anglesOf {
+	if a, ok := s.angles[n]; ok {
 		return a
 	}
-	c := b.now.Clips[n]
+	c := s.now.Clips[n]
 	a := anglesOf(measure.Angles(c.Track, c.Info.View, c.Contacts))
-	if b.angles == nil {
-		b.angles = map[int]anglesOf{}
+	if s.angles == nil {
+		s.angles = map[int]anglesOf{}
 	}
-	b.angles[n] = a
+	s.angles[n] = a
 	return a
 }
 

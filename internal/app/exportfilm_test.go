@@ -167,7 +167,7 @@ func TestExports(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(st.Close)
-	s := numberedResult(t, st, t.TempDir(), 2.2, 640, 360)
+	s := numberedResult(t, st, t.TempDir(), 2.2, 640, 360, 50)
 	if _, err := st.ChangeDrawings(t.Context(), "", s.ID, 0, PageDrawingsChange{Marks: []Drawing{{Kind: markLine, Frame: 37, Points: [][2]float64{{560, 100}, {560, 260}}}}}); err != nil {
 		t.Fatal(err)
 	}
@@ -476,7 +476,7 @@ func TestAFilmDoesNotWaitForMeasuring(t *testing.T) {
 // one runner a month apart, and names the later one.
 func NumberedVisits(tb testing.TB, st *Studio, dir string) (visitID string, now, before *Session) {
 	tb.Helper()
-	s := numberedResult(tb, st, dir, 3, 1280, 720)
+	s := numberedResult(tb, st, dir, 3, 1280, 720, 50)
 	kept, err := st.records()
 	if err != nil {
 		tb.Fatal(err)

@@ -20,7 +20,7 @@ func TestFramesFarAhead(t *testing.T) {
 		t.Fatal(err)
 	}
 	t.Cleanup(st.Close)
-	s := numberedResult(t, st, t.TempDir(), 2.2, 640, 360)
+	s := numberedResult(t, st, t.TempDir(), 2.2, 640, 360, 50)
 	c := s.Clips[0]
 	n := c.Raw.Frames()
 	store := newFrameStore(c.Path, c.FirstFrame, c.FirstFrame+n)

@@ -45,7 +45,7 @@ func (st *Studio) seenOf(ctx context.Context, r store.Result) ([]seenClip, error
 	st.mu.Lock()
 	have, ok := st.seen[r.ID]
 	st.mu.Unlock()
-	if ok && sameEdits(have.edits, edits) {
+	if ok && sameRecords(have.edits, edits) {
 		return have.clips, nil
 	}
 	s, err := st.Load(r.ID)

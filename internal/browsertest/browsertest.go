@@ -22,7 +22,7 @@ var ui = filepath.Join("..", "..", "ui")
 // Need skips the test, saying so, where Node, Chromium or the page's test packages
 // are not installed, or with -short. Script does it too; a test that prepares much
 // asks before.
-func Need(t *testing.T) (node, chromium string) {
+func Need(t testing.TB) (node, chromium string) {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("drives a browser; left out with -short")
@@ -53,7 +53,7 @@ const busy = 4
 // little else; a busy one has four times that. The environment has CHROMIUM,
 // OUT (a folder of the test) and, where -shots names a folder, SHOTS, one of the
 // script's own in it; env adds to it, such as PAGE, the page's address.
-func Script(t *testing.T, name string, limit time.Duration, env ...string) {
+func Script(t testing.TB, name string, limit time.Duration, env ...string) string {
 	t.Helper()
 	node, chromium := Need(t)
 	ctx, cancel := context.WithTimeout(t.Context(), busy*limit)
@@ -74,4 +74,5 @@ func Script(t *testing.T, name string, limit time.Duration, env ...string) {
 	if err != nil {
 		t.Fatalf("%s in the browser: %v", name, err)
 	}
+	return string(out)
 }

@@ -211,7 +211,12 @@ await check("a knee drawn elsewhere changes measures, undo returns them", {}, as
   await page.mouse.down();
   await page.mouse.move(spot.x + 10, spot.y + 2, { steps: 4 });
   await page.mouse.move(spot.x + 24, spot.y + 2, { steps: 4 });
+  // The measures follow the hand, and nothing is kept yet.
+  const list = page.getByTestId("changed");
+  await list.getByText(/knee flexion/i).first().waitFor();
   await shot(page, "bench-drag");
+  assert.equal(await turn(page), n);
+  assert.equal(await measures(), before);
   await page.evaluate(() => {
     const c = document.querySelector(".picture canvas");
     const before = c.dataset.turn;
@@ -225,7 +230,6 @@ await check("a knee drawn elsewhere changes measures, undo returns them", {}, as
   await answered(page, n);
   await page.waitForFunction(() => window.took > 0);
   console.log(`      from letting go to the new measures on the screen: ${Math.round(await page.evaluate(() => window.took))} ms`);
-  const list = page.getByTestId("changed");
   await list.getByText(/knee flexion/i).first().waitFor();
   await still(page);
   await shot(page, "bench-changed");

@@ -97,7 +97,8 @@ const at = (id: string, clip: number) => `/api/results/${encodeURIComponent(id)}
 
 export const edits = (id: string, clip: number) => ask<Edits>(`${at(id, clip)}/edits`);
 export const doubts = (id: string, clip: number, signal: AbortSignal) => ask<Doubt[]>(`${at(id, clip)}/check`, undefined, signal);
-export const correct = (id: string, clip: number, what: string, e: Edits) =>
-  ask<Corrected>(`${at(id, clip)}/edits`, { version: e.version, what, edits: { version: e.version, landmarks: e.landmarks, swaps: e.swaps, placed: e.placed, removed: e.removed, undo: "", redo: "" } });
+/** Replaces a clip's corrections; or only asks what they would change, with `only`. */
+export const correct = (id: string, clip: number, what: string, e: Edits, only = false) =>
+  ask<Corrected>(`${at(id, clip)}/edits`, { version: e.version, what, try: only || undefined, edits: { version: e.version, landmarks: e.landmarks, swaps: e.swaps, placed: e.placed, removed: e.removed, undo: "", redo: "" } });
 export const undo = (id: string, clip: number) => ask<Corrected>(`${at(id, clip)}/undo`, {});
 export const redo = (id: string, clip: number) => ask<Corrected>(`${at(id, clip)}/redo`, {});

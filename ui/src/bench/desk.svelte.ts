@@ -1,6 +1,6 @@
 // One clip while it is corrected: what is in hand, what was corrected, what that
 // changed, and which frames are worth a look.
-import { definitions, result, type Clip, type Contact, type Definition, type Session } from "../api";
+import { definitions, result, type Clip, type Contact, type Definition, type Session, type Track } from "../api";
 import { clamp } from "../logic/clock";
 import { momentFrame } from "../logic/contacts";
 import { sessionIn } from "../logic/convert";
@@ -37,6 +37,8 @@ export class Desk {
   under = $state(0);
   /** Counts the answers, so that what changed can be shown anew. */
   turn = $state(0);
+  /** Counts what was shown without being kept: measures follow the hand. */
+  tries = $state(0);
 
   /** The landmark in hand; empty for none. */
   held = $state("");
@@ -56,6 +58,13 @@ export class Desk {
 
   /** The first frame of an exchange that was begun, or -1. */
   begun = $state(-1);
+
+  /** What is shown when nothing is tried. */
+  private settled: Pick<Desk, "session" | "changed" | "since"> & { track: Track | null } | null = null;
+  private next: ((e: Edits) => Edits) | null = null;
+  private trying = false;
+  /** What is under way of it is not shown any more. */
+  private stood = false;
 
   private timer: ReturnType<typeof setTimeout> | undefined;
   private chain: Promise<void> = Promise.resolve();
@@ -156,6 +165,13 @@ export class Desk {
     this.reel.pause();
     this.handFrame = this.reel.shown;
     this.hand = { x: Math.round(spot.x * 100) / 100, y: Math.round(spot.y * 100) / 100 };
+    this.try(this.asPlaced(this.hand));
+  }
+
+  /** The point in hand, placed in the frame where it is moved. */
+  private asPlaced({ x, y }: Spot): (e: Edits) => Edits {
+    const move = { landmark: this.held, frame: this.clip.first_frame + this.handFrame, x, y, blend: this.blend, error_px: placingError(this.screen) };
+    return (e) => placed(e, move);
   }
 
   nudge(dx: number, dy: number): void {
@@ -172,13 +188,10 @@ export class Desk {
     const spot = this.hand;
     if (!spot || !this.held) return;
     const landmark = this.held;
-    const sample = this.handFrame;
-    const frame = this.clip.first_frame + sample;
-    const blend = this.blend;
-    const error = placingError(this.screen);
-    this.going = { landmark, frame: sample, spot };
+    const change = this.asPlaced(spot);
+    this.going = { landmark, frame: this.handFrame, spot };
     this.hand = null;
-    void this.keep(bench.deeds.moved(bench.pointName(landmark), frame, blend), (e) => placed(e, { landmark, frame, x: spot.x, y: spot.y, blend, error_px: error }));
+    void this.keep(bench.deeds.moved(bench.pointName(landmark), this.clip.first_frame + this.handFrame, this.blend), change);
   }
 
   /** Puts the point in hand back to where it was found. */
@@ -187,6 +200,7 @@ export class Desk {
     this.hand = null;
     const landmark = this.held;
     const frame = this.fileFrame;
+    this.stand();
     if (!this.edits.landmarks.some((m) => m.landmark === landmark && m.frame === frame)) return;
     void this.keep(bench.deeds.original(bench.pointName(landmark), frame), (e) => unplaced(e, landmark, frame));
   }
@@ -217,6 +231,11 @@ export class Desk {
     const clock = this.reel.track?.time_s ?? [];
     const i = clock.findIndex((t) => t >= timeS - 1e-6);
     return i < 0 ? clock.length - 1 : i;
+  }
+
+  /** Shows what a contact moved so would change. */
+  tryContact(old: Contact, now: Contact): void {
+    this.try((e) => contactMoved(e, old, now));
   }
 
   moveContact(old: Contact, now: Contact, edge: Edge): void {
@@ -254,9 +273,51 @@ export class Desk {
     void this.send(() => redo(this.id, this.index), "", bench.didAgain);
   }
 
+  /** Shows what a change would change, one after the other; of those that come meanwhile, the last. */
+  private try(change: (e: Edits) => Edits): void {
+    this.next = change;
+    if (!this.trying && !this.under) void this.tryNext();
+  }
+
+  private async tryNext(): Promise<void> {
+    this.trying = true;
+    try {
+      for (let change = this.next; change && !this.under; change = this.next) {
+        this.next = null;
+        const from = this.edits;
+        const out = await correct(this.id, this.index, "", change(from), true);
+        // Kept, taken back or put down meanwhile: its own answer tells.
+        if (this.under || this.closed || this.edits !== from || this.stood) break;
+        this.settled ??= { session: this.session, changed: this.changed, since: this.since, track: this.reel.track };
+        this.show(out, this.settled.track, true);
+        this.tries++;
+      }
+    } catch {
+      // A place that cannot be measured is refused when it is to be kept.
+    } finally {
+      this.trying = false;
+      this.stood = false;
+      if (this.next && !this.under) void this.tryNext();
+    }
+  }
+
+  /** Nothing is tried any more: shows what is kept. */
+  stand(): void {
+    this.next = null;
+    this.stood = this.trying;
+    const was = this.settled;
+    this.settled = null;
+    if (!was) return;
+    this.changed = was.changed;
+    this.since = was.since;
+    this.adopt(was.session);
+    this.reel.track = was.track;
+  }
+
   /** Sends one thing after the other, so that each builds on the answer before. */
   private send(ask: () => Promise<Corrected>, what: string, said = (w: string) => w): Promise<void> {
     this.under++;
+    this.next = null;
     this.chain = this.chain.then(async () => {
       try {
         const out = await ask();
@@ -265,12 +326,14 @@ export class Desk {
         this.accept(out);
       } catch (err) {
         this.going = null;
+        this.stand();
         if (err instanceof Stale) {
           this.trouble = bench.stale;
           await this.reread().catch(() => {});
         } else this.trouble = bench.refused(err instanceof Error ? err.message : String(err));
       } finally {
         this.under--;
+        if (this.next && !this.under && !this.trying) void this.tryNext();
       }
     });
     return this.chain;
@@ -278,27 +341,33 @@ export class Desk {
 
   private accept(out: Corrected): void {
     this.edits = out.edits;
-    this.changed = out.changed.map(changeHere);
-    this.since = out.since.map(changeHere);
-    this.adopt(sessionIn(prefs.units, out.session));
-    const reel = this.reel;
-    if (reel.track) reel.track = patched(reel.track, out.track, (unit) => turned(unit, prefs.units));
+    this.show(out, this.settled ? this.settled.track : this.reel.track);
+    this.settled = null;
     this.going = null;
     this.turn++;
     clearTimeout(this.looking);
     this.looking = setTimeout(() => void this.look(), rest);
   }
 
-  private adopt(session: Session): void {
+  /** Shows an answer, which tells what is other than in `track`. While it is tried, contacts stay: the strip has one of them in hand. */
+  private show(out: Corrected, track: Track | null, tried = false): void {
+    this.changed = out.changed.map(changeHere);
+    this.since = out.since.map(changeHere);
+    this.adopt(sessionIn(prefs.units, out.session), tried);
+    if (track) this.reel.track = patched(track, out.track, (unit) => turned(unit, prefs.units));
+  }
+
+  private adopt(session: Session, tried = false): void {
     this.session = session;
     session.clips?.forEach((c, i) => {
       const reel = this.reels[i];
-      if (reel) reel.clip = c;
+      if (reel) reel.clip = tried ? { ...c, contacts: reel.clip.contacts } : c;
     });
   }
 
   private async reread(): Promise<void> {
     const [session, kept] = await Promise.all([result(this.id), fetchEdits(this.id, this.index)]);
+    this.settled = null;
     this.edits = kept;
     this.changed = [];
     this.since = [];

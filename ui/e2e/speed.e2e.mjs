@@ -1,0 +1,185 @@
+// Takes, by the browser's own clock, what a person at the screen waits for.
+// `go test ./internal/app -run xxx -bench Page` starts it. Each line that is printed
+// is {what, median, most, tries}, in ms.
+import { chromium } from "playwright-core";
+import { patient, placed } from "./waiting.mjs";
+
+const page0 = process.env.PAGE;
+const result = process.env.RESULT;
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+});
+
+function say(what, took) {
+  took.sort((a, b) => a - b);
+  console.log(JSON.stringify({ what, median: Math.round(took[took.length >> 1] * 10) / 10, most: Math.round(took[Math.floor(took.length * 0.9)] * 10) / 10, tries: took.length }));
+}
+
+const fresh = async () => patient(await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB" }));
+
+async function firstPage() {
+  const paint = [];
+  const list = [];
+  for (let k = 0; k < 15; k++) {
+    // A browser that has nothing of the page kept.
+    const context = await fresh();
+    const page = await context.newPage();
+    await page.addInitScript(() => {
+      new MutationObserver((_, o) => {
+        if (!document.querySelector("main h2")) return;
+        o.disconnect();
+        requestAnimationFrame(() => setTimeout(() => (window.listed = performance.now())));
+      }).observe(document, { childList: true, subtree: true });
+    });
+    await page.goto(page0);
+    await page.waitForFunction(() => window.listed && performance.getEntriesByName("first-contentful-paint").length);
+    const [p, l] = await page.evaluate(() => [performance.getEntriesByName("first-contentful-paint")[0].startTime, window.listed]);
+    paint.push(p);
+    list.push(l);
+    await context.close();
+  }
+  say("first_paint", paint);
+  say("list", list);
+}
+
+/** From the event to the picture of the screen after an attribute of an element is another. */
+const watch = (page, event, of, attribute) =>
+  page.evaluate(
+    ([event, of, attribute]) => {
+      const c = document.querySelector(of);
+      const was = c.getAttribute(attribute);
+      window.took = 0;
+      const begin = (e) => {
+        const began = e.timeStamp;
+        const o = new MutationObserver(() => {
+          if (c.getAttribute(attribute) === was) return;
+          o.disconnect();
+          const drawn = performance.now() - began;
+          requestAnimationFrame(() => setTimeout(() => ((window.drawn = drawn), (window.took = performance.now() - began))));
+        });
+        o.observe(c, { attributes: true });
+      };
+      addEventListener(event, begin, { once: true, capture: true });
+    },
+    [event, of, attribute],
+  );
+const canvas = ".picture canvas";
+const changes = '[data-testid="changes"]';
+const took = async (page) => {
+  await page.waitForFunction(() => window.took > 0);
+  return page.evaluate(() => [window.drawn, window.took]);
+};
+
+async function bench() {
+  const at = `${page0}api/results/${result}`;
+  const { clips } = await (await fetch(at)).json();
+  const track = await (await fetch(`${at}/clips/0/track`)).json();
+  const context = await fresh();
+  let page;
+  const stances = clips[0].contacts.filter((c) => c.side === "left");
+  const stance = stances[stances.length >> 1];
+  const mid = track.time_s.findIndex((s) => s >= (stance.initial_contact_s + stance.toe_off_s) / 2);
+  const open = async (frame) => {
+    await page?.close();
+    page = await context.newPage();
+    await page.goto(`${page0}results/${result}/bench/0#frame=${frame}`);
+    await page.locator(".picture canvas[data-frame]").waitFor();
+    await page.getByTestId("guide").getByText(/worth checking$|No frame is likely/).first().waitFor();
+  };
+
+  await open(20);
+  await page.waitForTimeout(1500);
+  const drawn = [];
+  const steps = [];
+  for (let k = 0; k < 60; k++) {
+    await watch(page, "keydown", canvas, "data-frame");
+    await page.keyboard.press(k % 12 === 11 ? "," : ".");
+    const [d, t] = await took(page);
+    drawn.push(d);
+    steps.push(t);
+    await page.waitForTimeout(60);
+  }
+  say("step_canvas", drawn);
+  say("step_painted", steps);
+
+  await open(mid);
+  await page.waitForTimeout(1500);
+  await page.keyboard.press("f");
+  await placed(page, ".picture canvas", "data-lens");
+  const knee = track.landmarks.indexOf("left_knee");
+  const landmark = [];
+  for (let k = 0; k < 15; k++) {
+    // Where the knee is now: drawn to and fro.
+    const spot = await page.evaluate(
+      ([x, y]) => {
+        const c = document.querySelector(".picture canvas");
+        const [scale, left, top] = c.dataset.lens.split(",").map(Number);
+        const box = c.getBoundingClientRect();
+        const ratio = c.width / box.width;
+        return { x: box.left + (left + x * scale) / ratio, y: box.top + (top + y * scale) / ratio };
+      },
+      [track.x[knee][mid], track.y[knee][mid]],
+    );
+    const [from, to] = k % 2 ? [14, 0] : [0, 14];
+    await page.mouse.move(spot.x + from, spot.y);
+    await page.mouse.down();
+    await page.mouse.move(spot.x + to, spot.y, { steps: 4 });
+    await watch(page, "pointerup", changes, "data-turn");
+    await page.mouse.up();
+    landmark.push((await took(page))[1]);
+    await page.waitForTimeout(400);
+  }
+  say("landmark", landmark);
+
+  const exchange = [];
+  for (let k = 0; k < 7; k++) {
+    await page.keyboard.press("x");
+    for (let n = 0; n < 10; n++) await page.keyboard.press(k % 2 ? "," : ".");
+    await page.waitForTimeout(300);
+    await watch(page, "keydown", changes, "data-turn");
+    await page.keyboard.press("x");
+    exchange.push((await took(page))[1]);
+    await page.waitForTimeout(400);
+  }
+  say("exchange", exchange);
+
+  // By keys: until the measures follow the hand; they are kept once the keys rest.
+  const edge = [];
+  for (let k = 0; k < 9; k++) {
+    const slider = page.getByRole("slider", { name: /left foot, initial contact at/ }).first();
+    await slider.focus();
+    const turn = await page.locator(changes).getAttribute("data-turn");
+    await watch(page, "keydown", changes, "data-tries");
+    await page.keyboard.press(k % 2 ? "ArrowRight" : "ArrowLeft");
+    edge.push((await took(page))[1]);
+    await page.waitForFunction(([s, t]) => document.querySelector(s).dataset.turn !== t, [changes, turn]);
+    await page.waitForTimeout(900);
+  }
+  say("contact", edge);
+  await page.getByLabel("Point in hand").selectOption("left_knee");
+  await page.getByLabel("Point in hand").blur();
+  const nudge = [];
+  for (let k = 0; k < 9; k++) {
+    const turn = await page.locator(changes).getAttribute("data-turn");
+    await watch(page, "keydown", changes, "data-tries");
+    await page.keyboard.press(k % 2 ? "Shift+ArrowRight" : "Shift+ArrowLeft");
+    nudge.push((await took(page))[1]);
+    await page.waitForFunction(([s, t]) => document.querySelector(s).dataset.turn !== t, [changes, turn]);
+    await page.waitForTimeout(900);
+  }
+  say("nudge", nudge);
+
+  const back = [];
+  for (let k = 0; k < 9; k++) {
+    await watch(page, "keydown", changes, "data-turn");
+    await page.keyboard.press("z");
+    back.push((await took(page))[1]);
+    await page.waitForTimeout(400);
+  }
+  say("undo", back);
+}
+
+await (result ? bench() : firstPage());
+await browser.close();
