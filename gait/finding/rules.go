@@ -11,9 +11,6 @@ import (
 	"gaitwright/gait/exam"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/table"
-
-	"github.com/goccy/go-yaml"
-	"github.com/santhosh-tekuri/jsonschema/v6"
 )
 
 // Rules is everything the engine reasons with.
@@ -140,17 +137,11 @@ var schemaJSON []byte
 // Schema returns the JSON Schema of files of rules.
 func Schema() []byte { return bytes.Clone(schemaJSON) }
 
-var schema = sync.OnceValue(func() *jsonschema.Schema {
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(schemaJSON))
-	if err != nil {
-		panic(err) // the schema is part of the program
-	}
-	c := jsonschema.NewCompiler()
-	if err := c.AddResource("rules.json", doc); err != nil {
-		panic(err)
-	}
-	return c.MustCompile("rules.json")
-})
+// MaxBytes bounds a user's file of rules.
+const MaxBytes = 2 << 20
+
+var rulesFile = table.NewFile("file of rules", MaxBytes, schemaJSON, map[string]string{
+	"oneOf": "a condition asks for one of a measure with what it is, a test with what it is, or a pain"})
 
 // Default returns the embedded rules. They must not be changed.
 var Default = sync.OnceValue(func() *Rules {
@@ -164,19 +155,8 @@ var Default = sync.OnceValue(func() *Rules {
 // Parse reads rules from YAML: their shape against the schema, then every name in
 // them.
 func Parse(data []byte) (*Rules, error) {
-	asJSON, err := yaml.YAMLToJSON(data)
-	if err != nil {
-		return nil, fmt.Errorf("this is no well-formed YAML: %w", err)
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(asJSON))
-	if err != nil {
-		return nil, fmt.Errorf("this is no well-formed YAML: %w", err)
-	}
-	if err := schema().Validate(doc); err != nil {
-		return nil, table.Faults(err, "file of rules", map[string]string{"oneOf": "a condition asks for one of a measure with what it is, a test with what it is, or a pain"})
-	}
 	var r Rules
-	if err := yaml.UnmarshalWithOptions(data, &r, yaml.Strict()); err != nil {
+	if err := rulesFile.Read(data, &r); err != nil {
 		return nil, err
 	}
 	return &r, r.check()
@@ -304,9 +284,6 @@ func (r *Rules) checkCondition(c Condition) error {
 	}
 	return nil
 }
-
-// MaxBytes bounds a user's file of rules.
-const MaxBytes = 2 << 20
 
 // Source returns the built-in rules as they are written.
 func Source() string { return string(rulesYAML) }

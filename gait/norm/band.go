@@ -1,7 +1,6 @@
 package norm
 
 import (
-	"bytes"
 	"cmp"
 	"fmt"
 	"math"
@@ -12,6 +11,7 @@ import (
 
 	"gaitwright/gait/clip"
 	"gaitwright/gait/measure"
+	"gaitwright/gait/table"
 	"gaitwright/num/agree"
 )
 
@@ -118,17 +118,13 @@ func MarshalBands(bands []Band) ([]byte, error) {
 	return yaml.Marshal(bandFile{bands})
 }
 
+var bandsFile = table.NewFile("file of bands of curves", MaxBytes, nil, nil)
+
 // ParseBands reads a file of bands, strictly, and refuses what cannot be one.
 func ParseBands(data []byte) ([]Band, error) {
-	if len(data) > MaxBytes {
-		return nil, fmt.Errorf("larger than %d bytes", MaxBytes)
-	}
-	if err := withoutAliases(data); err != nil {
-		return nil, err
-	}
 	var f bandFile
-	if err := yaml.NewDecoder(bytes.NewReader(data), yaml.Strict()).Decode(&f); err != nil {
-		return nil, fmt.Errorf("%s", strings.TrimSpace(yaml.FormatError(err, false, false)))
+	if err := bandsFile.Read(data, &f); err != nil {
+		return nil, err
 	}
 	for i, b := range f.Bands {
 		fault := ""

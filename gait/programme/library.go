@@ -8,8 +8,7 @@ import (
 	"sync"
 
 	"gaitwright/gait/figure"
-
-	"github.com/goccy/go-yaml"
+	"gaitwright/gait/table"
 )
 
 // Blocks in the trade's order.
@@ -96,20 +95,19 @@ var Default = sync.OnceValue(func() *Library {
 // MaxBytes bounds a user's file of exercises.
 const MaxBytes = 2 << 20
 
+var exercisesFile = table.NewFile("file of exercises", MaxBytes, nil, nil)
+
 // Source returns the built-in exercises as they are written.
 func Source() string { return string(libraryYAML) }
 
 // ParseLibrary reads exercises from YAML and checks each.
 func ParseLibrary(data []byte) (*Library, error) {
-	if len(data) > MaxBytes {
-		return nil, fmt.Errorf("%d bytes are too many for a file of exercises (at most %d): is it the right file?", len(data), MaxBytes)
-	}
 	var file struct {
 		Version   int         `yaml:"version"`
 		Exercises []*Exercise `yaml:"exercises"`
 	}
-	if err := yaml.UnmarshalWithOptions(data, &file, yaml.Strict()); err != nil {
-		return nil, fmt.Errorf("the exercises cannot be read: %w", err)
+	if err := exercisesFile.Read(data, &file); err != nil {
+		return nil, err
 	}
 	if file.Version != 1 {
 		return nil, fmt.Errorf("version %d is not known: write version: 1", file.Version)

@@ -3,9 +3,7 @@ package app
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -121,11 +119,7 @@ func forceContacts(plates []c3d.Plate, res *markerset.Result) (event.Series, err
 
 func markerSetFor(file string, m *markerFile, r *Request) (markerset.Set, error) {
 	if r.MarkerSetFile != "" {
-		set, err := markerset.Load(r.MarkerSetFile)
-		if err != nil {
-			return set, mappingProblem(r.MarkerSetFile, err)
-		}
-		return set, nil
+		return ownMarkerSet(r.MarkerSetFile)
 	}
 	set, ok := markerset.Detect(m.points.Labels())
 	if !ok {
@@ -135,16 +129,10 @@ func markerSetFor(file string, m *markerFile, r *Request) (markerset.Set, error)
 	return set, nil
 }
 
-// mappingProblem is a fault in a user's mapping of marker names.
-func mappingProblem(file string, err error) error {
-	p := refusal(KindUsage, file, err)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		p.What, p.Mend = "there is no such file", "Check the name and the folder."
-	case p.Mend == "":
-		p.Mend = "`gaitwright markers --show NAME` prints a mapping to copy; `gaitwright markers` lists them."
-	}
-	return p
+// ownMarkerSet reads a user's mapping of marker names.
+func ownMarkerSet(file string) (markerset.Set, error) {
+	kind := ownKind{"mapping of marker names", "`gaitwright markers --show NAME` prints a mapping to copy; `gaitwright markers` lists them.", markerset.MaxBytes}
+	return readOwn(file, kind, markerset.Parse)
 }
 
 // staticFor returns the standing trial that belongs to a marker file: the one
@@ -198,9 +186,9 @@ func MarkerSets(show, check string) (string, error) {
 		}
 		return string(b), nil
 	case check != "":
-		set, err := markerset.Load(check)
+		set, err := ownMarkerSet(check)
 		if err != nil {
-			return "", mappingProblem(check, err)
+			return "", err
 		}
 		return fmt.Sprintf("%s is sound: it finds %d landmarks.\n", check, len(set.Landmarks)), nil
 	}

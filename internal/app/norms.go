@@ -6,13 +6,11 @@ import (
 	"fmt"
 	"io/fs"
 	"math"
-	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
 
-	"github.com/adrg/xdg"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/measure"
@@ -22,12 +20,7 @@ import (
 // NormsFile is the user's own file of reference ranges: GAITWRIGHT_NORMS where
 // that is set, norms.yaml in the configuration folder otherwise. It need not
 // exist.
-func NormsFile() string {
-	if f := os.Getenv("GAITWRIGHT_NORMS"); f != "" {
-		return f
-	}
-	return filepath.Join(xdg.ConfigHome, "gaitwright", "norms.yaml")
-}
+func NormsFile() string { return ownFile("GAITWRIGHT_NORMS", "norms.yaml") }
 
 // Norms returns the built-in reference ranges with the user's own laid over
 // them: those of file, or of NormsFile for an empty name, which may be absent.
@@ -66,26 +59,7 @@ func (s *Session) conditions(c *Clip) norm.Conditions {
 }
 
 func readNorms(file string) (*norm.Table, error) {
-	const mend = "`gaitwright norms --show` prints rows to copy."
-	i, err := os.Stat(file)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, &Problem{Kind: KindUsage, File: file, What: "there is no such file of reference ranges", Mend: "Check the name and the folder.", Err: err}
-	}
-	if err != nil {
-		return nil, &Problem{Kind: KindUsage, File: file, What: "the reference ranges cannot be read: " + err.Error(), Mend: "Check the name and the folder.", Err: err}
-	}
-	if i.IsDir() || i.Size() > norm.MaxBytes {
-		return nil, problem(KindUsage, file, mend, "is no file of reference ranges: a folder, or larger than %d bytes", norm.MaxBytes)
-	}
-	data, err := os.ReadFile(file)
-	if err != nil {
-		return nil, &Problem{Kind: KindUsage, File: file, What: err.Error(), Err: err}
-	}
-	t, err := norm.Parse(data)
-	if err != nil {
-		return nil, &Problem{Kind: KindUsage, File: file, What: err.Error(), Mend: mend, Err: err}
-	}
-	return t, nil
+	return readOwn(file, ownKind{"file of reference ranges", "`gaitwright norms --show` prints rows to copy.", norm.MaxBytes}, norm.Parse)
 }
 
 // CheckNorms says in a sentence that a file of ranges is sound, or fails with
@@ -279,16 +253,12 @@ func (st *Studio) ComputeBands(ctx context.Context, r NormsRequest, progress Pro
 // not held back for that.
 func curveBands() ([]norm.Band, string) {
 	file := CurveBandsFile()
-	data, err := os.ReadFile(file)
-	if errors.Is(err, fs.ErrNotExist) {
+	bands, err := readOwn(file, ownKind{"file of bands of curves", "`gaitwright norms compute` writes one.", norm.MaxBytes}, norm.ParseBands)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
 		return nil, ""
-	}
-	var bands []norm.Band
-	if err == nil {
-		bands, err = norm.ParseBands(data)
-	}
-	if err != nil {
-		return nil, "Your own bands of curves are not used: " + file + ": " + err.Error()
+	case err != nil:
+		return nil, "Your own bands of curves are not used: " + InOneLine(err)
 	}
 	return bands, ""
 }

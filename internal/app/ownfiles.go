@@ -31,51 +31,54 @@ func ownFile(variable, name string) string {
 	return filepath.Join(xdg.ConfigHome, "gaitwright", name)
 }
 
-// readOwn reads a user's file of at most so many bytes.
-func readOwn(file, what string, most int64) ([]byte, error) {
+// ownKind is a kind of file that a user writes.
+type ownKind struct {
+	what string // what names it
+	mend string // where to look for what stands in one
+	most int64  // bytes
+}
+
+// readOwn reads a user's file of a kind.
+func readOwn[T any](file string, kind ownKind, parse func([]byte) (T, error)) (T, error) {
+	var none T
+	fault := func(what, mend string, err error) (T, error) {
+		return none, &Problem{Kind: KindUsage, File: file, What: what, Mend: mend, Err: err}
+	}
 	i, err := os.Stat(file)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, &Problem{Kind: KindUsage, File: file, What: "there is no such file of " + what, Mend: "Check the name and the folder.", Err: err}
+		return fault("there is no such "+kind.what, "Check the name and the folder. "+kind.mend, err)
 	case err != nil:
-		return nil, &Problem{Kind: KindUsage, File: file, What: "the " + what + " cannot be read: " + err.Error(), Mend: "Check the name and the folder.", Err: err}
-	case i.IsDir() || i.Size() > most:
-		return nil, problem(KindUsage, file, "", "is no file of %s: a folder, or larger than %d bytes", what, most)
+		return fault("the "+kind.what+" cannot be read: "+err.Error(), "Check the name and the folder.", err)
+	case i.IsDir() || i.Size() > kind.most:
+		return fault(fmt.Sprintf("is no %s: a folder, or larger than %d bytes", kind.what, kind.most), kind.mend, nil)
 	}
 	data, err := os.ReadFile(file)
 	if err != nil {
-		return nil, &Problem{Kind: KindUsage, File: file, What: err.Error(), Err: err}
+		return fault(err.Error(), "", err)
 	}
-	return data, nil
+	v, err := parse(data)
+	if err != nil {
+		return fault(err.Error(), kind.mend, err)
+	}
+	return v, nil
 }
 
 // exercisesFrom is the built-in library with a user's file laid over it.
 func exercisesFrom(file string) (*programme.Library, error) {
-	data, err := readOwn(file, "exercises", programme.MaxBytes)
-	if err != nil {
-		return nil, err
-	}
-	own, err := programme.ParseLibrary(data)
-	if err == nil {
-		own, err = programme.Default().With(own)
-	}
-	if err != nil {
-		return nil, &Problem{Kind: KindUsage, File: file, What: err.Error(), Mend: "`gaitwright exercises --show` prints the built-in ones to copy from.", Err: err}
-	}
-	return own, nil
+	kind := ownKind{"file of exercises", "`gaitwright exercises --show` prints the built-in ones to copy from.", programme.MaxBytes}
+	return readOwn(file, kind, func(data []byte) (*programme.Library, error) {
+		own, err := programme.ParseLibrary(data)
+		if err != nil {
+			return nil, err
+		}
+		return programme.Default().With(own)
+	})
 }
 
 // rulesFrom reads a whole set of rules.
 func rulesFrom(file string) (*finding.Rules, error) {
-	data, err := readOwn(file, "rules", finding.MaxBytes)
-	if err != nil {
-		return nil, err
-	}
-	r, err := finding.Parse(data)
-	if err != nil {
-		return nil, &Problem{Kind: KindUsage, File: file, What: err.Error(), Mend: "`gaitwright rules --show` prints the built-in ones to copy from.", Err: err}
-	}
-	return r, nil
+	return readOwn(file, ownKind{"file of rules", "`gaitwright rules --show` prints the built-in ones to copy from.", finding.MaxBytes}, finding.Parse)
 }
 
 // exercisesInUse are the built-in exercises with the user's own; note says so

@@ -11,7 +11,11 @@ import (
 	"gaitwright/internal/app"
 )
 
-func TestOwnExercisesAndRules(t *testing.T) {
+func checkMarkers(file string) (string, error) { return app.MarkerSets("", file) }
+
+func checkLayout(file string) (string, error) { return app.TrialLayouts("", file) }
+
+func TestOwnFiles(t *testing.T) {
 	dir := t.TempDir()
 	write := func(name, text string) string {
 		file := filepath.Join(dir, name)
@@ -40,6 +44,14 @@ func TestOwnExercisesAndRules(t *testing.T) {
 		{app.CheckRules, write("c.yaml", "version: 1"), "missing: contested"},
 		{app.CheckRules, write("d.yaml", strings.Replace(finding.Source(), "measure: pelvic_drop", "measure: pelvic_dorp", 1)), "pelvic_dorp"},
 		{app.CheckRules, write("e.yaml", "\x00\xff"), ""},
+		{app.CheckRules, write("f.yaml", "version: &a 1"), "anchors"},
+		{app.CheckExercises, write("g.yaml", "version: &a 1"), "anchors"},
+		{app.CheckNorms, dir, "a folder"},
+		{checkMarkers, filepath.Join(dir, "none.yaml"), "no such mapping of marker names"},
+		{checkMarkers, write("h.yaml", strings.Repeat("#", 1<<20+1)), "larger than"},
+		{checkMarkers, write("i.yaml", "name: a"), "missing: landmarks"},
+		{checkLayout, dir, "a folder"},
+		{checkLayout, write("j.yaml", "name: a"), "missing: trials"},
 	} {
 		if _, err := c.check(c.file); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", filepath.Base(c.file), err, c.want)

@@ -127,15 +127,12 @@ func loadLayout(name string) (*trialset.Layout, error) {
 	if slices.Contains(trialset.Names(), name) {
 		return trialset.BuiltIn(name)
 	}
-	l, err := trialset.Load(name)
+	kind := ownKind{"layout of a research set", "`gaitwright trials --show rbds` prints a layout to copy; the built-in ones are " + strings.Join(trialset.Names(), ", ") + ".", trialset.MaxBytes}
+	l, err := readOwn(name, kind, trialset.Parse)
 	if err != nil {
-		p := refusal(KindUsage, name, err)
-		p.Mend = "`gaitwright trials --show rbds` prints a layout to copy; the built-in ones are " + strings.Join(trialset.Names(), ", ") + "."
-		if errors.Is(err, fs.ErrNotExist) {
-			p.What = "there is no such layout, built in or as a file"
-		}
-		return nil, p
+		return nil, err
 	}
+	l.Dir = filepath.Dir(name)
 	return l, nil
 }
 

@@ -5,15 +5,8 @@ import (
 	"embed"
 	"errors"
 	"fmt"
-	"os"
 	"slices"
 	"strings"
-	"sync"
-
-	"github.com/goccy/go-yaml"
-	"github.com/goccy/go-yaml/lexer"
-	"github.com/goccy/go-yaml/token"
-	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/table"
@@ -25,8 +18,10 @@ var sets embed.FS
 //go:embed schema.json
 var schemaJSON []byte
 
-// maxSetBytes bounds a user's marker-set file.
-const maxSetBytes = 1 << 20
+// MaxBytes bounds a user's marker-set file.
+const MaxBytes = 1 << 20
+
+var file = table.NewFile("mapping of marker names", MaxBytes, schemaJSON, map[string]string{"oneOf": "a recipe has exactly one of mean, inward, hip, functional, toe and between"})
 
 // Set is a marker set: how the landmarks are found from a laboratory's markers.
 type Set struct {
@@ -171,40 +166,6 @@ func Source(name string) ([]byte, error) {
 	return data, nil
 }
 
-// Load reads a marker set from a user's YAML file.
-func Load(path string) (Set, error) {
-	info, err := os.Stat(path)
-	switch {
-	case err != nil:
-		return Set{}, err
-	case info.IsDir():
-		return Set{}, fmt.Errorf("%s: this is a folder: give the file that holds the mapping", path)
-	case info.Size() > maxSetBytes:
-		return Set{}, fmt.Errorf("%s: %d bytes are too many for a mapping of marker names (at most %d); is it the right file?", path, info.Size(), maxSetBytes)
-	}
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return Set{}, err
-	}
-	set, err := Parse(data)
-	if err != nil {
-		return Set{}, fmt.Errorf("%s: %w", path, err)
-	}
-	return set, nil
-}
-
-var schema = sync.OnceValue(func() *jsonschema.Schema {
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(schemaJSON))
-	if err != nil {
-		panic(err) // the schema is part of the program
-	}
-	c := jsonschema.NewCompiler()
-	if err := c.AddResource("marker-set.json", doc); err != nil {
-		panic(err)
-	}
-	return c.MustCompile("marker-set.json")
-})
-
 // Schema returns the JSON Schema of marker-set files, for editors that check as
 // one types.
 func Schema() []byte { return bytes.Clone(schemaJSON) }
@@ -212,25 +173,9 @@ func Schema() []byte { return bytes.Clone(schemaJSON) }
 // Parse reads a marker set from YAML and checks it: its shape against the schema,
 // then every name in it.
 func Parse(data []byte) (Set, error) {
-	for _, t := range lexer.Tokenize(string(data)) {
-		if t.Type == token.AliasType || t.Type == token.AnchorType {
-			return Set{}, fmt.Errorf("line %d: a marker set has no anchors and aliases; put a name that begins with & or * in quotes", t.Position.Line)
-		}
-	}
-	asJSON, err := yaml.YAMLToJSON(data)
-	if err != nil {
-		return Set{}, fmt.Errorf("this is no well-formed YAML: %w", err)
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(asJSON))
-	if err != nil {
-		return Set{}, fmt.Errorf("this is no well-formed YAML: %w", err)
-	}
-	if err := schema().Validate(doc); err != nil {
-		return Set{}, table.Faults(err, "mapping of marker names", map[string]string{"oneOf": "a recipe has exactly one of mean, inward, hip, functional, toe and between"})
-	}
 	var s Set
-	if err := yaml.UnmarshalWithOptions(data, &s, yaml.Strict()); err != nil {
-		return Set{}, fmt.Errorf("the marker set cannot be read: %w", err)
+	if err := file.Read(data, &s); err != nil {
+		return Set{}, err
 	}
 	return s, s.check()
 }

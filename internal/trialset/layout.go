@@ -1,19 +1,12 @@
 package trialset
 
 import (
-	"bytes"
 	"embed"
 	"fmt"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
-	"sync"
 
 	"github.com/goccy/go-yaml"
-	"github.com/goccy/go-yaml/lexer"
-	"github.com/goccy/go-yaml/token"
-	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"gaitwright/gait/table"
 	"gaitwright/num/quantity"
@@ -25,8 +18,10 @@ var layouts embed.FS
 //go:embed schema.json
 var schemaJSON []byte
 
-// maxLayoutBytes bounds a layout file.
-const maxLayoutBytes = 1 << 18
+// MaxBytes bounds a user's layout file.
+const MaxBytes = 1 << 18
+
+var file = table.NewFile("layout of a research set", MaxBytes, schemaJSON, map[string]string{"oneOf": "a pattern of file names, or a list of them"})
 
 // Layout says how the files of a set are named.
 type Layout struct {
@@ -125,63 +120,12 @@ func BuiltIn(name string) (*Layout, error) {
 	return Parse(data)
 }
 
-// Load reads a layout from a user's YAML file.
-func Load(path string) (*Layout, error) {
-	info, err := os.Stat(path)
-	switch {
-	case err != nil:
-		return nil, err
-	case info.IsDir():
-		return nil, fmt.Errorf("this is a folder: give the file that describes the layout")
-	case info.Size() > maxLayoutBytes:
-		return nil, fmt.Errorf("%d bytes are too many for a layout (at most %d); is it the right file?", info.Size(), maxLayoutBytes)
-	}
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	l, err := Parse(data)
-	if err != nil {
-		return nil, err
-	}
-	l.Dir = filepath.Dir(path)
-	return l, nil
-}
-
-var schema = sync.OnceValue(func() *jsonschema.Schema {
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(schemaJSON))
-	if err != nil {
-		panic(err) // the schema is part of the program
-	}
-	c := jsonschema.NewCompiler()
-	if err := c.AddResource("layout.json", doc); err != nil {
-		panic(err)
-	}
-	return c.MustCompile("layout.json")
-})
-
 // Parse reads a layout from YAML and checks it: its shape against the schema, then
 // what it says.
 func Parse(data []byte) (*Layout, error) {
-	for _, t := range lexer.Tokenize(string(data)) {
-		if t.Type == token.AliasType || t.Type == token.AnchorType {
-			return nil, fmt.Errorf("line %d: a layout has no anchors and aliases; put a name that begins with & or * in quotes", t.Position.Line)
-		}
-	}
-	asJSON, err := yaml.YAMLToJSON(data)
-	if err != nil {
-		return nil, fmt.Errorf("this is no well-formed YAML: %w", err)
-	}
-	doc, err := jsonschema.UnmarshalJSON(bytes.NewReader(asJSON))
-	if err != nil {
-		return nil, fmt.Errorf("this is no well-formed YAML: %w", err)
-	}
-	if err := schema().Validate(doc); err != nil {
-		return nil, table.Faults(err, "layout of a research set", map[string]string{"oneOf": "a pattern of file names, or a list of them"})
-	}
 	var l Layout
-	if err := yaml.UnmarshalWithOptions(data, &l, yaml.Strict()); err != nil {
-		return nil, fmt.Errorf("the layout cannot be read: %w", err)
+	if err := file.Read(data, &l); err != nil {
+		return nil, err
 	}
 	return &l, l.compile()
 }

@@ -1,8 +1,6 @@
 package trialset
 
 import (
-	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -148,21 +146,6 @@ func TestLayoutFaults(t *testing.T) {
 	}
 	if _, err := l.Find(fstest.MapFS{}, []string{"m-b.c3d"}); err == nil || !strings.Contains(err.Error(), `what speed "b" is`) {
 		t.Errorf("an unknown speed: %v", err)
-	}
-}
-
-func TestLoad(t *testing.T) {
-	dir := t.TempDir()
-	path := filepath.Join(dir, "own.yaml")
-	if err := os.WriteFile(path, []byte(own), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	l, err := Load(path)
-	if err != nil || l.Dir != dir {
-		t.Errorf("%v: %+v", err, l)
-	}
-	if _, err := Load(dir); err == nil {
-		t.Error("a folder is no layout")
 	}
 }
 
