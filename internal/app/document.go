@@ -1,12 +1,10 @@
 package app
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"time"
 
 	"gaitwright/gait/event"
@@ -294,32 +292,20 @@ var csvHeader = []string{"file", "view", "measure", "side", "value", "text", "un
 
 // WriteCSV writes one row for each measure of each clip, with a header.
 func (s *Session) WriteCSV(w io.Writer) error {
-	cw := csv.NewWriter(w)
-	if err := cw.Write(csvHeader); err != nil {
-		return err
-	}
-	cell := func(v *float64) string {
-		if v == nil {
-			return ""
-		}
-		return strconv.FormatFloat(*v, 'f', -1, 64)
-	}
 	table, _ := normsOrBuiltIn()
-	for _, c := range s.Clips {
-		for _, m := range c.Measures {
-			d := documentMeasure(m, table, s.conditions(c))
-			var usual DocumentRange
-			if d.Range != nil {
-				usual = *d.Range
-			}
-			err := cw.Write([]string{c.said(), c.Info.View.String(), d.Name, d.Side, cell(d.Value), d.Text, d.Unit, cell(d.SD), cell(d.SEM),
-				cell(d.MDC95), fmt.Sprint(d.Strides), d.Origin, string(c.Contacts.Method), cell(known(c.Info.BeltSpeedMPS)), d.Flag, d.Reason,
-				cell(usual.Low), cell(usual.High), usual.Verdict, usual.Source})
-			if err != nil {
-				return err
+	return writeCSV(w, csvHeader, func(put func(...string)) error {
+		for _, c := range s.Clips {
+			for _, m := range c.Measures {
+				d := documentMeasure(m, table, s.conditions(c))
+				var usual DocumentRange
+				if d.Range != nil {
+					usual = *d.Range
+				}
+				put(c.said(), c.Info.View.String(), d.Name, d.Side, numberCell(d.Value), d.Text, d.Unit, numberCell(d.SD), numberCell(d.SEM),
+					numberCell(d.MDC95), fmt.Sprint(d.Strides), d.Origin, string(c.Contacts.Method), numberCell(known(c.Info.BeltSpeedMPS)), d.Flag, d.Reason,
+					numberCell(usual.Low), numberCell(usual.High), usual.Verdict, usual.Source)
 			}
 		}
-	}
-	cw.Flush()
-	return cw.Error()
+		return nil
+	})
 }

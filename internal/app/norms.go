@@ -11,7 +11,6 @@ import (
 	"slices"
 	"strings"
 
-
 	"gaitwright/gait/body"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/norm"

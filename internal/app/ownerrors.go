@@ -1,7 +1,6 @@
 package app
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -15,6 +14,7 @@ import (
 	"github.com/goccy/go-yaml"
 
 	"gaitwright/gait/measure"
+	"gaitwright/gait/table"
 	"gaitwright/num/agree"
 )
 
@@ -93,32 +93,23 @@ func (st *Studio) ownErrorsPath() string { return filepath.Join(st.dir, ownError
 
 // OwnErrors returns the studio's own errors; nil where it has none.
 func (st *Studio) OwnErrors() (*OwnErrors, error) {
-	path := st.ownErrorsPath()
-	i, err := os.Stat(path)
+	kind := ownKind{"file of the studio's own errors", "Correct it, or delete it and adopt the errors again.", 1 << 20}
+	o, err := readOwn(st.ownErrorsPath(), kind, func(data []byte) (*OwnErrors, error) {
+		var o OwnErrors
+		if err := table.NewFile(kind.what, kind.most, nil, nil).Read(data, &o); err != nil {
+			return nil, err
+		}
+		for i, e := range o.Errors {
+			if err := e.check(); err != nil {
+				return nil, fmt.Errorf("entry %d of the studio's own errors: %w", i+1, err)
+			}
+		}
+		return &o, nil
+	})
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
-	if err != nil {
-		return nil, err
-	}
-	const mend = "Correct it, or delete it and adopt the errors again."
-	if i.Size() > 1<<20 {
-		return nil, problem(KindUsage, path, mend, "is too large for the studio's own errors")
-	}
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	var o OwnErrors
-	if err := yaml.NewDecoder(bytes.NewReader(data), yaml.Strict()).Decode(&o); err != nil && !errors.Is(err, io.EOF) {
-		return nil, &Problem{Kind: KindUsage, File: path, What: "the studio's own errors cannot be read: " + err.Error(), Mend: mend, Err: err}
-	}
-	for i, e := range o.Errors {
-		if err := e.check(); err != nil {
-			return nil, &Problem{Kind: KindUsage, File: path, What: fmt.Sprintf("entry %d of the studio's own errors: %v", i+1, err), Mend: mend, Err: err}
-		}
-	}
-	return &o, nil
+	return o, err
 }
 
 func (e OwnError) check() error {

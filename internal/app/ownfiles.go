@@ -35,7 +35,7 @@ func ownFile(variable, name string) string {
 type ownKind struct {
 	what string // what names it
 	mend string // where to look for what stands in one
-	most int64  // bytes
+	most int    // bytes
 }
 
 // readOwn reads a user's file of a kind.
@@ -50,7 +50,7 @@ func readOwn[T any](file string, kind ownKind, parse func([]byte) (T, error)) (T
 		return fault("there is no such "+kind.what, "Check the name and the folder. "+kind.mend, err)
 	case err != nil:
 		return fault("the "+kind.what+" cannot be read: "+err.Error(), "Check the name and the folder.", err)
-	case i.IsDir() || i.Size() > kind.most:
+	case i.IsDir() || i.Size() > int64(kind.most):
 		return fault(fmt.Sprintf("is no %s: a folder, or larger than %d bytes", kind.what, kind.most), kind.mend, nil)
 	}
 	data, err := os.ReadFile(file)

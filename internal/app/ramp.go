@@ -1,7 +1,6 @@
 package app
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -195,21 +194,21 @@ func WriteRamp(w io.Writer, m RampMade, form string) error {
 		e.SetIndent("", "  ")
 		return e.Encode(m)
 	case "csv":
-		c := csv.NewWriter(w)
-		c.Write([]string{"week", "pace_name", "steps_per_min", "step_length_m", "speed_kmh", "pace_min_per_km", "rise_percent", "run_min", "click_on_min", "click_off_min"})
-		for _, k := range m.Weeks {
-			for _, a := range k.At {
-				f := func(v float64, n int) string {
-					if v == 0 {
-						return ""
-					}
-					return strconv.FormatFloat(v, 'f', n, 64)
-				}
-				c.Write([]string{strconv.Itoa(k.Number), a.Name, f(a.PerMin, 1), f(a.StepLengthM, 3), f(a.SpeedKMH, 1), a.Pace, f(k.RisePercent, 1), f(k.RunMin, 0), strconv.FormatFloat(k.OnMin, 'f', 1, 64), strconv.FormatFloat(k.OffMin, 'f', 1, 64)})
+		head := []string{"week", "pace_name", "steps_per_min", "step_length_m", "speed_kmh", "pace_min_per_km", "rise_percent", "run_min", "click_on_min", "click_off_min"}
+		f := func(v float64, n int) string {
+			if v == 0 {
+				return ""
 			}
+			return strconv.FormatFloat(v, 'f', n, 64)
 		}
-		c.Flush()
-		return c.Error()
+		return writeCSV(w, head, func(put func(...string)) error {
+			for _, k := range m.Weeks {
+				for _, a := range k.At {
+					put(strconv.Itoa(k.Number), a.Name, f(a.PerMin, 1), f(a.StepLengthM, 3), f(a.SpeedKMH, 1), a.Pace, f(k.RisePercent, 1), f(k.RunMin, 0), strconv.FormatFloat(k.OnMin, 'f', 1, 64), strconv.FormatFloat(k.OffMin, 'f', 1, 64))
+				}
+			}
+			return nil
+		})
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "from    %s\n", m.Base.Text)

@@ -3,7 +3,6 @@ package app
 import (
 	"archive/zip"
 	"context"
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -83,20 +82,20 @@ func (st *Studio) ExportRunner(ctx context.Context, w io.Writer, id string) erro
 	if f, err = file("trail.csv", zip.Deflate); err != nil {
 		return err
 	}
-	c := csv.NewWriter(f)
-	c.Write([]string{"at", "who", "seen_or_done", "what", "undone_at", "undone_by"})
-	for _, l := range lines {
-		kind, undone := "done", ""
-		if l.Saw {
-			kind = "seen"
+	err = writeCSV(f, []string{"at", "who", "seen_or_done", "what", "undone_at", "undone_by"}, func(put func(...string)) error {
+		for _, l := range lines {
+			kind, undone := "done", ""
+			if l.Saw {
+				kind = "seen"
+			}
+			if l.UndoneAt != nil {
+				undone = *l.UndoneAt
+			}
+			put(l.At, l.Who, kind, l.What, undone, l.UndoneBy)
 		}
-		if l.UndoneAt != nil {
-			undone = *l.UndoneAt
-		}
-		c.Write([]string{l.At, l.Who, kind, l.What, undone, l.UndoneBy})
-	}
-	c.Flush()
-	if err := c.Error(); err != nil {
+		return nil
+	})
+	if err != nil {
 		return err
 	}
 	return z.Close()

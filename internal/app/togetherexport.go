@@ -4,16 +4,12 @@ import (
 	"archive/zip"
 	"context"
 	"crypto/rand"
-	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
 	mathrand "math/rand/v2"
 	"strconv"
 	"strings"
-
-	"github.com/parquet-go/parquet-go"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/cohort"
@@ -155,36 +151,11 @@ func (st *Studio) ExportTogether(ctx context.Context, w io.Writer) (string, erro
 		_, err := fmt.Fprintf(w, "Measured values of running from one studio, without names, written by %s.\n\n%s\n\nmeasures.csv, measures.json and measures.parquet hold the same rows, one for each\nmeasured value; dictionary.csv explains the columns. A value is never to be used\nwithout its error.\n", programName(), wrapText(said, 78))
 		return err
 	})
-	file("dictionary.csv", func(w io.Writer) error {
-		c := csv.NewWriter(w)
-		c.Write([]string{"column", "type", "meaning"})
-		for _, k := range togetherColumns {
-			c.Write(k[:])
-		}
-		c.Flush()
-		return c.Error()
-	})
-	file("measures.csv", func(w io.Writer) error {
-		c := csv.NewWriter(w)
-		head := make([]string, len(togetherColumns))
-		for i, k := range togetherColumns {
-			head[i] = k[0]
-		}
-		c.Write(head)
-		for _, r := range rows {
-			c.Write(r.fields())
-		}
-		c.Flush()
-		return c.Error()
-	})
-	file("measures.json", func(w io.Writer) error { return json.NewEncoder(w).Encode(rows) })
-	file("measures.parquet", func(w io.Writer) error {
-		p := parquet.NewGenericWriter[TogetherRow](w, parquet.Compression(&parquet.Snappy))
-		if _, err := p.Write(rows); err != nil {
-			return err
-		}
-		return p.Close()
-	})
+	table := dataTable[TogetherRow]{togetherColumns, TogetherRow.fields, func(do func([]TogetherRow) error) error { return do(rows) }}
+	file("dictionary.csv", table.writeDictionary)
+	file("measures.csv", table.writeCSV)
+	file("measures.json", table.writeJSON)
+	file("measures.parquet", table.writeParquet)
 	if err != nil {
 		return said, err
 	}

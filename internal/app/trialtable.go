@@ -2,8 +2,6 @@ package app
 
 import (
 	"cmp"
-	"encoding/csv"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -11,8 +9,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-
-	"github.com/parquet-go/parquet-go"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -79,14 +75,8 @@ var trialColumns = [][3]string{
 }
 
 func (r TrialRow) fields() []string {
-	number := func(v *float64) string {
-		if v == nil {
-			return ""
-		}
-		return strconv.FormatFloat(*v, 'f', -1, 64)
-	}
-	return []string{r.Set, r.Subject, r.Sex, number(r.AgeY), number(r.HeightM), number(r.MassKG), r.Trial, r.File, r.View, number(r.SpeedMPS), r.SpeedBy, r.Measure, r.Side,
-		number(r.Value), r.Text, r.Unit, number(r.SD), number(r.SEM), number(r.MDC95), strconv.Itoa(int(r.Strides)), r.Origin, r.Contacts, r.Flag, r.Reason}
+	return []string{r.Set, r.Subject, r.Sex, numberCell(r.AgeY), numberCell(r.HeightM), numberCell(r.MassKG), r.Trial, r.File, r.View, numberCell(r.SpeedMPS), r.SpeedBy, r.Measure, r.Side,
+		numberCell(r.Value), r.Text, r.Unit, numberCell(r.SD), numberCell(r.SEM), numberCell(r.MDC95), strconv.Itoa(int(r.Strides)), r.Origin, r.Contacts, r.Flag, r.Reason}
 }
 
 // trialRows are the rows of a measured trial. The name of the set is put in when the
@@ -144,9 +134,6 @@ func eachTrial(plans []trialPlan, set string, do func(trialRecord) error) error 
 	return nil
 }
 
-// rowsAtOnce is how many rows are held before they are written out as a group.
-const rowsAtOnce = 1 << 11
-
 // writeTrials writes the tables of a batch; the finished trials are read one at a
 // time, so that a large set needs no more memory than a small one.
 func writeTrials(r TrialsRequest, l *trialset.Layout, plans []trialPlan, done *TrialsDone) error {
@@ -171,49 +158,33 @@ func writeTrials(r TrialsRequest, l *trialset.Layout, plans []trialPlan, done *T
 		done.Files = append(done.Files, name)
 		return WriteFileWhole(filepath.Join(r.Out, name), to)
 	}
-	table := func(head []string, rows func(put func(...string)) error) func(io.Writer) error {
-		return func(w io.Writer) error {
-			c := csv.NewWriter(w)
-			c.Write(head)
-			if err := rows(func(cells ...string) { c.Write(cells) }); err != nil {
-				return err
-			}
-			c.Flush()
-			return c.Error()
-		}
-	}
+	rows := dataTable[TrialRow]{trialColumns, TrialRow.fields, func(do func([]TrialRow) error) error {
+		return eachTrial(plans, l.Name, func(x trialRecord) error { return do(x.Rows) })
+	}}
 	for _, f := range []struct {
 		name string
 		to   func(io.Writer) error
 	}{
-		{"measures.csv", table(columnNames(trialColumns), func(put func(...string)) error {
-			return eachTrial(plans, l.Name, func(x trialRecord) error {
-				for _, row := range x.Rows {
-					put(row.fields()...)
+		{"measures.csv", rows.writeCSV},
+		{"measures.json", rows.writeJSON},
+		{"measures.parquet", rows.writeParquet},
+		{"dictionary.csv", rows.writeDictionary},
+		{"summary.csv", func(w io.Writer) error {
+			return writeCSV(w, summaryHeader, func(put func(...string)) error {
+				for _, s := range done.Summary {
+					put(s.fields()...)
 				}
 				return nil
 			})
-		})},
-		{"measures.json", func(w io.Writer) error { return trialsJSON(w, plans, l.Name) }},
-		{"measures.parquet", func(w io.Writer) error { return trialsParquet(w, plans, l.Name) }},
-		{"dictionary.csv", table([]string{"column", "type", "meaning"}, func(put func(...string)) error {
-			for _, k := range trialColumns {
-				put(k[:]...)
-			}
-			return nil
-		})},
-		{"summary.csv", table(summaryHeader, func(put func(...string)) error {
-			for _, s := range done.Summary {
-				put(s.fields()...)
-			}
-			return nil
-		})},
-		{"left-out.csv", table([]string{"files", "reason"}, func(put func(...string)) error {
-			for _, b := range done.Broken {
-				put(strings.Join(b.Files, ";"), b.Reason)
-			}
-			return nil
-		})},
+		}},
+		{"left-out.csv", func(w io.Writer) error {
+			return writeCSV(w, []string{"files", "reason"}, func(put func(...string)) error {
+				for _, b := range done.Broken {
+					put(strings.Join(b.Files, ";"), b.Reason)
+				}
+				return nil
+			})
+		}},
 	} {
 		if err := write(f.name, f.to); err != nil {
 			return err
@@ -222,70 +193,16 @@ func writeTrials(r TrialsRequest, l *trialset.Layout, plans []trialPlan, done *T
 	if r.Norms == "" {
 		return nil
 	}
-	rows := norm.Compute(trials, norm.Origin{ID: l.Name + "-set", Source: cmp.Or(l.Source, "own measurements") + ", measured by this program", Confidence: norm.Medium,
+	ranges := norm.Compute(trials, norm.Origin{ID: l.Name + "-set", Source: cmp.Or(l.Source, "own measurements") + ", measured by this program", Confidence: norm.Medium,
 		Sample: fmt.Sprintf("%d participants of the set %s", done.Subjects, l.Name), Method: "gaitwright trials (a person counts once, with the mean of both legs)"})
-	if len(rows) == 0 {
+	if len(ranges) == 0 {
 		return problem(KindNoResult, "", "", "no reference range can be computed: no measure is given by %d people or more at one speed", norm.Fewest)
 	}
-	text, err := (&norm.Table{Name: l.Name + "-set", Rows: rows}).Marshal()
+	text, err := (&norm.Table{Name: l.Name + "-set", Rows: ranges}).Marshal()
 	if err != nil {
 		return err
 	}
 	return WriteFileWhole(r.Norms, func(w io.Writer) error { _, err := w.Write(text); return err })
-}
-
-func columnNames(columns [][3]string) []string {
-	out := make([]string, len(columns))
-	for i, k := range columns {
-		out[i] = k[0]
-	}
-	return out
-}
-
-// trialsJSON writes the rows as one list, a row a line.
-func trialsJSON(w io.Writer, plans []trialPlan, set string) error {
-	before := "["
-	err := eachTrial(plans, set, func(x trialRecord) error {
-		for _, row := range x.Rows {
-			b, err := json.Marshal(row)
-			if err != nil {
-				return err
-			}
-			if _, err := fmt.Fprintf(w, "%s\n%s", before, b); err != nil {
-				return err
-			}
-			before = ","
-		}
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	if before == "[" {
-		fmt.Fprint(w, before)
-	}
-	_, err = fmt.Fprint(w, "\n]\n")
-	return err
-}
-
-// trialsParquet writes the rows in groups of a bounded size.
-func trialsParquet(w io.Writer, plans []trialPlan, set string) error {
-	p := parquet.NewGenericWriter[TrialRow](w, parquet.Compression(&parquet.Snappy))
-	n := 0
-	err := eachTrial(plans, set, func(x trialRecord) error {
-		if _, err := p.Write(x.Rows); err != nil {
-			return err
-		}
-		if n += len(x.Rows); n >= rowsAtOnce {
-			n = 0
-			return p.Flush()
-		}
-		return nil
-	})
-	if err != nil {
-		return err
-	}
-	return p.Close()
 }
 
 // trialTally gathers one number a participant, measure and speed.

@@ -1,7 +1,6 @@
 package app
 
 import (
-	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -53,19 +52,13 @@ func gridDocument(cells []GridCell) []gridLine {
 }
 
 func writeGridCSV(w io.Writer, cells []GridCell) error {
-	out := csv.NewWriter(w)
-	out.Write([]string{"factor", "level", "view", "measure", "unit", "bias", "sd", "stated_error", "covered", "values", "withheld"})
-	text := func(v *float64) string {
-		if v == nil {
-			return ""
+	head := []string{"factor", "level", "view", "measure", "unit", "bias", "sd", "stated_error", "covered", "values", "withheld"}
+	return writeCSV(w, head, func(put func(...string)) error {
+		for _, l := range gridDocument(cells) {
+			put(l.Factor, l.Level, l.View, l.Measure, l.Unit, numberCell(l.Bias), numberCell(l.SD), numberCell(l.Stated), numberCell(l.Covered), fmt.Sprint(l.Values), fmt.Sprint(l.Withheld))
 		}
-		return fmt.Sprint(*v)
-	}
-	for _, l := range gridDocument(cells) {
-		out.Write([]string{l.Factor, l.Level, l.View, l.Measure, l.Unit, text(l.Bias), text(l.SD), text(l.Stated), text(l.Covered), fmt.Sprint(l.Values), fmt.Sprint(l.Withheld)})
-	}
-	out.Flush()
-	return out.Error()
+		return nil
+	})
 }
 
 // gridColumn picks, for one measure, the cell whose error stands in a column.
