@@ -440,11 +440,10 @@ func (st *Studio) dropUnfinished() {
 // dropKept forgets what is held in memory of the records.
 func (st *Studio) dropKept() {
 	st.dropFilms()
+	st.Rest()
 	st.mu.Lock()
-	st.cache, st.order, st.benches, st.seen = map[string]*Session{}, nil, nil, nil
+	st.seen = nil
 	st.mu.Unlock()
-	st.reports.drop()
-	st.reportStills.drop()
 	st.clipFilms.drop()
 	st.together.drop()
 }

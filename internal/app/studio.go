@@ -201,6 +201,17 @@ func (st *Studio) loadKept(id string) (*Session, error) {
 // mostListed bounds the list of results.
 const mostListed = 2000
 
+// Rest gives up what is large and held ready to be worked on: opened results, what
+// their corrections rest on, reports as drawn. All of it is made again from what is
+// kept when it is next asked for. Pictures of films stay in their files.
+func (st *Studio) Rest() {
+	st.mu.Lock()
+	st.cache, st.order, st.benches = map[string]*Session{}, nil, nil
+	st.mu.Unlock()
+	st.reports.drop()
+	st.reportStills.drop()
+}
+
 // results reads the lines of the newest results, newest first.
 func (st *Studio) results() ([]PageSummary, error) {
 	out := []PageSummary{}

@@ -17,6 +17,9 @@ const (
 	maxPages    = 100              // open at once
 )
 
+// eventsPath is where a page listens.
+const eventsPath = "/api/events"
+
 var openPages atomic.Int64
 
 func (a api) events(w http.ResponseWriter, r *http.Request) {

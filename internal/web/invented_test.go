@@ -530,6 +530,8 @@ func (v *invented) Reliability(ask app.PageReadings) (app.PageReliability, error
 	return new(app.Studio).Reliability(ask)
 }
 
+func (v *invented) Rest() {}
+
 func (v *invented) Adopt(app.PageReadings) ([]app.PageOwnError, error) {
 	return nil, fmt.Errorf("the errors of invented results are not kept: %w", fs.ErrNotExist)
 }

@@ -27,6 +27,8 @@ const shutdownGrace = 5 * time.Second
 type Source interface {
 	Results
 	Visits
+	// Rest gives up what is held ready in memory; it is read anew when it is asked for.
+	Rest()
 }
 
 // Results are what was measured. An error that wraps fs.ErrNotExist, or is an
@@ -78,7 +80,9 @@ type Options struct {
 
 // Server serves the page. Make one with New.
 type Server struct {
+	src     Source
 	opts    Options
+	calm    calm
 	pages   http.Handler // without the guard
 	handler http.Handler
 	closing chan struct{} // closed when the server is told to stop
@@ -98,12 +102,12 @@ func New(src Source, opts Options) *Server {
 	if opts.Log == nil {
 		opts.Log = slog.Default()
 	}
-	s := &Server{opts: opts, closing: make(chan struct{}), around: &around{dir: opts.InventedDir}}
+	s := &Server{src: src, opts: opts, closing: make(chan struct{}), around: &around{dir: opts.InventedDir}}
 	mux := http.NewServeMux()
 	lanRoutes(mux, s.LAN)
 	s.lookRoutes(mux, src)
 	mux.Handle("/", routes(src, loadPage(ui.Dist()), opts.Log, s.closing))
-	s.pages = mux
+	s.pages = s.calm.watch(mux)
 	s.handler = guard(s.pages, opts.Names)
 	return s
 }
@@ -182,6 +186,7 @@ func (s *Server) Run(ctx context.Context) error {
 	if err := s.Listen(); err != nil {
 		return err
 	}
+	go s.calm.keep(s.closing, tidy, s.src.Rest)
 	servers := []*http.Server{s.server(s.handler)}
 	failed := make(chan error, 2)
 	go func() { failed <- servers[0].Serve(s.listener) }()

@@ -199,7 +199,7 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 	a.liveRoutes(mux, handle)
 	a.planRoutes(mux, handle)
 	a.keepingRoutes(mux, handle)
-	mux.HandleFunc("GET /api/events", a.events)
+	mux.HandleFunc("GET "+eventsPath, a.events)
 }
 
 func runnerQuery(q url.Values) (app.RunnerQuery, error) {
