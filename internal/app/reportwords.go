@@ -123,10 +123,9 @@ type reportWords struct {
 		Keep   string `yaml:"keep"`
 		Care   string `yaml:"care"`
 	} `yaml:"calendar"`
-	Signs     map[string]string   `yaml:"signs"`
-	Places    map[string]string   `yaml:"places"`    // of the body map
-	Answers   map[string]string   `yaml:"answers"`   // to since when and when it hurts, as the page offers them
-	Exercises map[string][]string `yaml:"exercises"` // title and cue
+	Signs   map[string]string `yaml:"signs"`
+	Places  map[string]string `yaml:"places"`  // of the body map
+	Answers map[string]string `yaml:"answers"` // to since when and when it hurts, as the page offers them
 
 	language string
 }
@@ -272,15 +271,6 @@ func (w *reportWords) place(p PagePain, r PageRegion) string {
 
 // answer is what was answered, in the language where the page offered it.
 func (w *reportWords) answer(text string) string { return cmp.Or(w.Answers[text], text) }
-
-// exercise is the title and the cue of an exercise; the library's own where the
-// language has none, as for those of a user's file.
-func (w *reportWords) exercise(e *programme.Exercise) (title, cue string) {
-	if t := w.Exercises[e.Name]; len(t) == 2 && !e.Own {
-		return t[0], t[1]
-	}
-	return e.Title, e.Cue
-}
 
 // dose says how much of an exercise.
 func (w *reportWords) dose(d programme.Dose) string {

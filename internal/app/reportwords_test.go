@@ -1,14 +1,19 @@
 package app
 
 import (
+	"bytes"
+	"encoding/json"
 	"maps"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
+	"time"
 
 	"gaitwright/gait/exam"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/programme"
+	"gaitwright/internal/handout"
 )
 
 // TestReportWordsAreWhole holds both languages against each other and against the
@@ -68,7 +73,7 @@ func TestReportWordsAreWhole(t *testing.T) {
 			}
 		}
 		for _, e := range lib.Exercises {
-			if x := w.Exercises[e.Name]; len(x) != 2 || x[0] == "" || x[1] == "" {
+			if x := e.In(language); x.Title == e.Title || x.Cue == e.Cue {
 				t.Errorf("%s: the exercise %s has no words", language, e.Name)
 			}
 		}
@@ -92,12 +97,29 @@ func TestReportWordsAreWhole(t *testing.T) {
 	}
 }
 
-// An exercise has one name in a language, on the page and on what is taken home.
-func TestExercisesHaveOneName(t *testing.T) {
-	w := reportWordsBy["de"]()
-	for _, e := range programme.Default().Exercises {
-		if title, _ := w.exercise(e); title != e.In("de").Title {
-			t.Errorf("%s is %q in the report and %q on the page", e.Name, title, e.In("de").Title)
+// An exercise has one name and one cue in a language: those of the card in the report
+// are those of the sheet for home.
+func TestExercisesAreSaidInOneWay(t *testing.T) {
+	for _, language := range ReportLanguages {
+		w := reportWordsBy[language]()
+		var list []programme.Item
+		for _, e := range programme.Default().Exercises {
+			list = append(list, programme.Item{Exercise: e.Name, Dose: programme.Dose{Sets: 1, Reps: 1}})
+		}
+		plan := programme.Plan{FullDays: []int{0}, Weeks: []programme.Week{{Full: list}}, Start: time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)}
+		var b bytes.Buffer
+		if err := handout.Write(&b, handout.Sheet{Visit: strings.Repeat("A", 26), Runner: "Ada", Language: language, Begin: plan.Start, Plan: plan, Library: programme.Default()}); err != nil {
+			t.Fatal(err)
+		}
+		sheet := b.String()
+		for i, e := range programme.Default().Exercises {
+			c := w.card(e, list[i], "")
+			for _, text := range []string{c.Title, c.Cue} {
+				quoted, err := json.Marshal(text)
+				if err != nil || !strings.Contains(sheet, string(quoted)) {
+					t.Errorf("%s: %s says %q in the report and other on the sheet (%v)", language, e.Name, text, err)
+				}
+			}
 		}
 	}
 }

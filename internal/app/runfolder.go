@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"io"
 	"io/fs"
@@ -97,8 +98,12 @@ func (st *Studio) watchFolder(ctx context.Context, every time.Duration) {
 	for {
 		st.foundMu.Lock()
 		p, err := st.lookIntoFolder(ctx)
+		now := p.waiting()
+		if err == nil && now != waiting {
+			err = st.offer(ctx, &p) // so that no page waits for it
+		}
 		st.foundMu.Unlock()
-		if now := p.waiting(); err == nil && now != waiting {
+		if err == nil && now != waiting {
 			waiting = now
 			st.tell("runs", struct{}{})
 		}
@@ -223,41 +228,124 @@ func lookAtRun(path, name string, info fs.FileInfo) *foundRun {
 	return at
 }
 
-// offer names the runner whose watch a file is of.
+// offer names the runner whose watch a file is of. The caller holds st.foundMu.
 func (st *Studio) offer(ctx context.Context, p *PageRunFolder) error {
-	if !slices.ContainsFunc(p.Files, func(f PageRunFound) bool { return f.Run != nil }) {
+	dev := func(f PageRunFound) string {
+		if at := st.found[filepath.Join(p.Dir, f.Name)]; at != nil && at.run != nil {
+			return at.dev
+		}
+		return ""
+	}
+	if !slices.ContainsFunc(p.Files, func(f PageRunFound) bool { return dev(f) != "" }) {
 		return nil
 	}
-	owner := map[string]string{} // of a watch; "?" where two have runs of it
-	names, visits := map[string]string{}, map[string]string{}
-	err := st.readRecords(ctx, func(r store.Reader) error {
-		rows, err := r.Runners(store.Query{Limit: 200})
-		for _, row := range rows {
-			list, lerr := r.RunsOf(row.ID)
-			err = errors.Join(err, lerr)
-			for _, v := range list[max(0, len(list)-40):] {
-				one, perr := parseRun(v)
-				if perr != nil || one.facts.Device == "" {
-					continue
-				}
-				names[row.ID], visits[row.ID] = row.Name, row.LastID
-				if was := owner[one.facts.Device]; was == "" || was == row.ID {
-					owner[one.facts.Device] = row.ID
-				} else {
-					owner[one.facts.Device] = "?"
-				}
+	return st.readRecords(ctx, func(r store.Reader) error {
+		if err := st.watches.learn(r); err != nil {
+			return err
+		}
+		for i := range p.Files {
+			f := &p.Files[i]
+			id := st.watches.owner(dev(*f))
+			if id == "" {
+				continue
+			}
+			v, err := r.Runner(id)
+			if errors.Is(err, store.ErrNotFound) {
+				continue
+			}
+			if err != nil {
+				return err
+			}
+			visits, err := r.VisitsOf(id)
+			if err != nil {
+				return err
+			}
+			f.Runner, f.RunnerName = id, v.Name
+			if len(visits) > 0 {
+				f.Visit = visits[0].ID
 			}
 		}
-		return err
+		return nil
 	})
-	for i := range p.Files {
-		if at := st.found[filepath.Join(p.Dir, p.Files[i].Name)]; at != nil && at.dev != "" {
-			if id := owner[at.dev]; id != "" && id != "?" {
-				p.Files[i].Runner, p.Files[i].RunnerName, p.Files[i].Visit = id, names[id], visits[id]
-			}
+}
+
+// watches knows whose each watch is, by all the runs that are kept. The first time it
+// goes through them all, and then it reads only those that were touched since.
+type watches struct {
+	at   store.Mark
+	runs map[string]watchRun       // by ID
+	of   map[string]map[string]int // runs of each runner, by watch
+}
+
+type watchRun struct{ device, runner string }
+
+// learn reads what is new.
+func (w *watches) learn(r store.Reader) error {
+	touched, now, whole, err := r.Touched(w.at)
+	if err != nil {
+		return err
+	}
+	if !whole {
+		*w = watches{runs: map[string]watchRun{}, of: map[string]map[string]int{}}
+		if err := r.EachRun(func(v store.Run) error { w.put(v); return nil }); err != nil {
+			*w = watches{}
+			return err
 		}
 	}
-	return err
+	for _, x := range touched {
+		if x.Kind != store.KindRun {
+			continue
+		}
+		w.drop(x.ID)
+		v, err := r.Run(x.ID)
+		if errors.Is(err, store.ErrNotFound) { // out of sight
+			continue
+		}
+		if err != nil {
+			return err // w.at stays, and the same is read again
+		}
+		w.put(v)
+	}
+	w.at = now
+	return nil
+}
+
+func (w *watches) put(v store.Run) {
+	// One that cannot be read is no one's here, and is told of where runs are shown.
+	var facts struct {
+		Device string `json:"device"`
+	}
+	if json.Unmarshal(v.Facts, &facts) != nil || facts.Device == "" {
+		return
+	}
+	w.runs[v.ID] = watchRun{facts.Device, v.RunnerID}
+	if w.of[facts.Device] == nil {
+		w.of[facts.Device] = map[string]int{}
+	}
+	w.of[facts.Device][v.RunnerID]++
+}
+
+func (w *watches) drop(id string) {
+	was, ok := w.runs[id]
+	if !ok {
+		return
+	}
+	delete(w.runs, id)
+	if w.of[was.device][was.runner]--; w.of[was.device][was.runner] == 0 {
+		delete(w.of[was.device], was.runner)
+	}
+}
+
+// owner is the one runner who has runs of a watch; empty for none, and where two
+// have.
+func (w *watches) owner(device string) string {
+	if device == "" || len(w.of[device]) != 1 {
+		return ""
+	}
+	for id := range w.of[device] {
+		return id
+	}
+	return ""
 }
 
 // SetRunFolder says which folder is watched; empty for none.

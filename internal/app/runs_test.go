@@ -20,7 +20,7 @@ import (
 
 // runStudio is a studio with a runner, whose visit on a Saturday has a ramp from
 // 160 counted at 10 km/h, two steps more a week from the Monday after.
-func runStudio(t *testing.T) (st *Studio, runner, visit string) {
+func runStudio(t testing.TB) (st *Studio, runner, visit string) {
 	t.Helper()
 	st, err := OpenStudio(t.TempDir())
 	if err != nil {
@@ -47,7 +47,7 @@ func runStudio(t *testing.T) (st *Studio, runner, visit string) {
 	return st, r.ID, v.ID
 }
 
-func takeIn(t *testing.T, st *Studio, runner, name string, data []byte) PageRunTaken {
+func takeIn(t testing.TB, st *Studio, runner, name string, data []byte) PageRunTaken {
 	t.Helper()
 	p, err := st.TakeInRun(context.Background(), "", runner, "", name, bytes.NewReader(data))
 	if err != nil {

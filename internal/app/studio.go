@@ -46,6 +46,7 @@ type Studio struct {
 
 	foundMu sync.Mutex
 	found   map[string]*foundRun // of the watched folder, by path
+	watches watches              // whose each watch is
 }
 
 // DefaultResultsDir is the studio's folder where none is named: in the user's

@@ -558,11 +558,11 @@ func (w *reportWords) nextSteps(st *Studio, h *render.Handover, f *reasoned) {
 
 // card is an exercise with its dose and cue.
 func (w *reportWords) card(e *programme.Exercise, i programme.Item, dose string) render.ExerciseCard {
-	title, cue := w.exercise(e)
+	said := e.In(w.language) // the same words as on the page and on the homework
 	if e.Each {
 		dose = capital(w.Side[cmp.Or(i.Side.String(), "both")]) + ": " + dose
 	}
-	c := render.ExerciseCard{Title: title, Cue: cue, Dose: dose}
+	c := render.ExerciseCard{Title: said.Title, Cue: said.Cue, Dose: dose}
 	drawn := func(p figure.Pose) figure.Drawing {
 		d, err := p.Draw()
 		if err != nil {

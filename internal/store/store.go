@@ -250,11 +250,12 @@ type Reader interface {
 	// none: then everything is to be read anew. A clock that was put back may hide what
 	// was undone meanwhile; Stamp differs even so.
 	Touched(since Mark) (list []Touched, now Mark, whole bool, err error)
-	// EachRunner, EachVisit and EachDocument go through all that are in sight, in the
+	// EachRunner, EachVisit, EachRun and EachDocument go through all that are in sight, in the
 	// order of their IDs, until fn returns an error. Of documents the body of those
 	// that known knows is not read: their Body is nil.
 	EachRunner(fn func(Runner) error) error
 	EachVisit(fn func(Visit) error) error
+	EachRun(fn func(Run) error) error
 	EachDocument(kind string, known func(id string, version int64) bool, fn func(Document) error) error
 	// EachDigest goes through the digests of results, as far as there are any; the
 	// body is valid within fn alone. Undigested lists the results in sight that have

@@ -66,6 +66,11 @@ func (r *reader) EachVisit(fn func(store.Visit) error) error {
 	return goThrough(r, `record WHERE kind = 'visit' AND removed = 0 ORDER BY id`, visitOf, fn)
 }
 
+func (r *reader) EachRun(fn func(store.Run) error) error {
+	// Their own index finds them among records that are many more.
+	return goThrough(r, `record WHERE id IN (SELECT id FROM record INDEXED BY record_run WHERE kind = 'run' AND removed = 0) ORDER BY id`, runOf, fn)
+}
+
 func (r *reader) EachDocument(kind string, known func(id string, version int64) bool, fn func(store.Document) error) error {
 	// Two passes, so that bodies that are known are not even fetched.
 	rows, err := r.tx.QueryContext(r.ctx, `SELECT id, version, created, changed, parent, label, owner FROM record WHERE kind = 'document' AND label = ? AND removed = 0 ORDER BY id`, kind)

@@ -14,6 +14,13 @@ func every(d *desk) {
 	va, vb := d.visit(a.ID, "2026-03-01"), d.visit(b.ID, "2026-03-02")
 	gone := d.visit(b.ID, "2026-03-03")
 	d.must("", "Removed a visit", func(w store.Writer) error { return w.Remove(store.KindVisit, gone.ID, 1) })
+	run := func(of store.Runner, hash string) store.Run {
+		v := store.Run{RunnerID: of.ID, Hash: strings.Repeat(hash, 64), Start: va.Date}
+		d.must("", "Took in a run", func(w store.Writer) error { return w.PutRun(&v) })
+		return v
+	}
+	ra, rb, ran := run(a, "1"), run(b, "2"), run(b, "3")
+	d.must("", "Removed a run", func(w store.Writer) error { return w.Remove(store.KindRun, ran.ID, 1) })
 	da := d.document("", va.ID, "intake", va.ID, `{"of":"a"}`)
 	db := d.document("", vb.ID, "intake", vb.ID, `{"of":"b"}`)
 	d.document("", vb.ID, "exam", vb.ID, `{"of":"b"}`)
@@ -73,7 +80,7 @@ func every(d *desk) {
 	stamp()
 	d.must("", "Removed it", func(w store.Writer) error { return w.Remove(store.KindResult, three.ID, 1) })
 	stamp()
-	var runners, visits, docs, digests []string
+	var runners, visits, runs, docs, digests []string
 	var undigested []string
 	stop := errors.New("enough")
 	d.look(func(r store.Reader) error {
@@ -87,6 +94,7 @@ func every(d *desk) {
 		return errors.Join(
 			r.EachRunner(func(v store.Runner) error { runners = append(runners, v.Name); return nil }),
 			r.EachVisit(func(v store.Visit) error { visits = append(visits, v.ID); return nil }),
+			r.EachRun(func(v store.Run) error { runs = append(runs, v.ID); return nil }),
 			r.EachDocument("intake", func(id string, version int64) bool { return id == da.ID && version == 3 }, func(v store.Document) error {
 				docs = append(docs, v.ID+string(v.Body)+v.Owner)
 				return nil
@@ -97,6 +105,7 @@ func every(d *desk) {
 	for _, c := range []struct{ got, want []string }{
 		{runners, []string{"Ada", "Bo"}},
 		{visits, []string{va.ID, vb.ID}},
+		{runs, []string{ra.ID, rb.ID}},
 		{docs, []string{da.ID + va.ID, db.ID + `{"of":"b"}` + vb.ID}},
 		{digests, []string{one.ID + "again"}},
 		{undigested, []string{two.ID}},
