@@ -9,4 +9,8 @@ dress();
 // here: a language's file may rest on this one, and each would wait for the other.
 speak(prefs.language)
   .catch(() => {})
-  .then(() => mount(App, { target: document.getElementById("page")! }));
+  .then(() => {
+    const target = document.getElementById("page")!;
+    target.replaceChildren();
+    mount(App, { target });
+  });
