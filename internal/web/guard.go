@@ -20,10 +20,14 @@ const pagePolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img
 const reportPolicy = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; img-src data:; font-src data:; " +
 	"base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
 
+const otherSite = "Another site asked for this; only the page itself may."
+
 // guard refuses requests that do not come from the page itself and sets the
 // headers that every answer has.
 func guard(next http.Handler, names []string) http.Handler {
-	safe := http.NewCrossOriginProtection().Handler(next)
+	protection := http.NewCrossOriginProtection()
+	protection.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { fail(w, http.StatusForbidden, otherSite) }))
+	safe := protection.Handler(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", pagePolicy)
@@ -37,10 +41,11 @@ func guard(next http.Handler, names []string) http.Handler {
 			return
 		}
 		// Films are private even to read: what another site's page asks for is
-		// refused, whatever the method. A link followed there is a navigation
-		// and shows the page alone.
-		if site := r.Header.Get("Sec-Fetch-Site"); site == "cross-site" && strings.HasPrefix(r.URL.Path, "/api/") {
-			fail(w, http.StatusForbidden, "Another site asked for this; only the page itself may.")
+		// refused, whatever the method, and so is what another program's page on
+		// this machine asks for. A link followed there is a navigation and shows
+		// the page alone.
+		if site := r.Header.Get("Sec-Fetch-Site"); (site == "cross-site" || site == "same-site") && strings.HasPrefix(r.URL.Path, "/api/") {
+			fail(w, http.StatusForbidden, otherSite)
 			return
 		}
 		safe.ServeHTTP(w, r)

@@ -125,7 +125,9 @@ func TestOtherSitesAreRefused(t *testing.T) {
 		{"GET", "/api/results", "none", "", 200},
 		{"GET", "/api/results", "cross-site", "", 403},
 		{"GET", "/api/results/2026-11-25-ada/clips/0/frames/0", "cross-site", "", 403},
-		{"GET", "/", "cross-site", "", 200}, // a followed link
+		{"GET", "/api/results", "same-site", "", 403}, // another program's page on this machine
+		{"GET", "/", "cross-site", "", 200},           // a followed link
+		{"GET", "/", "same-site", "", 200},
 		{"POST", "/api/results", "cross-site", "https://evil.example", 403},
 		{"POST", "/api/results", "", "https://evil.example", 403},
 		{"POST", "/api/results", "same-origin", "", 405},
@@ -142,6 +144,9 @@ func TestOtherSitesAreRefused(t *testing.T) {
 		})
 		if res.StatusCode != tt.want {
 			t.Errorf("%s %s from %q: got %d, want %d", tt.method, tt.path, tt.site, res.StatusCode, tt.want)
+		}
+		if kind := res.Header.Get("Content-Type"); tt.want == 403 && kind != "application/json" {
+			t.Errorf("%s %s from %q: refused in the form %q", tt.method, tt.path, tt.site, kind)
 		}
 	}
 }
