@@ -162,7 +162,7 @@ func (f *reasoned) findingsPart(pictures map[string]*reportPicture) render.Part 
 		}
 	}
 	if len(f.report.Blind) > 0 {
-		add(render.Block{Small: "Nothing was measured for: " + strings.Join(f.report.Blind, "; ") + "."})
+		add(render.Block{Small: "Not measured, or without a range: " + strings.Join(f.report.Blind, "; ") + "."})
 	}
 	return p
 }

@@ -132,6 +132,9 @@ func TestThreeWeeksComeBack(t *testing.T) {
 	if len(p.Weeks) != 3 || !p.Ready || len(p.Said) == 0 {
 		t.Fatalf("came back as %+v", p)
 	}
+	if s := station(t, must[app.PageVisit](t)(st.Visit(bg, v.ID)), "handout"); s.State != "done" || len(s.Missing) != 0 {
+		t.Errorf("after the log came back the handout is %+v", s)
+	}
 	for i, want := range []string{"go on", "hold", "step back"} {
 		if w := p.Weeks[i]; w.Do != want || w.RampWeek != i+1 || w.Asked == nil || *w.Asked != float64(161+i) || w.Planned != 3 {
 			t.Errorf("week %d proposes %q (%s): %+v, wanted %q", i+1, w.Do, w.Why, w, want)

@@ -64,8 +64,15 @@ func TestAVisitIsMeasured(t *testing.T) {
 	if again := must[app.PageJob](t)(st.MeasureVisit(bg, "tablet", v.ID, app.PageMeasureAsk{})); again.ID != j.ID {
 		t.Error("the same work stands in the queue twice")
 	}
-	if got := must[app.PageVisit](t)(st.Visit(bg, v.ID)); got.Next.Code != "working" || got.Clips[0].Track != "queued" {
+	got := must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	if got.Next.Code != "working" || got.Clips[0].Track != "queued" {
 		t.Errorf("while it waits: %+v, %s", got.Next, got.Clips[0].Track)
+	}
+	// What is under way is not asked for as well.
+	for _, s := range got.Stations {
+		if s.Name == "measure" && (len(s.Missing) != 1 || s.Missing[0].Code != "working") {
+			t.Errorf("while it waits the station lacks %+v", s.Missing)
+		}
 	}
 	work(t, st)
 	j = ended(t, st, j.ID)

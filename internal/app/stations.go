@@ -52,7 +52,7 @@ var lacks = []lack{
 
 	{"measure", "working", true, func(f *visitRecords) bool { return f.working() }, say("The films are being measured; go on with something else meanwhile.")},
 	{"measure", "failed", true, func(f *visitRecords) bool { return f.failed() != nil }, func(f *visitRecords) string { return f.failed().Message }},
-	{"measure", "not_measured", true, func(f *visitRecords) bool { return len(f.results) == 0 && f.running() > 0 }, say("Measure the films.")},
+	{"measure", "not_measured", true, func(f *visitRecords) bool { return len(f.results) == 0 && f.running() > 0 && !f.working() }, say("Measure the films.")},
 	{"measure", "stale", true, func(f *visitRecords) bool { return len(f.results) > 0 && f.stale(f.results[0]) },
 		say("Measure again: a film, what is said of it, its stickers or the runner's body was changed since.")},
 	{"measure", "some_left", true, func(f *visitRecords) bool { return len(f.results) > 0 && f.unmeasured() != "" }, func(f *visitRecords) string {
@@ -147,7 +147,13 @@ func (f *visitRecords) next() PageNext {
 			return PageNext{Station: l.station, Code: l.code, Text: l.text(f)}
 		}
 	}
-	return PageNext{Station: "measure", Code: "look", Text: "Look at the measures, and at the frames worth checking."}
+	switch {
+	case f.log != nil:
+		return PageNext{Station: "return", Code: "come_again", Text: "The next visit tells whether it helped: begin it from the runner's page."}
+	case f.takesHome():
+		return PageNext{Station: "handout", Code: "handout_log", Text: "Give the homework to the runner; its log comes back here."}
+	}
+	return PageNext{Station: "handout", Code: "handout_report", Text: "Give the report to the runner."}
 }
 
 // unanswered counts the warning signs without an answer.

@@ -104,11 +104,13 @@ func TestMeasuringWithoutKeepingLeavesNothing(t *testing.T) {
 func TestTheDemonstrationLeavesAWholeVisit(t *testing.T) {
 	st := openStudio(t)
 	side, rear, p := syntheticFiles(t, 60, 6)
+	var last string
 	for round := range 2 {
 		s, err := st.DemoVisit(p, side, rear)
 		if err != nil {
 			t.Fatal(err)
 		}
+		last = s.VisitID
 		v := must[app.PageVisit](t)(st.Visit(bg, s.VisitID))
 		for _, name := range []string{"intake", "film", "measure", "exam"} {
 			if s := station(t, v, name); s.State != "done" {
@@ -126,4 +128,31 @@ func TestTheDemonstrationLeavesAWholeVisit(t *testing.T) {
 	if s := must[app.PageSettings](t)(st.Settings(bg)); s.Studio != "" {
 		t.Errorf("the demonstration named the studio %q", s.Studio)
 	}
+	// From the findings on the next thing leads through plan and handout to the
+	// next visit, and never back to what is done.
+	s := must[app.PageVisit](t)(st.Visit(bg, last))
+	next := func(want, code string) {
+		t.Helper()
+		if v := must[app.PageVisit](t)(st.Visit(bg, s.ID)); v.Next.Station != want || v.Next.Code != code {
+			t.Errorf("the next thing is %+v, wanted %s at %s", v.Next, code, want)
+		}
+	}
+	f := must[app.PageFindings](t)(st.Findings(bg, s.ID))
+	kept := f.PageFindingsKept
+	kept.Decisions = map[string]app.PageDecision{}
+	for _, x := range f.Report.Findings {
+		kept.Decisions[x.Name] = app.PageDecision{State: "rejected", Reason: "invented"}
+	}
+	f = must[app.PageFindings](t)(st.ChangeFindings(bg, "test", s.ID, kept))
+	next("handout", "handout_report")
+	kept = f.PageFindingsKept
+	for name := range kept.Decisions {
+		kept.Decisions[name] = app.PageDecision{State: "accepted"}
+	}
+	must[app.PageFindings](t)(st.ChangeFindings(bg, "test", s.ID, kept))
+	next("plan", "plan_none")
+	must[app.PagePlan](t)(st.ChangePlan(bg, "test", s.ID, app.PagePlanChange{Ask: must[app.PagePlan](t)(st.Plan(bg, s.ID)).Ask}))
+	next("handout", "handout_log")
+	must[app.PageHandout](t)(st.AddLog(bg, "test", s.ID, app.PageLogAsk{Text: `{"gaitwright_log":1,"visit":"` + s.ID + `","sheet":"0123ABCD","days":[{"date":"` + s.Date + `","done":[],"ran":true,"run_min":30,"pain":0,"next_day":false,"bone":false,"effort":4,"per_min":161,"note":""}]}`}))
+	next("return", "come_again")
 }

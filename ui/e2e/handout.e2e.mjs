@@ -135,7 +135,8 @@ await part.getByRole("button", { name: "Stop listening" }).click();
 
 // Homework.
 await page.goto(`${base}/visits/${visit.id}/handout`);
-const [file] = await Promise.all([page.waitForEvent("download"), page.getByRole("link", { name: "Save the homework file" }).click()]);
+const [file] = await Promise.all([page.waitForEvent("download"), page.locator("[data-next]").filter({ hasText: "Save the homework file" }).click()]);
+await page.locator("[data-next]").filter({ hasText: "Save the homework file" }).waitFor({ state: "detached" });
 const sheet = path.join(OUT, "homework.html");
 await file.saveAs(sheet);
 const [track] = await Promise.all([page.waitForEvent("download"), page.getByRole("link", { name: "Save the click track" }).click()]);

@@ -132,10 +132,10 @@ for (const [width, viewport] of [["desk", { width: 1280, height: 800 }], ["phone
     await page.locator("[data-next]").click();
     await page.getByRole("heading", { level: 1, name: "Plan" }).waitFor();
     // Where a plan is there from an earlier run it is brought up to date.
-    await page.locator("[data-next]").filter({ hasText: /Make the plan|Bring the plan up to date|Calendar file/ }).waitFor();
-    if (!(await page.locator("[data-next]").filter({ hasText: "Calendar file" }).count())) await page.locator("[data-next]").click();
+    await page.locator("[data-next]").filter({ hasText: /Make the plan|Bring the plan up to date|Go to Handout/ }).waitFor();
+    if (!(await page.locator("[data-next]").filter({ hasText: "Go to Handout" }).count())) await page.locator("[data-next]").click();
     await page.getByRole("navigation", { name: "Weeks" }).waitFor();
-    await page.locator("[data-next]").filter({ hasText: "Calendar file" }).waitFor();
+    await page.locator("[data-next]").filter({ hasText: "Go to Handout" }).waitFor();
     assert.equal(await page.getByRole("navigation", { name: "Weeks" }).getByRole("button").count(), 8);
     await page.waitForFunction(() => [...document.images].filter((i) => i.getBoundingClientRect().top < innerHeight).every((i) => i.complete && i.naturalWidth > 0));
     await sound(page, `${width}-plan`);

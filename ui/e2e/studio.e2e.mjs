@@ -630,7 +630,21 @@ await check("keys: help, stations, the next thing", {}, async (page) => {
   await page.keyboard.press("1");
   await page.getByRole("heading", { level: 1, name: "Intake" }).waitFor();
   await page.keyboard.press("n");
-  await page.waitForFunction(() => document.activeElement?.closest("[data-want~=consent_filming]"));
+  // What the next step has led to is marked for the eye too, until something else is touched.
+  await page.waitForFunction(() => document.activeElement?.closest("[data-want~=consent_filming]")?.matches("[data-shown]"));
+  await page.keyboard.press("Tab");
+  await page.waitForFunction(() => !document.querySelector("[data-shown]"));
+  // Of the long list of warning signs it leads to the first that is not answered, and that one is in sight.
+  await page.getByRole("button", { name: /^Filming: Yes/ }).click();
+  await page.getByRole("button", { name: /^Keeping records: Yes/ }).click();
+  await page.locator("[data-sign] .no").first().click();
+  await page.locator(".next .text", { hasText: "Ask the warning signs" }).waitFor();
+  await page.locator("[data-next]").click();
+  await page.waitForFunction(() => {
+    const second = document.querySelectorAll("[data-sign]")[1];
+    const box = second.getBoundingClientRect();
+    return second.matches("[data-shown]") && second.contains(document.activeElement) && box.top >= 0 && box.bottom < document.querySelector(".next").getBoundingClientRect().top;
+  });
 });
 
 await check("the list: found by part of a name, and by its finding", {}, async (page) => {

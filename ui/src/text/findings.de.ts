@@ -6,7 +6,7 @@ export const findingsDe: FindingsText = {
   lead: "Was der Film zeigt und die Prüfung erklärt, das Wichtigste zuerst. Sie entscheiden: annehmen oder mit Grund verwerfen.",
   none: "Kein Befund",
   looked: (n) => (n === 1 ? "Ein Muster ließ sich beurteilen." : `${n} Muster ließen sich beurteilen.`),
-  blind: "Nicht beurteilt, weil dazu nichts gemessen wurde",
+  blind: "Nicht beurteilt, weil es nicht gemessen wurde oder kein Bereich zum Vergleich da ist",
   others: "Auch gesehen, für später",
   loose: "Der Test zeigt es, und kein Befund stützt sich darauf",
   looseText: "Außerhalb des Bereichs, oder die Seiten unterscheiden sich um mehr als den Fehler, und nichts im Film passt dazu. Für sich allein kein Grund, es zu trainieren.",

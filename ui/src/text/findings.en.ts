@@ -4,7 +4,7 @@ export const findingsEn = {
   lead: "What the film shows and the exam explains, the most important first. You decide: accept, or reject with a reason.",
   none: "No finding",
   looked: (n: number) => (n === 1 ? "One pattern could be judged." : `${n} patterns could be judged.`),
-  blind: "Not judged, because nothing was measured for it",
+  blind: "Not judged, because it was not measured or has no range to be held against",
   others: "Also seen, left for later",
   loose: "The exam shows, and no finding rests on it",
   looseText: "Beyond its range, or the sides differ by more than the error, and nothing in the film goes with it. No reason to train it by itself.",

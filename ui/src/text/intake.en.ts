@@ -47,7 +47,7 @@ export const intakeEn = {
     ask: {
       filming: ["Filming", "The runner agrees to be filmed on the treadmill for this analysis."],
       records: ["Keeping records", "The runner agrees that films and notes are kept on this machine."],
-      positions: ["Where runs were", "Not needed for the visit: files of a running watch are kept as they come, with the places. Without it the places are dropped."],
+      positions: ["Places of runs", "Not needed for the visit: files of a running watch are kept as they come, with the places. Without it the places are dropped."],
       research: ["Research", "Not needed for the visit: films and numbers may be used, without the name, to test the method."],
     } as Record<"filming" | "records" | "positions" | "research", [string, string]>,
     yes: "Yes, today",
@@ -102,7 +102,7 @@ export const intakeEn = {
     how: { measured: "Measured", estimated: "Estimated" } as Record<"measured" | "estimated", string>,
     estimate: "Estimate from the height",
     formula: "0.530 × height (Drillis & Contini 1966, in Winter 2009; from memory). Single people differ by 3–4 %: a tape from the greater trochanter to the floor is better.",
-    measured: "From the greater trochanter to the floor, standing.",
+    measured: "From the bony point on the outside of the hip (greater trochanter) to the floor, standing.",
     year: "Unusual year. Please check.",
   },
 

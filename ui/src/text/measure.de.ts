@@ -9,10 +9,10 @@ export const measureDe: MeasureText = {
   again: (n) => (n === 1 ? "1 Film neu messen" : `${n} Filme neu messen`),
   measuring: "Wird gemessen …",
   chooseOne: "Bitte einen Film wählen.",
-  model: "Modell der Körperpunkte",
+  model: "Wie gründlich",
   models: { usual: ["Wie üblich", ""], lite: ["Schnell", "weniger genau"], heavy: ["Gründlich", "langsamer"] },
   anew: "Neu messen",
-  options: "Filme und Modell wählen",
+  options: "Filme und Gründlichkeit wählen",
 
   jobs: "In Arbeit",
   job: { measure: "Messung", export: "Ausgabe", follow: "Aufkleber verfolgen" },

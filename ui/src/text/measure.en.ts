@@ -7,10 +7,10 @@ export const measureEn = {
   again: (n: number) => (n === 1 ? "Measure 1 clip again" : `Measure ${n} clips again`),
   measuring: "Measuring…",
   chooseOne: "Choose a clip.",
-  model: "Landmark model",
+  model: "How thorough",
   models: { usual: ["As usual", ""], lite: ["Fast", "less exact"], heavy: ["Thorough", "slower"] } as Record<string, [string, string]>,
   anew: "Measure again",
-  options: "Choose clips and model",
+  options: "Choose clips, and how thorough",
 
   jobs: "Under way",
   job: { measure: "Measuring", export: "Export", follow: "Following a sticker" } as Record<string, string>,

@@ -31,6 +31,7 @@ export const shellDe: ShellText = {
     label: "Stationen dieses Termins",
     name: { intake: "Aufnahme", film: "Film", measure: "Messen", exam: "Prüfung", findings: "Befunde", plan: "Plan", handout: "Merkblatt", return: "Rückkehr" },
     state: { empty: "leer", part: "begonnen", done: "fertig", stopped: "gestoppt" },
+    working: "läuft",
     missing: (n) => (n === 1 ? "1 fehlt" : `${n} fehlen`),
     said: (name, state, missing) => `${name}: ${state}${missing ? (missing === 1 ? ", 1 fehlt" : `, ${missing} fehlen`) : ""}`,
   },
@@ -39,7 +40,7 @@ export const shellDe: ShellText = {
 
   next: {
     label: "Als Nächstes",
-    done: "Alles, was diese Fassung kann, ist getan.",
+    done: "Dieser Termin ist fertig.",
     go: (station) => `Weiter zu ${station}`,
     enter: "Zeigen",
   },
@@ -78,7 +79,8 @@ export const shellDe: ShellText = {
     exam_none: "Kraft, Beweglichkeit und Kontrolle prüfen.",
     exam_side: "Auch die andere Seite prüfen.",
     exam_mass: "Wiegen: die Kraft wird je Kilogramm beurteilt.",
-    look: "Die Bilder ansehen, die zu prüfen sich lohnt.",
+    come_again: "Der nächste Termin zeigt, ob es half: auf der Seite des Läufers beginnen.",
+    handout_report: "Dem Läufer den Bericht mitgeben.",
   },
 
   refer: {

@@ -41,6 +41,7 @@ export const shellEn = {
       return: "Return",
     } satisfies Record<StationName, string>,
     state: { empty: "empty", part: "begun", done: "done", stopped: "stopped" } satisfies Record<StationState, string>,
+    working: "under way",
     missing: (n: number) => `${n} missing`,
     /** Said by a screen reader. */
     said: (name: string, state: string, missing: number) => `${name}: ${state}${missing ? `, ${missing} missing` : ""}`,
@@ -51,7 +52,7 @@ export const shellEn = {
 
   next: {
     label: "Next",
-    done: "Everything that this version covers is done.",
+    done: "This visit is done.",
     go: (station: string) => `Go to ${station}`,
     enter: "Show me",
   },
@@ -91,7 +92,8 @@ export const shellEn = {
     exam_none: "Test strength, mobility and control.",
     exam_side: "Test the other side too.",
     exam_mass: "Weigh the runner: strength is judged per kilogram.",
-    look: "Look at the frames worth checking.",
+    come_again: "The next visit tells whether it helped: begin it from the runner’s page.",
+    handout_report: "Give the report to the runner.",
   } as Record<string, string>,
 
   refer: {
