@@ -1,12 +1,17 @@
 package app
 
-import "gaitwright/gait/programme"
+import (
+	"maps"
 
-// Words lists what exercises, plans and findings say in English beside the same in a
-// language, {0} {1} … standing for what changes; empty where there is none.
+	"gaitwright/gait/exam"
+	"gaitwright/gait/programme"
+)
+
+// Words lists what tests, exercises, plans and findings say in English beside the same
+// in a language, {0} {1} … standing for what changes; empty where there is none.
 func Words(language string) map[string]string {
-	if w := programme.Sentences(language); w != nil {
-		return w
-	}
-	return map[string]string{}
+	out := map[string]string{}
+	maps.Copy(out, exam.Sentences(language))
+	maps.Copy(out, programme.Sentences(language))
+	return out
 }
