@@ -24,6 +24,7 @@ if [ $tests = yes ]; then
 	have chromium || have chromium-browser || have google-chrome || want="$want chromium"
 	have pdftoppm || want="$want poppler-utils"
 	have xmllint || want="$want libxml2-utils"
+	have gpsbabel || want="$want gpsbabel"
 fi
 if [ -n "$want" ]; then
 	if have apt-get; then

@@ -61,7 +61,7 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 		if c != '_' && (c|0x20 < 'a' || c|0x20 > 'z') {
 			return -1
 		}
-		from, stop := i, i
+		begin, from, stop := i, i, i
 		for stop < len(b) && b[stop] > ' ' && b[stop] != '/' && b[stop] != '>' {
 			if b[stop] == ':' {
 				from = stop + 1
@@ -91,6 +91,12 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 		}
 		take(b[from:stop], trim(b[i:i+lt]))
 		i += lt + 2
+		// It nearly always closes with just its name.
+		if n := stop - begin; i+n < len(b) && b[i+n] == '>' && string(b[i:i+n]) == string(b[begin:stop]) {
+			depth--
+			i += n + 1
+			continue
+		}
 		gt = bytes.IndexByte(b[i:], '>')
 		if gt < 1 {
 			return -1

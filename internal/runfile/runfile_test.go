@@ -99,19 +99,21 @@ func TestBadFilesInClearWords(t *testing.T) {
 		data []byte
 		want string // of the error; empty where a part is used
 	}{
-		"empty":           {nil, "empty"},
-		"other":           {[]byte("hello, this is a letter"), "no run file"},
-		"FIT cycling":     {fitRun(t, 100, typedef.SportCycling), "no run but"},
-		"TCX biking":      {tcxRun(100, "Biking"), "no run but biking"},
-		"GPX cycling":     {gpxRun(100, "cycling"), "no run but cycling"},
-		"FIT head alone":  {fit[:60], "damaged"},
-		"FIT broken off":  {fit[:len(fit)/2], ""},
-		"FIT shuffled":    {flipped, "damaged"},
-		"TCX broken off":  {tcxRun(900, "Running")[:150000], ""},
-		"TCX head alone":  {tcxRun(900, "Running")[:900], "damaged"},
-		"GPX no points":   {[]byte(`<gpx version="1.1"></gpx>`), "no record"},
-		"GPX nested deep": {[]byte("<gpx>" + strings.Repeat("<a>", 100)), "nested"},
-		"GPX entity":      {[]byte(`<!DOCTYPE gpx [<!ENTITY a "b">]><gpx><trkpt lat="&a;" lon="1"></trkpt></gpx>`), "damaged"},
+		"empty":             {nil, "empty"},
+		"other":             {[]byte("hello, this is a letter"), "no run file"},
+		"FIT cycling":       {fitRun(t, 100, typedef.SportCycling), "no run but"},
+		"TCX biking":        {tcxRun(100, "Biking"), "no run but biking"},
+		"GPX cycling":       {gpxRun(100, "cycling"), "no run but cycling"},
+		"FIT head alone":    {fit[:60], "damaged"},
+		"FIT broken off":    {fit[:len(fit)/2], ""},
+		"FIT shuffled":      {flipped, "damaged"},
+		"TCX broken off":    {tcxRun(900, "Running")[:150000], ""},
+		"TCX head alone":    {tcxRun(900, "Running")[:900], "damaged"},
+		"GPX cycling, late": {[]byte(`<gpx version="1.1"><wpt lat="1" lon="1"><type>shop</type></wpt><trk><name>a</name><type>Mountain Biking</type></trk></gpx>`), "no run but mountain biking"},
+		"GPX of a place":    {[]byte(`<gpx version="1.1"><metadata><link href="x"><type>bike/shop</type></link></metadata><wpt lat="1" lon="1"><type>bike shop</type></wpt></gpx>`), "no record"},
+		"GPX no points":     {[]byte(`<gpx version="1.1"></gpx>`), "no record"},
+		"GPX nested deep":   {[]byte("<gpx>" + strings.Repeat("<a>", 100)), "nested"},
+		"GPX entity":        {[]byte(`<!DOCTYPE gpx [<!ENTITY a "b">]><gpx><trkpt lat="&a;" lon="1"></trkpt></gpx>`), "damaged"},
 	} {
 		run, err := Read(bytes.NewReader(c.data))
 		switch {

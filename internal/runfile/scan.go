@@ -70,9 +70,9 @@ func (x *scanner) next() error {
 				x.closing = true
 				tag = tag[:len(tag)-1]
 			}
-			end := bytes.IndexAny(tag, " \t\r\n")
-			if end < 0 {
-				end = len(tag)
+			end := 0
+			for end < len(tag) && !blankByte(tag[end]) {
+				end++
 			}
 			x.attrs = tag[end:]
 			x.whole = tag[:end]
@@ -131,17 +131,30 @@ func local(name []byte) []byte {
 	return name
 }
 
+// blankByte tells whether a byte is white space in XML.
+func blankByte(c byte) bool { return c == ' ' || c == '\n' || c == '\t' || c == '\r' }
+
+func trimLeft(b []byte) []byte {
+	for len(b) > 0 && blankByte(b[0]) {
+		b = b[1:]
+	}
+	return b
+}
+
 // attributes calls f for each attribute of the start tag just read.
 func (x *scanner) attributes(f func(name, value []byte) error) error {
 	rest := x.attrs
 	for {
-		rest = bytes.TrimLeft(rest, " \t\r\n")
+		rest = trimLeft(rest)
+		if len(rest) == 0 {
+			return nil
+		}
 		eq := bytes.IndexByte(rest, '=')
 		if eq < 0 {
 			return nil
 		}
 		name := local(bytes.TrimSpace(rest[:eq]))
-		rest = bytes.TrimLeft(rest[eq+1:], " \t\r\n")
+		rest = trimLeft(rest[eq+1:])
 		if len(rest) == 0 || rest[0] != '"' && rest[0] != '\'' {
 			return errForm
 		}

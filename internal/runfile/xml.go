@@ -24,8 +24,9 @@ type point struct {
 
 // points reads XML as a stream: open is the element of a track point, attr gets
 // its attributes, take the local name and text of each element within it, other
-// those outside and, before its content, each attribute of a start element.
-func points(format string, r *bufio.Reader, open string, attr func(p *point, name, value []byte), take func(p *point, name, text []byte), other func(name, attr, text []byte) error) (run *File, err error) {
+// those outside, with whether they are a holder's own, and, before its content, each
+// attribute of a start element.
+func points(format string, r *bufio.Reader, open, holder string, attr func(p *point, name, value []byte), take func(p *point, name, text []byte), other func(name, attr, text []byte, own bool) error) (run *File, err error) {
 	run = &File{Format: format}
 	x := &scanner{r: r}
 	var got pile
@@ -39,6 +40,7 @@ func points(format string, r *bufio.Reader, open string, attr func(p *point, nam
 	var last point
 	far := 0.0
 	depth := 0
+	var holds [maxDepth + 1]bool // at each depth
 	// done takes a point that was read.
 	done := func() error {
 		if at.at.IsZero() {
@@ -82,9 +84,10 @@ func points(format string, r *bufio.Reader, open string, attr func(p *point, nam
 		}
 		isPoint := string(x.name) == open
 		if x.start {
-			if depth++; depth > 64 {
+			if depth++; depth > maxDepth {
 				return nil, errors.New("the file is nested deeper than any run file")
 			}
+			holds[depth] = string(x.name) == holder
 			if isPoint {
 				at, inside = point{sample: blank(), lat: math.NaN(), lon: math.NaN()}, true
 			}
@@ -95,7 +98,7 @@ func points(format string, r *bufio.Reader, open string, attr func(p *point, nam
 					}
 					return nil
 				}
-				return other(x.name, name, value)
+				return other(x.name, name, value, false)
 			}); err != nil {
 				return nil, err
 			}
@@ -126,12 +129,15 @@ func points(format string, r *bufio.Reader, open string, attr func(p *point, nam
 		case inside && x.leaf:
 			take(&at, x.name, x.text)
 		case x.leaf:
-			if err := other(x.name, nil, x.text); err != nil {
+			if err := other(x.name, nil, x.text, holds[depth]); err != nil {
 				return nil, err
 			}
 		}
 	}
 }
+
+// maxDepth bounds how deep elements lie within each other.
+const maxDepth = 64
 
 // number reads a finite number; NaN for anything else. Plain decimals of up to
 // fifteen digits, which is what run files hold, are read without going through
@@ -208,13 +214,13 @@ func readTCX(r *bufio.Reader) (*File, error) {
 			}
 		}
 	}
-	other := func(name, attr, text []byte) error {
+	other := func(name, attr, text []byte, own bool) error {
 		if string(name) == "Activity" && string(attr) == "Sport" && string(text) != "Running" && string(text) != "Other" {
 			return fmt.Errorf("this is no run but %s", kind(text))
 		}
 		return nil
 	}
-	return points("TCX", r, "Trackpoint", nil, take, other)
+	return points("TCX", r, "Trackpoint", "", nil, take, other)
 }
 
 func readGPX(r *bufio.Reader) (*File, error) {
@@ -242,13 +248,13 @@ func readGPX(r *bufio.Reader) (*File, error) {
 			p.sample.SpeedMPS = number(text)
 		}
 	}
-	other := func(name, attr, text []byte) error {
-		if t := kind(text); attr == nil && string(name) == "type" && (strings.Contains(t, "cycl") || strings.Contains(t, "bik") || strings.Contains(t, "swim")) {
+	other := func(name, attr, text []byte, own bool) error {
+		if t := kind(text); own && attr == nil && string(name) == "type" && (strings.Contains(t, "cycl") || strings.Contains(t, "bik") || strings.Contains(t, "swim")) {
 			return fmt.Errorf("this is no run but %s", t)
 		}
 		return nil
 	}
-	return points("GPX", r, "trkpt", attr, take, other)
+	return points("GPX", r, "trkpt", "trk", attr, take, other)
 }
 
 // kind is the name of a sport as it may be shown.

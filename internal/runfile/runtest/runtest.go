@@ -94,7 +94,7 @@ func (r Run) FIT() []byte {
 	for _, o := range list {
 		strides := o.PerMin / 2
 		m := mesgdef.NewRecord(nil).SetTimestamp(r.at(o.Second)).SetCadence(uint8(strides)).SetFractionalCadence(uint8(128 * (strides - math.Floor(strides)))).
-			SetEnhancedAltitude(uint32(math.Round((o.AltitudeM + 500) * 5))).SetPositionLat(500000000 + int32(o.DistanceM*100)).SetPositionLong(100000000)
+			SetEnhancedAltitude(uint32(math.Round((o.AltitudeM + 500) * 5))).SetPositionLat(semicircles(41.9 + o.DistanceM*degreesPerM)).SetPositionLong(semicircles(12.5))
 		if !r.NoSpeed {
 			m.SetEnhancedSpeed(uint32(math.Round(o.SpeedMPS * 1000))).SetDistance(uint32(math.Round(o.DistanceM * 100)))
 		}
@@ -177,6 +177,9 @@ func (r Run) TCX() []byte {
 
 // degreesPerM is a metre along a meridian of the mean sphere, degrees.
 const degreesPerM = 180 / math.Pi / 6371008.8
+
+// semicircles are the format's unit of an angle: 2^31 of them are 180 degrees.
+func semicircles(degrees float64) int32 { return int32(math.Round(degrees / 180 * (1 << 31))) }
 
 // GPX writes the run as GPX 1.1 with the Track Point Extension v1, which has no
 // speed: it follows from the places.
