@@ -15,7 +15,7 @@ import (
 )
 
 // TakeLogFiles takes a runner's log in from files: those that the phone saved, texts of
-// codes, and pictures (PNG, JPEG) of its QR codes, of which a long log has several.
+// codes, and pictures (PNG, JPEG) of its QR codes, of which a long log has several. Without files it tells what came back before.
 func (st *Studio) TakeLogFiles(ctx context.Context, who, visitID string, files []string) (PageHandout, error) {
 	var codes, logs []string
 	for _, file := range files {
@@ -45,6 +45,9 @@ func (st *Studio) TakeLogFiles(ctx context.Context, who, visitID string, files [
 	}
 	if len(codes) > 0 {
 		logs = append(logs, strings.Join(codes, "\n"))
+	}
+	if len(files) == 0 {
+		return st.Handout(ctx, visitID)
 	}
 	var p PageHandout
 	var said []string
@@ -80,6 +83,10 @@ func readSmall(file string, most int64) ([]byte, error) {
 
 // WriteLogWeeks prints what came back, a line a week.
 func WriteLogWeeks(w io.Writer, p PageHandout) error {
+	if len(p.Weeks) == 0 {
+		_, err := fmt.Fprintln(w, "No log came back yet.")
+		return err
+	}
 	for _, s := range p.Said {
 		if _, err := fmt.Fprintln(w, s); err != nil {
 			return err
@@ -97,8 +104,20 @@ func WriteLogWeeks(w io.Writer, p PageHandout) error {
 		if k.PerMin != nil {
 			counted = fmt.Sprintf("%.0f", *k.PerMin)
 		}
-		if _, err := fmt.Fprintf(w, "\nweek from %s: asked %s, counted %s steps/min; %d of %d runs, %.0f min; %s; pain %s\n  %s: %s\n", k.From, asked, counted, k.Runs, k.Planned, k.RunMin,
-			plural(k.Exercises, "exercise", "exercises"), pain, k.Do, k.Why); err != nil {
+		if k.PainNextDay {
+			pain += ", still there the next day"
+		}
+		if k.Bone {
+			pain += ", on one spot of a bone"
+		}
+		if k.Effort > 0 {
+			pain += fmt.Sprintf("; effort %d of 10", k.Effort)
+		}
+		if k.Turned {
+			pain += "; entered into the ramp"
+		}
+		if _, err := fmt.Fprintf(w, "\nweek from %s: asked %s, counted %s steps/min; %d of %d runs, %.0f min; %s on %s; pain %s\n  %s: %s\n", k.From, asked, counted, k.Runs, k.Planned, k.RunMin,
+			plural(k.Exercises, "exercise", "exercises"), plural(k.ExerciseDays, "day", "days"), pain, k.Do, k.Why); err != nil {
 			return err
 		}
 		for _, n := range k.Notes {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"gaitwright/gait/exam"
@@ -165,21 +166,10 @@ func (p PageReturn) text() string {
 	list("No real change", func(c PageReturnChange) bool { return c.Verdict == same && !c.Aim })
 	list("Cannot be told", func(c PageReturnChange) bool { return c.Verdict == string(retest.CannotTell) })
 	fmt.Fprintf(&b, "\n%d compared, %d called changed; chance alone would call about %.1f. %d stand when taken together, what the plan was for among itself.\n", p.Looked.Compared, p.Looked.Called, p.Looked.ByChance, p.Looked.Stand)
-	if s := p.Steps; s != nil {
-		b.WriteString("\nStep rate\n")
-		if s.Film != nil {
-			fmt.Fprintf(&b, "  %s\n", s.Film.Text)
-		}
-		if s.Click != nil {
-			fmt.Fprintf(&b, "  With the click: %s\n", small(s.Click.Text))
-		}
-		if s.Kept != "" {
-			fmt.Fprintf(&b, "  Without the click: %s.\n", map[string]string{"kept": "kept", "partly": "partly kept", "lost": "not kept"}[s.Kept])
-		}
-		if s.Runs != nil {
-			fmt.Fprintf(&b, "  Runs: %s %s\n", s.Runs.Told, s.Runs.Change.Text)
-		}
+	if p.Looked.Visits > 2 {
+		fmt.Fprintf(&b, "Measured at %d visits so far.\n", p.Looked.Visits)
 	}
+	p.Steps.text(&b)
 	for i, k := range p.Blocks {
 		if i == 0 {
 			b.WriteString("\nThe plan's blocks\n")
@@ -194,7 +184,150 @@ func (p PageReturn) text() string {
 		}
 		b.WriteString("\n")
 	}
+	p.Work.text(&b)
+	for i, x := range p.Trends {
+		if i == 0 {
+			b.WriteString("\nOver the visits\n")
+		}
+		b.WriteString(x.line())
+	}
 	return b.String()
+}
+
+// text tells of the step rate what the page tells.
+func (s *PageReturnSteps) text(b *strings.Builder) {
+	if s == nil {
+		return
+	}
+	b.WriteString("\nStep rate, both feet\n")
+	at := func(v *float64) string {
+		if v == nil {
+			return ""
+		}
+		return fmt.Sprintf(" at %.2f m/s", *v)
+	}
+	then := func(x *PageStepsThen) string {
+		return fmt.Sprintf("%.1f%s → %.1f%s. %s", x.Before, at(x.BeforeMPS), x.After, at(x.AfterMPS), x.Text)
+	}
+	if s.Film != nil {
+		fmt.Fprintf(b, "  %s\n", then(s.Film))
+	}
+	if s.Click != nil {
+		fmt.Fprintf(b, "  With the click: %s\n", then(s.Click))
+	}
+	if s.Target != nil {
+		fmt.Fprintf(b, "  Asked by now: %.0f.\n", *s.Target)
+	}
+	if s.Kept != "" {
+		fmt.Fprintf(b, "  Without the click: %s", map[string]string{"kept": "kept", "partly": "partly kept", "lost": "not kept"}[s.Kept])
+		if s.KeptPct != nil {
+			fmt.Fprintf(b, ", %.0f %% of the change", *s.KeptPct)
+		}
+		b.WriteString(".\n")
+	}
+	if s.Runs == nil {
+		return
+	}
+	fmt.Fprintf(b, "  Runs: %s %s\n", s.Runs.Told, s.Runs.Change.Text)
+	for i, k := range s.Runs.Weeks {
+		if i == 0 {
+			fmt.Fprintf(b, "    %4s  %-10s  %4s  %5s  %s\n", "week", "from", "runs", "asked", "taken")
+		}
+		taken := ""
+		if k.Taken != nil {
+			taken = fmt.Sprintf("%.1f (%.1f to %.1f), ", *k.Taken, *k.Low, *k.High)
+		}
+		fmt.Fprintf(b, "    %4d  %-10s  %4d  %5s  %s%s\n", k.RampWeek, k.From, k.Runs, orDash(k.Asked, 1), taken, k.Verdict)
+	}
+}
+
+// orDash is a number with some decimals, or a dash where there is none.
+func orDash(v *float64, decimals int) string {
+	if v == nil {
+		return "-"
+	}
+	return strconv.FormatFloat(*v, 'f', decimals, 64)
+}
+
+// text tells what was planned, done and felt between the visits.
+func (k PageReturnWork) text(b *strings.Builder) {
+	b.WriteString("\nBetween the visits\n")
+	var what []string
+	if k.Plan {
+		what = append(what, fmt.Sprintf("a plan of %s from %s", plural(k.PlanWeeks, "week", "weeks"), k.Start))
+	}
+	if k.Ramp {
+		what = append(what, fmt.Sprintf("a ramp of %s", plural(k.RampWeeks, "week", "weeks")))
+	}
+	if len(what) == 0 {
+		b.WriteString("  Nothing was planned.\n")
+	} else {
+		fmt.Fprintf(b, "  %s", upperFirst(strings.Join(what, ", ")))
+		if len(k.Findings) > 0 {
+			fmt.Fprintf(b, ", for: %s", strings.Join(k.Findings, "; "))
+		}
+		b.WriteString(".\n")
+	}
+	switch {
+	case k.LogTo != "":
+		fmt.Fprintf(b, "  %s came back, up to %s", plural(k.LogWeeks, "week", "weeks"), k.LogTo)
+		if k.Share != nil {
+			fmt.Fprintf(b, "; %.0f %% of the exercises done", 100**k.Share)
+		}
+		if k.RunShare != nil {
+			fmt.Fprintf(b, "; %.0f %% of the runs", 100**k.RunShare)
+		}
+		if k.PainWorst != nil {
+			fmt.Fprintf(b, "; worst pain %d of 10", *k.PainWorst)
+		}
+		b.WriteString(".\n")
+	case len(what) > 0:
+		b.WriteString("  No log came back.\n")
+	}
+	score := func(v *int) string {
+		if v == nil {
+			return "-"
+		}
+		return fmt.Sprint(*v)
+	}
+	for _, x := range k.Pain {
+		fmt.Fprintf(b, "  Pain, %s%s: %s → %s of 10\n", small(x.Title), sideAfter(x.Side), score(x.Before), score(x.After))
+	}
+	for i, c := range k.Complaint {
+		if c != "" {
+			fmt.Fprintf(b, "  %s: %s\n", [2]string{"Said then", "Said now"}[i], c)
+		}
+	}
+	for _, w := range k.Weeks {
+		fmt.Fprintf(b, "    week from %s: %d of %d runs, %s, pain %s, counted %s of %s steps/min\n", w.From, w.Runs, w.Planned, plural(w.Exercises, "exercise", "exercises"), score(w.PainWorst), orDash(w.PerMin, 0), orDash(w.Asked, 0))
+		for _, n := range w.Notes {
+			fmt.Fprintf(b, "      note: %s\n", n)
+		}
+	}
+}
+
+// line is the course of a measure over the visits.
+func (x PageTrend) line() string {
+	var at []string
+	for _, v := range x.Points {
+		if v.Value != nil {
+			at = append(at, v.Date+" "+measure.Definition{Decimals: x.Decimals}.Format(*v.Value))
+		}
+	}
+	s := fmt.Sprintf("  %-40s %s %s", x.Title+sideAfter(x.Side), strings.Join(at, ", "), x.Unit)
+	if x.PerWeek != nil {
+		s += fmt.Sprintf("; %+.*f a week", x.Decimals+1, *x.PerWeek)
+		if x.Low != nil && x.High != nil {
+			s += fmt.Sprintf(" (%+.*f to %+.*f)", x.Decimals+1, *x.Low, x.Decimals+1, *x.High)
+		}
+	}
+	if x.Verdict != "" {
+		s += ": " + x.Verdict
+	}
+	if x.WhyText != "" {
+		s += ". " + x.WhyText
+	}
+	return s + "\n"
 }
 
 // line is a change in one line, and a second one where there is something to say.

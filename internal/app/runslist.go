@@ -116,6 +116,18 @@ func writeRunTable(b *strings.Builder, runs []PageRun) {
 		}
 		fmt.Fprintf(b, "%-10s  %6.1f  %6.0f  %10.0f  %7s  %9s  %s\n", r.Day, r.KM, r.Minutes, r.SteadyMin, speed, rate, r.Name)
 		fmt.Fprintf(b, "            %s\n", r.LeftOut)
+		if r.ContactMS != nil {
+			fmt.Fprintf(b, "            Contact %.0f ms", *r.ContactMS)
+			if r.BounceCM != nil {
+				fmt.Fprintf(b, ", oscillation %.1f cm", *r.BounceCM)
+			}
+			b.WriteString(", as the watch says.\n")
+		} else if r.BounceCM != nil {
+			fmt.Fprintf(b, "            Oscillation %.1f cm, as the watch says.\n", *r.BounceCM)
+		}
+		if r.Places {
+			b.WriteString("            Where it was is kept.\n")
+		}
 		for _, n := range r.Notes {
 			fmt.Fprintf(b, "            %s\n", n)
 		}
@@ -141,13 +153,7 @@ func WriteRunProof(w io.Writer, p PageRuns, form string) error {
 	if p.Proof.Told != "" {
 		fmt.Fprintf(&b, "%s\n", p.Proof.Told)
 	}
-	fmt.Fprintf(&b, "\n%-10s  %4s  %4s  %6s  %5s  %6s  %s\n", "week from", "ramp", "runs", "km", "asked", "taken", "how it went")
-	show := func(v *float64) string {
-		if v == nil {
-			return "-"
-		}
-		return fmt.Sprintf("%.1f", *v)
-	}
+	fmt.Fprintf(&b, "\n%-10s  %4s  %5s  %6s  %4s  %5s  %6s  %-14s  %6s  %s\n", "week from", "ramp", "runs", "km", "min", "asked", "taken", "95 %", "at m/s", "how it went")
 	steep := false
 	for _, k := range p.Proof.Weeks {
 		n, went := "-", "before the ramp"
@@ -157,7 +163,17 @@ func WriteRunProof(w io.Writer, p PageRuns, form string) error {
 		if k.RampWeek > 0 {
 			n, went = fmt.Sprint(k.RampWeek), k.Verdict
 		}
-		fmt.Fprintf(&b, "%-10s  %4s  %4d  %6.1f  %5s  %6s  %s\n", k.From, n, k.Runs, k.KM, show(k.Asked), show(k.Taken), went)
+		runs, band := fmt.Sprint(k.Runs), "-"
+		if k.Planned > 0 {
+			runs = fmt.Sprintf("%d/%d", k.Runs, k.Planned)
+		}
+		if k.Low != nil && k.High != nil {
+			band = fmt.Sprintf("%.1f to %.1f", *k.Low, *k.High)
+		}
+		fmt.Fprintf(&b, "%-10s  %4s  %5s  %6.1f  %4.0f  %5s  %6s  %-14s  %6s  %s\n", k.From, n, runs, k.KM, k.Minutes, orDash(k.Asked, 1), orDash(k.Taken, 1), band, orDash(k.SpeedMPS, 2), went)
+		if k.Share != nil {
+			fmt.Fprintf(&b, "            %.0f %% of the steady running at the asked step rate.\n", 100**k.Share)
+		}
 		if k.Text != "" {
 			fmt.Fprintf(&b, "            %s\n", k.Text)
 		}

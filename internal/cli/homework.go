@@ -32,7 +32,7 @@ func (c *homeworkCommand) Run(r *run) error {
 
 type logCommand struct {
 	Visit string   `arg:"" help:"The visit that the homework was made at: its name in the page's address."`
-	File  []string `arg:"" help:"What came back: the file of the phone, the code as text, or pictures of its QR codes." type:"path"`
+	File  []string `arg:"" optional:"" help:"What came back: the file of the phone, the code as text, or pictures of its QR codes. Without one, what came back before is printed." type:"path"`
 }
 
 // Run takes a log in and prints what is kept of the weeks.

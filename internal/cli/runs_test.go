@@ -172,11 +172,22 @@ func sameAsThePage(t *testing.T, dir, visit string) {
 			continue
 		}
 		reached++
-		if want := fmt.Sprintf("%-10s  %4d  %4d  %6.1f  %5.1f  %6.1f  %s", w.From, w.RampWeek, w.Runs, w.KM, *w.Asked, *w.Taken, w.Verdict); !strings.Contains(table, want) {
-			t.Errorf("the table lacks %q:\n%s", want, table)
+		band := fmt.Sprintf("%.1f to %.1f", *w.Low, *w.High)
+		for _, want := range []string{
+			fmt.Sprintf("%-10s  %4d  %5s  %6.1f  %4.0f  %5.1f  %6.1f  %-14s  %6.2f  %s", w.From, w.RampWeek, fmt.Sprint(w.Runs), w.KM, w.Minutes, *w.Asked, *w.Taken, band, *w.SpeedMPS, w.Verdict),
+			fmt.Sprintf("%.0f %% of the steady running at the asked step rate", 100**w.Share),
+		} {
+			if !strings.Contains(table, want) {
+				t.Errorf("the table lacks %q:\n%s", want, table)
+			}
 		}
 	}
 	if reached == 0 {
 		t.Error("no week was judged")
+	}
+	for _, r := range proof.Runs {
+		if r.ContactMS != nil && !strings.Contains(table, fmt.Sprintf("Contact %.0f ms, oscillation %.1f cm", *r.ContactMS, *r.BounceCM)) {
+			t.Errorf("the table lacks what the watch says of %s:\n%s", r.Name, table)
+		}
 	}
 }
