@@ -1,16 +1,13 @@
 package app_test
 
 import (
-	"context"
 	"encoding/json"
-	"fmt"
 	"strings"
 	"testing"
 	"time"
 
 	"gaitwright/internal/app"
 	"gaitwright/internal/browsertest"
-	"gaitwright/internal/web"
 )
 
 // BenchmarkPage takes, in a real Chromium and by the browser's own clock, what a
@@ -56,33 +53,4 @@ func BenchmarkPage(b *testing.B) {
 			b.ReportMetric(0, "ns/op") // of the whole script: says nothing
 		})
 	}
-}
-
-func emptyStudio(tb testing.TB) *app.Studio {
-	tb.Helper()
-	st, err := app.OpenStudio(tb.TempDir())
-	if err != nil {
-		tb.Fatal(err)
-	}
-	tb.Cleanup(st.Close)
-	return st
-}
-
-// served serves a studio until the test ends, and gives the page's address.
-func served(tb testing.TB, st *app.Studio) string {
-	tb.Helper()
-	server := web.New(st, web.Options{})
-	if err := server.Listen(); err != nil {
-		tb.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(context.WithoutCancel(tb.Context()))
-	done := make(chan error, 1)
-	go func() { done <- server.Run(ctx) }()
-	tb.Cleanup(func() {
-		stop()
-		if err := <-done; err != nil {
-			tb.Error(fmt.Errorf("the server: %w", err))
-		}
-	})
-	return server.URL()
 }

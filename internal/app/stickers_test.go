@@ -22,6 +22,7 @@ import (
 // where the landmarks are, with the landmarks of the legs and trunk as a pose
 // network might give them, scattered by a pixel. Nothing covers a sticker.
 type stickered struct {
+	view   clip.View
 	path   string
 	exact  *track.Track
 	found  *track.Track
@@ -54,7 +55,7 @@ func shootStickered(t testing.TB, view clip.View, seconds float64, where []body.
 	cam := synth.NewCamera(view, 720, 1280, 4)
 	times := synth.Clock(rate, seconds)
 	film := must[*synth.Film](t)(synth.NewFilm(runner, cam, times, synth.Look{}))
-	out := stickered{path: filepath.Join(t.TempDir(), view.String()+".mp4"), exact: runner.Track(times, cam), params: p, truth: runner.Truth(0, seconds, synth.Spines)}
+	out := stickered{view: view, path: filepath.Join(t.TempDir(), view.String()+".mp4"), exact: runner.Track(times, cam), params: p, truth: runner.Truth(0, seconds, synth.Spines)}
 	writeFilm(t, film, rate, out.path, func(i int, picture *image.RGBA) {
 		for _, l := range where {
 			x, y := place(l, i, out.exact.Paths[l].X[i], out.exact.Paths[l].Y[i])
@@ -68,6 +69,32 @@ func shootStickered(t testing.TB, view clip.View, seconds float64, where []body.
 		}
 	}
 	return out
+}
+
+// visitOfStickers is a visit whose one film was measured, by its landmarks alone.
+type visitOfStickers struct {
+	st            *app.Studio // at work
+	visit, result string
+	clip          app.PageVisitClip
+}
+
+func measuredStickers(t testing.TB, film stickered) visitOfStickers {
+	t.Helper()
+	st := openStudio(t)
+	_, v := consented(t, st)
+	must[app.PageIntake](t)(st.ChangeIntake(bg, "", v.ID, healthy(st)))
+	one := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "film.mp4", must[[]byte](t)(os.ReadFile(film.path))))
+	one.Facts.SpeedMPS, one.Facts.View = ptr(film.params.SpeedMPS), film.view.String()
+	must[app.PageVisitClip](t)(st.ChangeClip(bg, "", one.ID, app.PageClipChange{Version: one.Version, Facts: one.Facts}))
+	if err := st.RememberLandmarks(bg, one.ID, film.found); err != nil {
+		t.Fatal(err)
+	}
+	work(t, st)
+	measured := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
+	if measured.State != "done" {
+		t.Fatal(measured.Message)
+	}
+	return visitOfStickers{st, v.ID, measured.Outcome, one}
 }
 
 // writeFilm draws a film into an H.264 file; over, where it is not nil, draws on
@@ -143,20 +170,8 @@ func TestStickersGiveTheMeasuresThatNeedThem(t *testing.T) {
 	} {
 		t.Run(c.view.String(), func(t *testing.T) {
 			film := shootStickered(t, c.view, 5, c.stickers, onLandmark)
-			st := openStudio(t)
-			_, v := consented(t, st)
-			must[app.PageIntake](t)(st.ChangeIntake(bg, "", v.ID, healthy(st)))
-			one := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "film.mp4", must[[]byte](t)(os.ReadFile(film.path))))
-			one.Facts.SpeedMPS, one.Facts.View = ptr(film.params.SpeedMPS), c.view.String()
-			must[app.PageVisitClip](t)(st.ChangeClip(bg, "", one.ID, app.PageClipChange{Version: one.Version, Facts: one.Facts}))
-			if err := st.RememberLandmarks(bg, one.ID, film.found); err != nil {
-				t.Fatal(err)
-			}
-			work(t, st)
-			before := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
-			if before.State != "done" {
-				t.Fatal(before.Message)
-			}
+			m := measuredStickers(t, film)
+			st, one := m.st, m.clip
 			kept := must[app.PageStickers](t)(st.ChangeStickers(bg, "", one.ID, app.PageStickerChange{Points: append(film.clicks(60, c.stickers),
 				app.StickerPoint{Name: "my own", Clicks: film.clicks(61, c.stickers)[0].Clicks})}))
 			if kept.Version == 0 || kept.Fresh || len(kept.Followed) != 0 {
@@ -188,11 +203,11 @@ func TestStickersGiveTheMeasuresThatNeedThem(t *testing.T) {
 					t.Errorf("%s was seen in %d of %d frames with an error of %.2f px", p.Name, n, len(p.X), math.Sqrt(sum/float64(n)))
 				}
 			}
-			after := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{})).ID)
-			if after.State != "done" || after.Outcome == before.Outcome {
+			after := ended(t, st, must[app.PageJob](t)(st.MeasureVisit(bg, "", m.visit, app.PageMeasureAsk{})).ID)
+			if after.State != "done" || after.Outcome == m.result {
 				t.Fatalf("%+v", after)
 			}
-			older, newer := must[*app.Session](t)(st.Load(before.Outcome)), must[*app.Session](t)(st.Load(after.Outcome))
+			older, newer := must[*app.Session](t)(st.Load(m.result)), must[*app.Session](t)(st.Load(after.Outcome))
 			for _, name := range c.measures {
 				n := 0
 				for _, m := range newer.Clips[0].Measures {

@@ -1,7 +1,7 @@
 // Drives the frame bench of the built page in a real Chromium against real films
 // whose every frame shows its number as twelve blocks of colour along the top.
 // `go test ./internal/app -run TestBenchInBrowser -v` starts it; by hand, with
-// that test's -bench-serve: PAGE=http://127.0.0.1:8788/ RESULT=… node e2e/bench.e2e.mjs
+// that test's -stay: PAGE=http://127.0.0.1:8788/ RESULT=… node e2e/bench.e2e.mjs
 import assert from "node:assert/strict";
 import { mkdir } from "node:fs/promises";
 import { join } from "node:path";

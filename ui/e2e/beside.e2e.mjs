@@ -1,7 +1,7 @@
 // Drives the page of two strides in a real Chromium against real films.
 // `go test ./internal/app -run TestBesideInBrowser -v` starts it; by hand, with that
-// test's -beside-serve and what it then prints:
-// PAGE=http://127.0.0.1:8789/ VISIT=… RESULT=… BEFORE=… node e2e/beside.e2e.mjs
+// test's -stay and what it then prints:
+// PAGE=http://127.0.0.1:8788/ VISIT=… RESULT=… BEFORE=… node e2e/beside.e2e.mjs
 import assert from "node:assert/strict";
 import { mkdir, readFile } from "node:fs/promises";
 import { join } from "node:path";
@@ -9,7 +9,7 @@ import { chromium } from "playwright-core";
 import * as looked from "./sound.mjs";
 import { patience, patient, placed, until } from "./waiting.mjs";
 
-const page0 = process.env.PAGE ?? "http://127.0.0.1:8789/";
+const page0 = process.env.PAGE ?? "http://127.0.0.1:8788/";
 const { VISIT: visit, RESULT: result, BEFORE: before } = process.env;
 const shots = process.env.SHOTS;
 const only = process.env.ONLY ?? "";

@@ -2,7 +2,7 @@
 // clicked once and followed in the background, what is doubtful is led to and
 // corrected by hand, and the measures that rest on stickers come with measuring again.
 // `go test ./internal/app -run TestStickersInBrowser -v` starts it; by hand, with that
-// test's -stickers-serve and what it then prints.
+// test's -stay and what it then prints.
 import assert from "node:assert/strict";
 import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
@@ -10,7 +10,7 @@ import { chromium } from "playwright-core";
 import * as looked from "./sound.mjs";
 import { patience, patient, placed } from "./waiting.mjs";
 
-const page0 = process.env.PAGE ?? "http://127.0.0.1:8791/";
+const page0 = process.env.PAGE ?? "http://127.0.0.1:8788/";
 const { VISIT: visit, RESULT: result, CLIP: clip } = process.env;
 const after = Number(process.env.AFTER);
 const shots = process.env.SHOTS;
