@@ -34,7 +34,6 @@ func benchRunner(tb testing.TB, st *Studio, seconds, rateHz float64, mirrored bo
 	}
 	r := Request{SpeedMPS: p.SpeedMPS, Runner: RunnerFacts{Name: "Invented", HeightM: p.HeightM, MassKG: p.MassKG}}
 	s := &Session{Created: st.now(), Runner: r.Runner, Version: Version, Asked: &r}
-	var known *ruler
 	for _, view := range []clip.View{clip.LeftSide, clip.Rear} {
 		q := TruthRequest{RateHz: rateHz, Seconds: seconds, WidthPX: 720, HeightPX: 1280, NoisePX: 1, Seed: 7}
 		c, _, err := st.syntheticClip(context.Background(), runner, view, q, &r, NoProgress{})
@@ -53,19 +52,28 @@ func benchRunner(tb testing.TB, st *Studio, seconds, rateHz float64, mirrored bo
 				c.Info.View = clip.RightSide
 			}
 		}
-		size, err := c.finish(&r, nil, 0, known)
+		s.Clips = append(s.Clips, c)
+	}
+	keepFinished(tb, st, s)
+	return s
+}
+
+// keepFinished finishes the clips of a result, as measuring does, and keeps it.
+func keepFinished(tb testing.TB, st *Studio, s *Session) {
+	tb.Helper()
+	var known *ruler
+	for _, c := range s.Clips {
+		size, err := c.finish(s.Asked, nil, 0, known)
 		if err != nil {
 			tb.Fatal(err)
 		}
 		if known == nil {
 			known = size
 		}
-		s.Clips = append(s.Clips, c)
 	}
 	if err := st.Save(s); err != nil {
 		tb.Fatal(err)
 	}
-	return s
 }
 
 // atBench is a studio with one kept result of six seconds.

@@ -50,7 +50,6 @@ func numberedResult(tb testing.TB, st *Studio, dir string, seconds float64, widt
 	}
 	r := Request{SpeedMPS: p.SpeedMPS, Runner: RunnerFacts{Name: "Invented Runner", HeightM: p.HeightM, MassKG: p.MassKG}}
 	s := &Session{Created: st.now(), Runner: r.Runner, Version: Version, Asked: &r}
-	var known *ruler
 	for _, film := range []struct {
 		view          clip.View
 		width, height int
@@ -66,18 +65,9 @@ func numberedResult(tb testing.TB, st *Studio, dir string, seconds float64, widt
 			}
 		}
 		c := &Clip{Path: path, Model: "full", Raw: raw, Info: clip.Info{Name: path, View: film.view, FrameRateHz: rate, Slowdown: 1, WidthPX: film.width, HeightPX: film.height}}
-		size, err := c.finish(&r, nil, 0, known)
-		if err != nil {
-			tb.Fatal(err)
-		}
-		if known == nil {
-			known = size
-		}
 		s.Clips = append(s.Clips, c)
 	}
-	if err := st.Save(s); err != nil {
-		tb.Fatal(err)
-	}
+	keepFinished(tb, st, s)
 	return s
 }
 

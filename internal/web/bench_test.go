@@ -9,6 +9,25 @@ import (
 	"gaitwright/internal/app"
 )
 
+// amiss is a request that is refused with a status and with why.
+type amiss struct {
+	name, method, path, kind, body string
+	status                         int
+}
+
+func (c amiss) check(t *testing.T, h http.Handler) {
+	t.Helper()
+	r := httptest.NewRequest(c.method, "http://localhost"+c.path, strings.NewReader(c.body))
+	if c.kind != "" {
+		r.Header.Set("Content-Type", c.kind)
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	if w.Code != c.status || !strings.Contains(w.Body.String(), `"error":`) {
+		t.Errorf("%s: status %d (%s), not %d", c.name, w.Code, strings.TrimSpace(w.Body.String()), c.status)
+	}
+}
+
 // What the bench is asked amiss is refused with a status that says why.
 func TestBenchRefuses(t *testing.T) {
 	st, err := app.OpenStudio(t.TempDir())
@@ -18,10 +37,7 @@ func TestBenchRefuses(t *testing.T) {
 	defer st.Close()
 	h := New(st, Options{Log: quiet()}).Handler()
 	const none = "/api/results/01M89B8N6J0JN0MV1GHXBXDKY0/clips/"
-	for _, c := range []struct {
-		name, method, path, kind, body string
-		status                         int
-	}{
+	for _, c := range []amiss{
 		{"a form of another site", "POST", none + "0/edits", "text/plain", "{}", http.StatusUnsupportedMediaType},
 		{"what is no JSON", "POST", none + "0/edits", "application/json", "{", http.StatusBadRequest},
 		{"a field that is none", "POST", none + "0/edits", "application/json", `{"version":0,"tail":1}`, http.StatusBadRequest},
@@ -30,14 +46,6 @@ func TestBenchRefuses(t *testing.T) {
 		{"a clip that is none", "GET", none + "-1/check", "", "", http.StatusNotFound},
 		{"a name that climbs", "GET", "/api/results/..%2f..%2fetc/clips/0/edits", "", "", http.StatusNotFound},
 	} {
-		r := httptest.NewRequest(c.method, "http://localhost"+c.path, strings.NewReader(c.body))
-		if c.kind != "" {
-			r.Header.Set("Content-Type", c.kind)
-		}
-		w := httptest.NewRecorder()
-		h.ServeHTTP(w, r)
-		if w.Code != c.status || !strings.Contains(w.Body.String(), `"error":`) {
-			t.Errorf("%s: status %d (%s), not %d", c.name, w.Code, strings.TrimSpace(w.Body.String()), c.status)
-		}
+		c.check(t, h)
 	}
 }

@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
@@ -23,10 +22,7 @@ func TestBesideRefuses(t *testing.T) {
 	const drawings = "/api/results/" + id + "/clips/0/drawings"
 	const form = "application/json"
 	show := func(s string) string { return "/api/picture.png?show=" + url.QueryEscape(s) }
-	for _, c := range []struct {
-		name, method, path, kind, body string
-		status                         int
-	}{
+	for _, c := range []amiss{
 		{"a visit that is none", "GET", "/api/visits/" + id + "/beside", "", "", http.StatusNotFound},
 		{"a visit that climbs", "GET", "/api/visits/..%2fx/beside", "", "", http.StatusNotFound},
 		{"a result that is none", "GET", "/api/results/" + id + "/beside", "", "", http.StatusUnprocessableEntity},
@@ -50,15 +46,7 @@ func TestBesideRefuses(t *testing.T) {
 		{"a film that is none", "GET", "/api/exports/" + id, "", "", http.StatusNotFound},
 		{"a film that climbs", "GET", "/api/exports/..%2f..%2fstudio.db", "", "", http.StatusNotFound},
 	} {
-		r := httptest.NewRequest(c.method, "http://localhost"+c.path, strings.NewReader(c.body))
-		if c.kind != "" {
-			r.Header.Set("Content-Type", c.kind)
-		}
-		w := httptest.NewRecorder()
-		h.ServeHTTP(w, r)
-		if w.Code != c.status || !strings.Contains(w.Body.String(), `"error":`) {
-			t.Errorf("%s: status %d (%s), not %d", c.name, w.Code, strings.TrimSpace(w.Body.String()), c.status)
-		}
+		c.check(t, h)
 	}
 }
 
