@@ -212,7 +212,7 @@ func TestReturnOfTheDemonstration(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, want := range []string{"2026-03-14 against 2025-12-27", "Changed, and meant to\n  Step rate", "Meant to change and not really changed", "Pelvic drop, right", "Quicker steps: +8", "Without the click: kept.", "chance alone would call about 4.8", "strengthen "} {
+		for _, want := range []string{"2026-03-14 against 2025-12-27", "Changed, and meant to\n  Step rate", "Meant to change and not really changed", "Pelvic drop, right", "Quicker steps: +8", "Without the click: kept, ", "Over the visits", "Pain, knee, front, right: 4 → 0 of 10", " weeks came back", "chance alone would call about 4.8", "Strengthen, "} {
 			if !strings.Contains(text, want) {
 				t.Errorf("%q is missing in\n%s", want, text)
 			}

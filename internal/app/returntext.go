@@ -178,7 +178,7 @@ func (p PageReturn) text() string {
 		if k.Share != nil {
 			done = fmt.Sprintf(", %.0f %% done", 100**k.Share)
 		}
-		fmt.Fprintf(&b, "  %-11s%s: %s. %s", k.Block, done, k.Do, k.Why)
+		fmt.Fprintf(&b, "  %s%s: %s. %s", upperFirst(k.Block), done, k.Do, k.Why)
 		if k.Decided != "" {
 			fmt.Fprintf(&b, " Decided: %s. %s", k.Decided, k.Note)
 		}
