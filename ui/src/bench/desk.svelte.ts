@@ -62,7 +62,8 @@ export class Desk {
   /** What is shown when nothing is tried. */
   private settled: Pick<Desk, "session" | "changed" | "since"> & { track: Track | null } | null = null;
   private next: ((e: Edits) => Edits) | null = null;
-  private trying = false;
+  /** What is being tried, until it is answered. */
+  private trying: Promise<void> | null = null;
   /** What is under way of it is not shown any more. */
   private stood = false;
 
@@ -276,11 +277,14 @@ export class Desk {
   /** Shows what a change would change, one after the other; of those that come meanwhile, the last. */
   private try(change: (e: Edits) => Edits): void {
     this.next = change;
-    if (!this.trying && !this.under) void this.tryNext();
+    this.tryNext();
   }
 
-  private async tryNext(): Promise<void> {
-    this.trying = true;
+  private tryNext(): void {
+    if (this.next && !this.trying && !this.under) this.trying = this.tryAll();
+  }
+
+  private async tryAll(): Promise<void> {
     try {
       for (let change = this.next; change && !this.under; change = this.next) {
         this.next = null;
@@ -295,16 +299,16 @@ export class Desk {
     } catch {
       // A place that cannot be measured is refused when it is to be kept.
     } finally {
-      this.trying = false;
+      this.trying = null;
       this.stood = false;
-      if (this.next && !this.under) void this.tryNext();
+      this.tryNext();
     }
   }
 
   /** Nothing is tried any more: shows what is kept. */
   stand(): void {
     this.next = null;
-    this.stood = this.trying;
+    this.stood = !!this.trying;
     const was = this.settled;
     this.settled = null;
     if (!was) return;
@@ -320,6 +324,7 @@ export class Desk {
     this.next = null;
     this.chain = this.chain.then(async () => {
       try {
+        await this.trying; // else what is tried could come later than what is kept, and be of yesterday
         const out = await ask();
         this.trouble = "";
         this.said = said(out.what || what);
@@ -333,7 +338,7 @@ export class Desk {
         } else this.trouble = bench.refused(err instanceof Error ? err.message : String(err));
       } finally {
         this.under--;
-        if (this.next && !this.under && !this.trying) void this.tryNext();
+        this.tryNext();
       }
     });
     return this.chain;
