@@ -497,7 +497,7 @@ func (st *Studio) ExportFilm(ctx context.Context, show PageShow) (PageJob, error
 		return PageJob{}, err
 	}
 	if free, err := st.free(st.dir); err == nil && free < roomLeft {
-		return PageJob{}, problem(KindFull, "", "Make room on the disk.", "the disk has %.1f GB left, too little for a film", float64(free)/(1<<30))
+		return PageJob{}, problem(KindFull, "", "Make room on the disk.", "the disk has %.1f GB left, too little for a film", float64(free)/1e9)
 	}
 	a := c.parts[0]
 	show.A.Result = a.session.ID // as it is called now

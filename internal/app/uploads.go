@@ -66,7 +66,7 @@ func (st *Studio) BeginUpload(ctx context.Context, who, visitID string, ask Page
 		return PageUpload{}, recordProblem(err, "")
 	}
 	if free, err := st.free(st.dir); err == nil && free < ask.Size+roomLeft {
-		return PageUpload{}, problem(KindFull, name, "Make room on the disk, or choose another folder with --results.", "the disk has %.1f GB left, too little for this file", float64(free)/(1<<30))
+		return PageUpload{}, problem(KindFull, name, "Make room on the disk, or begin the program with a folder on another disk (--results).", "%.1f GB are needed for this file and the work on it, and the disk has %.1f GB left", float64(ask.Size+roomLeft)/1e9, float64(free)/1e9)
 	}
 	meta, err := json.Marshal(uploadMeta{Visit: visitID, Name: name, Who: clean(who, maxWho)})
 	if err != nil {

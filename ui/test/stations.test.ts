@@ -74,7 +74,7 @@ describe("sending", () => {
     expect(parts.reduce((a, b) => a + b)).toBe(size);
   });
   it("waits longer from failure to failure, but not for ever", () => expect([0, 1, 2, 9].map(pauseAfter)).toEqual([1000, 2000, 4000, 15000]));
-  it("says sizes", () => expect([12, 4200, 5_340_000, 52_000_000, 2_100_000_000].map((b) => sizeText(b, numberText))).toEqual(["1\u202fkB", "4\u202fkB", "5.3\u202fMB", "52\u202fMB", "2.1\u202fGB"]));
+  it("says sizes", () => expect([0, 12, 4200, 5_340_000, 52_000_000, 2_100_000_000].map((b) => sizeText(b, numberText))).toEqual(["0\u202fkB", "1\u202fkB", "4\u202fkB", "5.3\u202fMB", "52\u202fMB", "2.1\u202fGB"]));
 });
 
 it("names what a camera's rate is worth, and a recording", () => {

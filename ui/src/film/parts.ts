@@ -11,6 +11,6 @@ export const pauseAfter = (failures: number): number => Math.min(15000, 1000 * 2
 
 /** A size for reading. */
 export function sizeText(bytes: number, text: (v: number, decimals: number) => string): string {
-  if (bytes < 1e6) return `${text(Math.max(1, bytes / 1e3), 0)}\u202fkB`;
+  if (bytes < 1e6) return `${text(bytes > 0 ? Math.max(1, bytes / 1e3) : 0, 0)}\u202fkB`;
   return bytes < 1e9 ? `${text(bytes / 1e6, bytes < 1e7 ? 1 : 0)}\u202fMB` : `${text(bytes / 1e9, 1)}\u202fGB`;
 }

@@ -116,6 +116,7 @@ export const examDe: ExamText = {
     "at the border": "An der Grenze des üblichen Bereichs",
     "cannot be said": "Kein Bereich zum Vergleichen",
   },
+  ofMass: "Kraft als Anteil des Körpergewichts",
   bodyMass: (p) => `Kraft ${p} % des Körpergewichts.`,
   pair: "Links und rechts",
   ratio: (p, side) => `${/^l/i.test(side) ? "Links" : "Rechts"} sind es ${p} % der anderen Seite.`,

@@ -75,6 +75,7 @@ export const examEn = {
     "at the border": "At the border of the usual range",
     "cannot be said": "No range to hold it against",
   } as Record<string, string>,
+  ofMass: "force as a share of body mass",
   bodyMass: (p: string) => `Force ${p} % of body mass.`,
   pair: "Left and right",
   ratio: (p: string, side: string) => `The ${side} has ${p} % of the other side.`,

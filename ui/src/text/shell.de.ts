@@ -36,7 +36,7 @@ export const shellDe: ShellText = {
     said: (name, state, missing) => `${name}: ${state}${missing ? (missing === 1 ? ", 1 fehlt" : `, ${missing} fehlen`) : ""}`,
   },
 
-  foreign: "Anleitungen der Tests und Quellen stehen auf Englisch.",
+  foreign: "Quellenangaben stehen auf Englisch.",
 
   next: {
     label: "Als Nächstes",
