@@ -64,10 +64,11 @@ func Open(o Options) (*Engine, error) {
 // Model returns the landmark model in use.
 func (e *Engine) Model() Model { return e.model }
 
-// Close frees the networks.
+// Close frees the networks, and gives the memory they worked in back to the machine.
 func (e *Engine) Close() {
 	e.detector.close()
 	e.landmark.close()
+	trimMemory()
 }
 
 // loadNetwork reads a TFLite file, converts it and makes it ready to run.
