@@ -86,11 +86,9 @@ func (st *Studio) Keeping(ctx context.Context) (PageKeeping, error) {
 	return out, err
 }
 
-// dueRunners lists the runners last seen so many years ago, longest first; the
-// list of runners itself has those last seen first.
+// dueRunners lists the runners last seen so many years ago, longest first.
 func dueRunners(r store.Reader, now time.Time, years int, due *[]PageDue) error {
-	before := now.AddDate(-years, 0, 0)
-	q := store.Query{Limit: 1000}
+	q := store.Query{SeenBefore: now.AddDate(-years, 0, 0), Limit: maxDue}
 	for {
 		rows, err := r.Runners(q)
 		if err != nil {
@@ -101,9 +99,6 @@ func dueRunners(r store.Reader, now time.Time, years int, due *[]PageDue) error 
 			if last.IsZero() {
 				last = row.Created
 			}
-			if !last.Before(before) {
-				continue
-			}
 			until, err := r.Setting(settingKeep + row.ID)
 			if err != nil {
 				return err
@@ -111,9 +106,9 @@ func dueRunners(r store.Reader, now time.Time, years int, due *[]PageDue) error 
 			if until > now.Format(dayForm) {
 				continue
 			}
-			*due = append([]PageDue{{ID: row.ID, Name: row.Name, LastVisit: dayOrNil(row.LastVisit), Years: float64(int(now.Sub(last).Hours()/24/365.25*10)) / 10}}, *due...)
-			if len(*due) > maxDue {
-				*due = (*due)[:maxDue]
+			*due = append(*due, PageDue{ID: row.ID, Name: row.Name, LastVisit: dayOrNil(row.LastVisit), Years: float64(int(now.Sub(last).Hours()/24/365.25*10)) / 10})
+			if len(*due) == maxDue {
+				return nil
 			}
 		}
 		if len(rows) < q.Limit {

@@ -154,6 +154,9 @@ type Query struct {
 	From, To time.Time // a visit on these days, both inclusive, each day as in its own zone
 	Limit    int       // at most so many; 0 means 50
 	After    string    // the Cursor of the last row of the page before
+	// SeenBefore asks for runners last seen, or taken in where never seen, before a
+	// moment; then those longest ago come first.
+	SeenBefore time.Time
 }
 
 // RunnerRow is a line in the list of runners, those last seen first; one without

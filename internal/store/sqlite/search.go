@@ -55,12 +55,17 @@ func narrowed(q store.Query) []narrow {
 
 func (r *reader) Runners(q store.Query) ([]store.RunnerRow, error) {
 	where, args := `TRUE`, []any(nil)
+	beyond, order := `<`, `DESC`
+	if !q.SeenBefore.IsZero() {
+		beyond, order = `>`, `ASC`
+		where, args = `s.at < ?`, []any{q.SeenBefore.UnixMicro()}
+	}
 	if q.After != "" {
 		at, id, ok := parseCursor(q.After)
 		if !ok {
 			return nil, fmt.Errorf("%.80q does not say where a list goes on; begin the list anew", q.After)
 		}
-		where, args = `(s.at, s.runner) < (?, ?)`, []any{at, id}
+		where, args = where+` AND (s.at, s.runner) `+beyond+` (?, ?)`, append(args, at, id)
 	}
 	for _, n := range narrowed(q) {
 		var found int
@@ -104,7 +109,7 @@ func (r *reader) Runners(q store.Query) ([]store.RunnerRow, error) {
 		return nil
 	}, `SELECT r.id, r.version, r.created, r.changed, r.body, s.at, s.visits, s.last, s.last_id
 		FROM seen s CROSS JOIN record r ON r.id = s.runner
-		WHERE `+where+` ORDER BY s.at DESC, s.runner DESC LIMIT ?`, args...)
+		WHERE `+where+` ORDER BY s.at `+order+`, s.runner `+order+` LIMIT ?`, args...)
 	if err != nil || len(out) == 0 {
 		return nil, err
 	}

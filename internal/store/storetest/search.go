@@ -95,6 +95,9 @@ func search(t *testing.T, d *desk) {
 		{store.Query{From: day("2026-01-11"), To: day("2026-02-01")}, []string{lukasz}},
 		{store.Query{From: day("2026-02-02"), To: day("2026-02-01")}, nil},
 		{store.Query{From: day("2026-01-01"), Tag: "pelvic drop"}, []string{lukasz}},
+		{store.Query{SeenBefore: day("2026-02-02")}, []string{ann, yamada, lukasz}}, // last seen longest ago first
+		{store.Query{SeenBefore: day("2026-02-01")}, []string{ann, yamada}},
+		{store.Query{SeenBefore: day("2026-02-02"), Tag: "pelvic drop"}, []string{yamada, lukasz}},
 		{store.Query{From: time.Date(2026, 2, 1, 23, 59, 0, 0, time.FixedZone("", -11*3600)), To: day("2026-02-01")}, []string{lukasz}}, // its own day
 	} {
 		if got := d.names(tt.q); !slices.Equal(got, tt.want) {
@@ -222,5 +225,23 @@ func paging(t *testing.T, d *desk) {
 		if !slices.Equal(got, whole) {
 			t.Errorf("pages of %d give %q", size, got)
 		}
+	}
+	// The other way round.
+	all := d.names(store.Query{Limit: 1000})
+	slices.Reverse(all)
+	var got []string
+	for q := (store.Query{Limit: 7, SeenBefore: day("2999-01-01")}); ; {
+		var rows []store.RunnerRow
+		d.look(func(r store.Reader) error { rows = try(r.Runners(q)); return nil })
+		for _, x := range rows {
+			got = append(got, x.Name)
+		}
+		if len(rows) < q.Limit {
+			break
+		}
+		q.After = rows[len(rows)-1].Cursor
+	}
+	if !slices.Equal(got, all) {
+		t.Errorf("those not seen longest come as %q, want %q", got, all)
 	}
 }
