@@ -7,6 +7,6 @@
 // "revolutions"); it is doubled here, and what a watch does otherwise is mended
 // and said by steprate's Run.Settle.
 //
-// Positions are used for distance where a GPX file has no speed, and then dropped:
+// Positions are used for distance where a file has neither it nor speed, and then dropped:
 // a Run has none.
 package runfile

@@ -27,6 +27,9 @@ type fitReader struct {
 	sport   typedef.Sport
 	sports  bool
 	tooMany bool
+	// Where the last record was, degrees, and how far it was to there, metres.
+	lat, lon, farM float64
+	placed         bool
 }
 
 // OnMesg takes one message of the file.
@@ -96,6 +99,7 @@ func (f *fitReader) record(m proto.Message) {
 	}
 	s := blank()
 	cadence, fraction := math.NaN(), 0.0
+	lat, lon := int32(math.MaxInt32), int32(math.MaxInt32)
 	at := uint32(math.MaxUint32)
 	for i := range m.Fields {
 		v := m.Fields[i].Value
@@ -131,7 +135,9 @@ func (f *fitReader) record(m proto.Message) {
 				s.AltitudeM = float64(x)/5 - 500
 			}
 		case fieldnum.RecordPositionLat:
-			f.run.Places = f.run.Places || v.Int32() != math.MaxInt32
+			lat = v.Int32()
+		case fieldnum.RecordPositionLong:
+			lon = v.Int32()
 		case fieldnum.RecordStanceTime:
 			if x := v.Uint16(); x != math.MaxUint16 {
 				s.ContactS = float64(x) / 10 / 1000
@@ -144,6 +150,18 @@ func (f *fitReader) record(m proto.Message) {
 	}
 	if at == math.MaxUint32 {
 		return // a record without its time cannot be placed
+	}
+	if lat != math.MaxInt32 && lon != math.MaxInt32 {
+		f.run.Places = true
+		const degrees = 180.0 / (1 << 31)
+		a, o := float64(lat)*degrees, float64(lon)*degrees
+		if f.placed {
+			f.farM += between(f.lat, f.lon, a, o)
+		}
+		f.lat, f.lon, f.placed = a, o, true
+		if math.IsNaN(s.DistanceM) && math.IsNaN(s.SpeedMPS) {
+			s.DistanceM = f.farM
+		}
 	}
 	if f.got.n == 0 {
 		f.startS = at
@@ -172,7 +190,7 @@ func readFIT(r io.Reader) (run *File, err error) {
 	}
 	if err != nil {
 		if f.got.n < 60 {
-			return nil, fmt.Errorf("the FIT file is damaged: export it again from the watch (%w)", err)
+			return nil, damaged("the FIT file is damaged: export it again from the watch", err)
 		}
 		f.run.Cut = true
 		f.run.Notes = append(f.run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", f.lastS/60))

@@ -33,6 +33,7 @@ func (x *scanner) quick(name []byte, take func(name, text []byte)) bool {
 // that took; -1 where it is not plain, or not all there.
 func walk(b, name []byte, take func(name, text []byte)) int {
 	depth := 0
+	var open [33][2]int // where the names of what is open stand
 	for i := 0; ; {
 		lt := bytes.IndexByte(b[i:], '<')
 		if lt < 0 {
@@ -50,12 +51,16 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 			}
 			end := b[i+1 : i+gt]
 			i += gt + 1
-			if depth--; depth < 0 {
+			if depth == 0 {
 				if !bytes.Equal(end, name) {
 					return -1
 				}
 				return i
 			}
+			if !bytes.Equal(end, b[open[depth][0]:open[depth][1]]) {
+				return -1
+			}
+			depth--
 			continue
 		}
 		if c != '_' && (c|0x20 < 'a' || c|0x20 > 'z') {
@@ -80,6 +85,7 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 		if depth++; depth > 32 {
 			return -1
 		}
+		open[depth] = [2]int{begin, stop}
 		// A leaf is followed by its own end.
 		lt = bytes.IndexByte(b[i:], '<')
 		if lt < 0 || i+lt+1 >= len(b) {
@@ -98,7 +104,7 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 			continue
 		}
 		gt = bytes.IndexByte(b[i:], '>')
-		if gt < 1 {
+		if gt < 1 || !bytes.Equal(bytes.TrimSpace(b[i:i+gt]), b[begin:stop]) {
 			return -1
 		}
 		depth--

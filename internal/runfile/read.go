@@ -81,6 +81,18 @@ func blank() steprate.Sample {
 	return steprate.Sample{TimeS: nan, SpeedMPS: nan, PerMin: nan, DistanceM: nan, AltitudeM: nan, ContactS: nan, OscillationM: nan}
 }
 
+// damage is what is wrong with a file, in words for a person; what the reader of the
+// format said of it is kept beside.
+type damage struct {
+	text string
+	err  error
+}
+
+func (d *damage) Error() string { return d.text }
+func (d *damage) Unwrap() error { return d.err }
+
+func damaged(text string, err error) error { return &damage{text, err} }
+
 func tooMany(n int) error {
 	return fmt.Errorf("more than %d records are no run: is it the right file?", n)
 }

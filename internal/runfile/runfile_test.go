@@ -5,6 +5,8 @@ import (
 	"compress/gzip"
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -95,25 +97,54 @@ func TestBadFilesInClearWords(t *testing.T) {
 	for i := 200; i < len(flipped); i += 37 {
 		flipped[i] ^= 0xff
 	}
+	// Two in one file, side by side or one long after the other.
+	two := func(form string, from, to string, after time.Duration) []byte {
+		one := map[string][]byte{"TCX": tcxRun(200, "Running"), "GPX": gpxRun(200, "running")}[form]
+		a, b := bytes.Index(one, []byte(from)), bytes.Index(one, []byte(to))+len(to)
+		moment := regexp.MustCompile(`2026-\d\d-\d\dT\d\d:\d\d:\d\d`)
+		other := moment.ReplaceAllFunc(one[a:b], func(m []byte) []byte {
+			at, err := time.Parse("2006-01-02T15:04:05", string(m))
+			if err != nil {
+				t.Fatal(err)
+			}
+			return []byte(at.Add(after).Format("2006-01-02T15:04:05"))
+		})
+		return slices.Concat(one[:b], other, one[b:])
+	}
+	for _, form := range [][3]string{{"TCX", "<Activity ", "</Activity>"}, {"GPX", "<trk>", "</trk>"}} {
+		for _, after := range []time.Duration{-time.Hour, time.Minute, 5 * time.Hour} {
+			if _, err := Read(bytes.NewReader(two(form[0], form[1], form[2], after))); err == nil || !strings.Contains(err.Error(), "more than one run") {
+				t.Errorf("two runs %s apart in one %s: %v", after, form[0], err)
+			}
+		}
+		// A recording that was stopped and begun again is one run.
+		if run, err := Read(bytes.NewReader(two(form[0], form[1], form[2], 10*time.Minute))); err != nil || len(run.Samples) != 400 {
+			t.Errorf("a break in a %s: %v", form[0], err)
+		}
+	}
 	for name, c := range map[string]struct {
 		data []byte
 		want string // of the error; empty where a part is used
 	}{
-		"empty":             {nil, "empty"},
-		"other":             {[]byte("hello, this is a letter"), "no run file"},
-		"FIT cycling":       {fitRun(t, 100, typedef.SportCycling), "no run but"},
-		"TCX biking":        {tcxRun(100, "Biking"), "no run but biking"},
-		"GPX cycling":       {gpxRun(100, "cycling"), "no run but cycling"},
-		"FIT head alone":    {fit[:60], "damaged"},
-		"FIT broken off":    {fit[:len(fit)/2], ""},
-		"FIT shuffled":      {flipped, "damaged"},
-		"TCX broken off":    {tcxRun(900, "Running")[:150000], ""},
-		"TCX head alone":    {tcxRun(900, "Running")[:900], "damaged"},
-		"GPX cycling, late": {[]byte(`<gpx version="1.1"><wpt lat="1" lon="1"><type>shop</type></wpt><trk><name>a</name><type>Mountain Biking</type></trk></gpx>`), "no run but mountain biking"},
-		"GPX of a place":    {[]byte(`<gpx version="1.1"><metadata><link href="x"><type>bike/shop</type></link></metadata><wpt lat="1" lon="1"><type>bike shop</type></wpt></gpx>`), "no record"},
-		"GPX no points":     {[]byte(`<gpx version="1.1"></gpx>`), "no record"},
-		"GPX nested deep":   {[]byte("<gpx>" + strings.Repeat("<a>", 100)), "nested"},
-		"GPX entity":        {[]byte(`<!DOCTYPE gpx [<!ENTITY a "b">]><gpx><trkpt lat="&a;" lon="1"></trkpt></gpx>`), "damaged"},
+		"TCX closes wrong":       {bytes.Replace(tcxRun(900, "Running"), []byte("</Trackpoint>"), []byte("</Trackpont>"), 1), "damaged"},
+		"TCX closes wrong later": {bytes.Replace(tcxRun(900, "Running"), []byte("<DistanceMeters>300</DistanceMeters>"), []byte("<DistanceMeters>300</Distance>"), 1), ""},
+		"GPX closes wrong":       {bytes.Replace(gpxRun(900, "running"), []byte("<time>"), []byte("<time"), 1), "damaged"},
+		"GPX closes wrong later": {bytes.Replace(gpxRun(900, "running"), []byte("</gpxtpx:TrackPointExtension></extensions></trkpt></trkseg>"), []byte("</extensions></gpxtpx:TrackPointExtension></trkpt></trkseg>"), 1), ""},
+		"empty":                  {nil, "empty"},
+		"other":                  {[]byte("hello, this is a letter"), "no run file"},
+		"FIT cycling":            {fitRun(t, 100, typedef.SportCycling), "no run but"},
+		"TCX biking":             {tcxRun(100, "Biking"), "no run but biking"},
+		"GPX cycling":            {gpxRun(100, "cycling"), "no run but cycling"},
+		"FIT head alone":         {fit[:60], "damaged"},
+		"FIT broken off":         {fit[:len(fit)/2], ""},
+		"FIT shuffled":           {flipped, "damaged"},
+		"TCX broken off":         {tcxRun(900, "Running")[:150000], ""},
+		"TCX head alone":         {tcxRun(900, "Running")[:900], "damaged"},
+		"GPX cycling, late":      {[]byte(`<gpx version="1.1"><wpt lat="1" lon="1"><type>shop</type></wpt><trk><name>a</name><type>Mountain Biking</type></trk></gpx>`), "no run but mountain biking"},
+		"GPX of a place":         {[]byte(`<gpx version="1.1"><metadata><link href="x"><type>bike/shop</type></link></metadata><wpt lat="1" lon="1"><type>bike shop</type></wpt></gpx>`), "no record"},
+		"GPX no points":          {[]byte(`<gpx version="1.1"></gpx>`), "no record"},
+		"GPX nested deep":        {[]byte("<gpx>" + strings.Repeat("<a>", 100)), "nested"},
+		"GPX entity":             {[]byte(`<!DOCTYPE gpx [<!ENTITY a "b">]><gpx><trkpt lat="&a;" lon="1"></trkpt></gpx>`), "damaged"},
 	} {
 		run, err := Read(bytes.NewReader(c.data))
 		switch {

@@ -27,6 +27,8 @@ type scanner struct {
 	closing bool
 	whole   []byte // the name of the start tag with its prefix
 	held    []byte // room for the name of a tag that closes itself
+	// open are the names of what is open, with their prefixes, to be closed in turn.
+	open [][]byte
 }
 
 var errForm = errors.New("it is no well-formed XML")
@@ -34,6 +36,7 @@ var errForm = errors.New("it is no well-formed XML")
 // next goes to the next tag; io.EOF at the end of the file.
 func (x *scanner) next() error {
 	if x.closing {
+		x.open = x.open[:len(x.open)-1]
 		x.closing, x.start, x.leaf, x.text = false, false, true, x.text[:0]
 		x.name = x.held
 		return nil
@@ -63,7 +66,12 @@ func (x *scanner) next() error {
 			return fmt.Errorf("%w of the plain kind that run files are", errForm)
 		case tag[0] == '/':
 			x.start, x.leaf = false, opened
-			x.name = local(bytes.TrimSpace(tag[1:]))
+			whole := bytes.TrimSpace(tag[1:])
+			if n := len(x.open); n == 0 || !bytes.Equal(x.open[n-1], whole) {
+				return fmt.Errorf("%w: <%s> closes what is not open", errForm, clean(whole))
+			}
+			x.open = x.open[:len(x.open)-1]
+			x.name = local(whole)
 		default:
 			x.start, x.leaf = true, false
 			if tag[len(tag)-1] == '/' {
@@ -77,6 +85,10 @@ func (x *scanner) next() error {
 			x.attrs = tag[end:]
 			x.whole = tag[:end]
 			x.name = local(tag[:end])
+			if bytes.IndexByte(x.whole, '<') >= 0 {
+				return errForm
+			}
+			x.push(x.whole)
 			if x.closing {
 				x.held = append(x.held[:0], x.name...)
 			}
@@ -87,6 +99,20 @@ func (x *scanner) next() error {
 		return nil
 	}
 }
+
+// push notes that an element is open.
+func (x *scanner) push(whole []byte) {
+	n := len(x.open)
+	if n < cap(x.open) {
+		x.open = x.open[:n+1]
+	} else {
+		x.open = append(x.open, nil)
+	}
+	x.open[n] = append(x.open[n][:0], whole...)
+}
+
+// clean is a name as it may be shown.
+func clean(name []byte) string { return kind(name) }
 
 // tag reads to the end of a tag, over any > within quotes or a comment.
 func (x *scanner) tag() ([]byte, error) {

@@ -25,7 +25,8 @@ type point struct {
 // points reads XML as a stream: open is the element of a track point, attr gets
 // its attributes, take the local name and text of each element within it, other
 // those outside, with whether they are a holder's own, and, before its content, each
-// attribute of a start element.
+// attribute of a start element. A holder is a recording: another one that begins before
+// the last one ended, or long after, is another run.
 func points(format string, r *bufio.Reader, open, holder string, attr func(p *point, name, value []byte), take func(p *point, name, text []byte), other func(name, attr, text []byte, own bool) error) (run *File, err error) {
 	run = &File{Format: format}
 	x := &scanner{r: r}
@@ -41,6 +42,7 @@ func points(format string, r *bufio.Reader, open, holder string, attr func(p *po
 	far := 0.0
 	depth := 0
 	var holds [maxDepth + 1]bool // at each depth
+	begun, of := 0, 0            // holders so far, and which the last point was of
 	// done takes a point that was read.
 	done := func() error {
 		if at.at.IsZero() {
@@ -52,6 +54,10 @@ func points(format string, r *bufio.Reader, open, holder string, attr func(p *po
 		if got.n == 0 {
 			run.Start = at.at
 		}
+		if gap := at.at.Sub(last.at); got.n > 0 && begun != of && (gap < 0 || gap > time.Hour) {
+			return fmt.Errorf("the file holds more than one run, one from %s and one from %s: export each by itself", run.Start.Format(told), at.at.Format(told))
+		}
+		of = begun
 		at.sample.TimeS = at.at.Sub(run.Start).Seconds()
 		placed := at.lat == at.lat && at.lon == at.lon // known
 		run.Places = run.Places || placed
@@ -76,7 +82,7 @@ func points(format string, r *bufio.Reader, open, holder string, attr func(p *po
 				err = io.ErrUnexpectedEOF
 			}
 			if got.n < 60 {
-				return nil, fmt.Errorf("the file is damaged: export it again (%w)", err)
+				return nil, damaged("the file is damaged: export it again", err)
 			}
 			run.Cut = true
 			run.Notes = append(run.Notes, fmt.Sprintf("the file breaks off after %.0f minutes; what came before is used", last.sample.TimeS/60))
@@ -87,7 +93,9 @@ func points(format string, r *bufio.Reader, open, holder string, attr func(p *po
 			if depth++; depth > maxDepth {
 				return nil, errors.New("the file is nested deeper than any run file")
 			}
-			holds[depth] = string(x.name) == holder
+			if holds[depth] = string(x.name) == holder; holds[depth] {
+				begun++
+			}
 			if isPoint {
 				at, inside = point{sample: blank(), lat: math.NaN(), lon: math.NaN()}, true
 			}
@@ -109,6 +117,7 @@ func points(format string, r *bufio.Reader, open, holder string, attr func(p *po
 					at = fresh
 				} else {
 					depth--
+					x.open = x.open[:len(x.open)-1]
 					inside, x.start = false, false
 					if err := done(); err != nil {
 						return nil, err
@@ -135,6 +144,9 @@ func points(format string, r *bufio.Reader, open, holder string, attr func(p *po
 		}
 	}
 }
+
+// told is how a moment is told in an error.
+const told = "2006-01-02 15:04:05 UTC"
 
 // maxDepth bounds how deep elements lie within each other.
 const maxDepth = 64
@@ -220,7 +232,7 @@ func readTCX(r *bufio.Reader) (*File, error) {
 		}
 		return nil
 	}
-	return points("TCX", r, "Trackpoint", "", nil, take, other)
+	return points("TCX", r, "Trackpoint", "Activity", nil, take, other)
 }
 
 func readGPX(r *bufio.Reader) (*File, error) {
