@@ -12,19 +12,10 @@ import (
 type Testimony struct {
 	Side    body.Side
 	AnchorS float64   // time about which they were asked
-	TimesS  []float64 // one a witness, in the order of [WitnessNames]; NaN where one is silent
+	TimesS  []float64 // one a witness, in the order in which they are asked; NaN where one is silent
 	// Pace is how fast the foot passes back under the pelvis in mid-stance, in
 	// leg lengths a second; where forward is not seen, the clip's strides a second.
 	Pace float64
-}
-
-// WitnessNames returns the short names of the witnesses of a moment.
-func WitnessNames(m Moment) []string {
-	out := make([]string, len(witnesses[m]))
-	for i, w := range witnesses[m] {
-		out[i] = w.name
-	}
-	return out
 }
 
 // cycle is one stride of one leg: the ankle's farthest reach ahead of the pelvis

@@ -1,7 +1,6 @@
 package finding
 
 import (
-	"bytes"
 	_ "embed"
 	"fmt"
 	"slices"
@@ -133,9 +132,6 @@ var rulesYAML []byte
 
 //go:embed rules.schema.json
 var schemaJSON []byte
-
-// Schema returns the JSON Schema of files of rules.
-func Schema() []byte { return bytes.Clone(schemaJSON) }
 
 // MaxBytes bounds a user's file of rules.
 const MaxBytes = 2 << 20

@@ -1,7 +1,6 @@
 package norm
 
 import (
-	"bytes"
 	"embed"
 	"fmt"
 	"io/fs"
@@ -25,10 +24,6 @@ var schemaJSON []byte
 
 var rangesFile = table.NewFile("file of reference ranges", MaxBytes, schemaJSON, map[string]string{
 	"oneOf": "a row has either mean and sd, or low or high or both", "anyOf": "there are neither rows nor hide"})
-
-// Schema returns the JSON Schema of files of ranges, for editors that check as
-// one types.
-func Schema() []byte { return bytes.Clone(schemaJSON) }
 
 // Parse reads a table from YAML and checks it: its shape against the schema, then
 // every name, unit and range in it.

@@ -120,18 +120,6 @@ func factsOf(f *runfile.File) runFacts {
 	return p
 }
 
-// ReadRun reads a run file without keeping it.
-func ReadRun(name string, r io.Reader) (*PageRun, error) {
-	f, err := runfile.Read(r)
-	if err != nil {
-		return nil, runProblem(name, err)
-	}
-	rec := runRecord{Run: store.Run{Name: displayName(name), Start: f.Start}, facts: factsOf(f)}
-	p := rec.page(time.Local)
-	p.Counts = true
-	return &p, nil
-}
-
 func runProblem(name string, err error) error {
 	return &Problem{Kind: KindUsage, File: displayName(name), Field: "file", What: err.Error(), Mend: "Nothing was taken in.", Err: err}
 }

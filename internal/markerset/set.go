@@ -166,10 +166,6 @@ func Source(name string) ([]byte, error) {
 	return data, nil
 }
 
-// Schema returns the JSON Schema of marker-set files, for editors that check as
-// one types.
-func Schema() []byte { return bytes.Clone(schemaJSON) }
-
 // Parse reads a marker set from YAML and checks it: its shape against the schema,
 // then every name in it.
 func Parse(data []byte) (Set, error) {

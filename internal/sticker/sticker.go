@@ -161,17 +161,6 @@ type Path struct {
 	Samples    []Sample
 }
 
-// SeenShare returns the share of frames in which the point was found, 0 to 1.
-func (p Path) SeenShare() float64 {
-	n := 0
-	for _, s := range p.Samples {
-		if s.Seen() {
-			n++
-		}
-	}
-	return float64(n) / float64(max(1, len(p.Samples)))
-}
-
 // Estimate returns the path in picture space with its error, ready to be put
 // into a track or to be fused with paths of another origin.
 func (p Path) Estimate() track.Estimate {

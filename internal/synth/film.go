@@ -80,9 +80,6 @@ func (f *Film) Size() (widthPX, heightPX int) { return f.cam.WidthPX, f.cam.Heig
 // Frames returns the number of frames.
 func (f *Film) Frames() int { return len(f.timeS) }
 
-// TimeS returns the time of each frame in seconds.
-func (f *Film) TimeS() []float64 { return f.timeS }
-
 // Render draws the frames on all processors and hands them over in order, as
 // width × height × 3 bytes, red, green, blue from the top left. The picture
 // belongs to the caller only until yield returns. It stops at the first error of

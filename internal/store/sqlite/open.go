@@ -32,9 +32,6 @@ var _ store.Store = (*Store)(nil)
 // Option changes how a store is opened.
 type Option func(*Store)
 
-// WithClock replaces the clock, for tests.
-func WithClock(now func() time.Time) Option { return func(s *Store) { s.now = now } }
-
 // How long the store waits for another program, and how many read at once.
 const (
 	busyWait   = 5 * time.Second

@@ -15,8 +15,6 @@ export const stageInk = { left: "#82b5ff", right: "#ffb35e", middle: "#f2f5f4", 
 export const unsure = 0.5;
 const faint = 0.3;
 
-export type Shape = "side" | "rear";
-
 export function spotsAt(track: Track, frame: number, project: Project): Spots {
   const out: Spots = new Map();
   track.landmarks.forEach((name, i) => {

@@ -32,7 +32,6 @@ const frames = (n: number) => (n === 1 ? "1 Bild" : `${n} Bilder`);
 export const benchDe: BenchText = {
   title: "Bildtisch",
   back: "Zurück",
-  skip: "Zum Bild springen",
   pointName,
   foot: (side: Side): string => (side === "right" ? "rechts" : "links"),
 

@@ -32,7 +32,6 @@ const frames = (n: number) => (n === 1 ? "1 frame" : `${n} frames`);
 export const benchEn = {
   title: "Frame bench",
   back: "Back",
-  skip: "Skip to the picture",
   pointName,
   foot: (side: Side): string => (side === "right" ? "right" : "left"),
 

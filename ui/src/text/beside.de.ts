@@ -72,7 +72,6 @@ export const besideDe: BesideText = {
     none: "Auf diesem Film ist nichts gezeichnet.",
     list: (letter) => `Gezeichnet auf Film ${letter}`,
     name: (kind, frame) => `${kind === "angle" ? "Winkel" : "Linie"}, Bild ${frame}`,
-    everywhere: "auf jedem Bild",
     text: "Text",
     stays: "Auf jedem Bild",
     go: (frame) => `Zu Bild ${frame}`,

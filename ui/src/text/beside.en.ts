@@ -71,7 +71,6 @@ export const besideEn = {
     none: "Nothing is drawn on this film.",
     list: (letter: string) => `Drawn on film ${letter}`,
     name: (kind: string, frame: number) => `${kind === "angle" ? "Angle" : "Line"}, frame ${frame}`,
-    everywhere: "on every frame",
     text: "Text",
     stays: "On every frame",
     go: (frame: number) => `Go to frame ${frame}`,

@@ -246,14 +246,11 @@ export const de: Text = {
     now: (side, value) => `${side} ${value}`,
     unknown: "–",
     axisTime: "s",
-    axisStride: "% des Doppelschritts, von Kontakt zu Kontakt",
     toeOff: (side) => `${side}: Abstoß`,
     strideHint: (l, r) => `Mittel ± SD von ${l} linken und ${r} rechten Doppelschritten; die Marken sind dieser Moment.`,
     strideHintOne: (n) => `Mittel ± SD von ${n} Doppelschritten; die Marke ist dieser Moment.`,
     time: (title) => `${title} über die Zeit`,
     stride: (title) => `${title} über den Doppelschritt`,
-    leftKey: "Links, durchgezogene Linie",
-    rightKey: "Rechts, gestrichelte Linie",
   },
 
   table: {

@@ -250,14 +250,11 @@ export const en = {
     now: (side: string, value: string) => `${side} ${value}`,
     unknown: "–",
     axisTime: "s",
-    axisStride: "% of the stride, from contact to contact",
     toeOff: (side: string) => `${side} toe-off`,
     strideHint: (l: number, r: number) => `Mean ± SD of ${l} left and ${r} right strides; the marks are this moment.`,
     strideHintOne: (n: number) => `Mean ± SD of ${n} strides; the mark is this moment.`,
     time: (title: string) => `${title} over time`,
     stride: (title: string) => `${title} over the stride`,
-    leftKey: "Left, solid line",
-    rightKey: "Right, dashed line",
   },
 
   table: {

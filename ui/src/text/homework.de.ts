@@ -46,7 +46,6 @@ export const homeworkDe: HomeworkText = {
     step: "Schritt",
     kmh: "km/h",
     perKm: "min/km",
-    rise: "Mehr",
     hand: "von Hand",
     again: "Wie berechnet",
     easy: "locker",

@@ -44,7 +44,6 @@ export const homeworkEn = {
     step: "Step",
     kmh: "km/h",
     perKm: "min/km",
-    rise: "Rise",
     hand: "set by hand",
     again: "As worked out",
     easy: "easy",

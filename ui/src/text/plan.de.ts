@@ -42,7 +42,6 @@ export const planDe: PlanText = {
   sideOf: "Seite",
   from: "Anfang",
   to: "Ende",
-  figure: (what, pose) => `${what}: ${pose}`,
   why: "Warum?",
   forWhat: "Wofür",
   whyBoth: "Warum beide Seiten",

@@ -40,7 +40,6 @@ export const planEn = {
   sideOf: "Side",
   from: "start",
   to: "end",
-  figure: (what: string, pose: string) => `${what}: ${pose}`,
   why: "Why?",
   forWhat: "For",
   whyBoth: "Why both sides",

@@ -28,7 +28,6 @@ export const runsDe: RunsText = {
   speed: "Tempo",
   stepsMin: "Schritte/min",
   plot: "Schrittfrequenz über dem Tempo, vor der Rampe und jetzt",
-  slope: (v) => `${v} Schritte je Minute mehr für 1 m/s`,
   sameSpeed: "bei gleichem Tempo",
   changeText: (c: RunChange) => {
     const band = `${signed(c.change)} je Minute (${numberText(c.low, 1)} bis ${numberText(c.high, 1)}) bei denselben ${two(c.speed_mps)} m/s`;
@@ -49,10 +48,8 @@ export const runsDe: RunsText = {
   verdicts: { "quicker steps": "Schnellere Schritte", "just faster": "Nur schneller gelaufen, nicht schneller getreten", "slower steps": "Langsamere Schritte", "no real change": "Keine echte Änderung", "cannot tell": "Nicht zu sagen", "not run": "Keine Läufe" },
 
   weeks: "Woche für Woche",
-  weekFrom: "Woche ab",
   asked: "Verlangt",
   taken: "Gelaufen",
-  how: "Wie es ging",
   load: "Umfang",
   rampWeek: (n) => `Rampenwoche ${n}`,
   beforeRamp: "vor der Rampe",
