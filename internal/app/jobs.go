@@ -18,10 +18,16 @@ import (
 
 // Work in the background stands as jobs in the records. Two workers take them in
 // their order: one what takes minutes, the other films to take away, which take
-// seconds and for which someone waits. A program that was stopped or broke down
-// leaves its job as running, and the next one begins it again.
+// seconds and for which someone waits. A program that is stopped puts its job back
+// into the queue; one that broke down leaves it as running, and the next one begins it
+// again, unless that has happened mostBroken times: the work itself may be what breaks
+// the program, and nobody could use it any more.
 
 const jobMeasure = "measure"
+
+const mostBroken = 3
+
+const brokenText = "The program broke down three times during this work, so it is not begun again by itself. The film may need more memory than there is: close other programs or cut the film shorter, and start it again."
 
 // How often a running job is told to the pages, and written into the records.
 const (
@@ -166,13 +172,20 @@ func (st *Studio) claimQueue(ctx context.Context) func() {
 	if !ok {
 		return nil
 	}
+	var ended []store.Job
 	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
 		left, err := w.Jobs(store.JobRunning)
 		if err != nil {
 			return err
 		}
 		for _, j := range left {
-			j.State, j.Share, j.Message = store.JobQueued, 0, "begun again after a stop"
+			j.Broken++
+			if j.Broken >= mostBroken {
+				j.State, j.Message, j.Ended = store.JobFailed, brokenText, st.now()
+				ended = append(ended, j)
+			} else {
+				requeue(&j)
+			}
 			if err := w.PutJob(&j); err != nil {
 				return err
 			}
@@ -183,7 +196,15 @@ func (st *Studio) claimQueue(ctx context.Context) func() {
 		release()
 		return nil
 	}
+	for _, j := range ended {
+		st.jobEnded(j)
+	}
 	return release
+}
+
+// requeue makes a job one that waits to be begun again.
+func requeue(j *store.Job) {
+	j.State, j.Share, j.Message = store.JobQueued, 0, "begun again after a stop"
 }
 
 // tidy removes the files that no record names any more, such as those of films
@@ -224,7 +245,7 @@ func (st *Studio) nextJob(ctx context.Context, takes func(kind string) bool) (st
 }
 
 // runJob carries a job out and writes how it ended. Where the program itself is
-// being stopped the job is left as it is, for the next start.
+// being stopped the job goes back into the queue, for the next start.
 func (st *Studio) runJob(ctx context.Context, job store.Job) {
 	run, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
@@ -243,6 +264,16 @@ func (st *Studio) runJob(ctx context.Context, job store.Job) {
 		return // the work wrote its own end, in one with its outcome
 	}
 	if ctx.Err() != nil {
+		if kept, err := st.records(); err == nil {
+			kept.Change(context.WithoutCancel(ctx), store.Deed{}, func(w store.Writer) error {
+				now, err := w.Job(job.ID)
+				if err != nil || now.State != store.JobRunning {
+					return errors.Join(err, store.ErrNothing)
+				}
+				requeue(&now)
+				return w.PutJob(&now)
+			})
+		}
 		return
 	}
 	job.State, job.Message = store.JobFailed, InOneLine(err)

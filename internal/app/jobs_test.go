@@ -251,23 +251,30 @@ func TestWorkInTheBackgroundDoesNotHoldUpAPerson(t *testing.T) {
 	}
 }
 
-// A program that broke down leaves a running job; the next one does it.
+// A program that broke down leaves a running job; the next one does it, but not one
+// that was running each time when three broke down.
 func TestARestartGoesOnWithTheJobs(t *testing.T) {
 	st := openStudio(t)
 	v := visitWithKeypoints(t, st)
 	a := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
 	b := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{Clips: []string{v.Clips[1].ID}}))
+	c := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{Clips: []string{v.Clips[0].ID}}))
 	records, _, err := st.Records()
 	if err != nil {
 		t.Fatal(err)
 	}
 	err = records.Change(bg, store.Deed{}, func(w store.Writer) error {
-		j, err := w.Job(a.ID)
-		if err != nil {
-			return err
+		for id, broken := range map[string]int{a.ID: 1, c.ID: 2} {
+			j, err := w.Job(id)
+			if err != nil {
+				return err
+			}
+			j.State, j.Share, j.Started, j.Broken = store.JobRunning, 0.4, time.Now(), broken
+			if err := w.PutJob(&j); err != nil {
+				return err
+			}
 		}
-		j.State, j.Share, j.Started = store.JobRunning, 0.4, time.Now()
-		return w.PutJob(&j)
+		return nil
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -281,6 +288,9 @@ func TestARestartGoesOnWithTheJobs(t *testing.T) {
 	}
 	if j := ended(t, st, b.ID); j.State != "done" {
 		t.Errorf("the one that waited: %+v", j)
+	}
+	if j := ended(t, st, c.ID); j.State != "failed" || !strings.Contains(j.Message, "three times") || j.Ended == nil {
+		t.Errorf("the one that breaks the program: %+v", j)
 	}
 	if v = must[app.PageVisit](t)(st.Visit(bg, v.ID)); len(v.Results) != 2 || len(v.Jobs) != 0 {
 		t.Errorf("%d results, jobs %+v", len(v.Results), v.Jobs)

@@ -118,6 +118,8 @@ type Job struct {
 	Started time.Time
 	Ended   time.Time
 	Outcome string // what it made, such as the ID of a result
+	// Broken is how many times the program broke down while it ran.
+	Broken int
 }
 
 // JobState is how far a job is.

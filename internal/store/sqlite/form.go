@@ -91,6 +91,7 @@ type jobForm struct {
 	Started string          `json:"started,omitempty"`
 	Ended   string          `json:"ended,omitempty"`
 	Outcome string          `json:"outcome,omitempty"`
+	Broken  int             `json:"broken,omitempty"`
 }
 
 func (f *runnerForm) keys() (keys, error) { return keys{}, nil }

@@ -205,7 +205,7 @@ func scanJob(scan func(...any) error) (store.Job, error) {
 	}
 	var c times
 	v := store.Job{Meta: x.meta(), VisitID: f.Visit, ClipID: f.Clip, Kind: f.Kind, State: store.JobState(state), Request: f.Request,
-		Share: f.Share, Message: f.Message, Started: c.parse(f.Started), Ended: c.parse(f.Ended), Outcome: f.Outcome}
+		Share: f.Share, Message: f.Message, Started: c.parse(f.Started), Ended: c.parse(f.Ended), Outcome: f.Outcome, Broken: f.Broken}
 	return v, c.err
 }
 

@@ -266,7 +266,7 @@ func (w *writer) PutRun(v *store.Run) error {
 func (w *writer) PutJob(v *store.Job) error {
 	var c times
 	body, err := encode(&jobForm{Visit: v.VisitID, Clip: v.ClipID, Kind: v.Kind, Request: v.Request, Share: v.Share,
-		Message: v.Message, Started: c.text(v.Started), Ended: c.text(v.Ended), Outcome: v.Outcome})
+		Message: v.Message, Started: c.text(v.Started), Ended: c.text(v.Ended), Outcome: v.Outcome, Broken: v.Broken})
 	if err = errors.Join(err, c.err); err != nil {
 		return err
 	}

@@ -156,7 +156,7 @@ func roundTrip(t *testing.T, d *desk) {
 	res := store.Result{Runner: "Åsa", Hash: hash(3), Summary: json.RawMessage(`{"strides":12}`)}
 	loose := store.Result{Runner: "nobody's"}
 	run := store.Run{Start: time.Date(2026, 3, 2, 6, 30, 0, 0, zone), Name: "morning.fit", Hash: hash(4), Bytes: 90001, Samples: hash(5), Original: hash(6), Use: "no", Facts: json.RawMessage(`{"seconds":1800.5}`)}
-	job := store.Job{Kind: "measure", State: store.JobRunning, Request: json.RawMessage(`{"m":"full"}`), Share: 0.25, Message: "m", Started: time.Date(2026, 3, 1, 1, 2, 3, 4000, time.UTC), Ended: time.Date(2026, 3, 1, 2, 2, 3, 0, zone), Outcome: "o"}
+	job := store.Job{Kind: "measure", State: store.JobRunning, Request: json.RawMessage(`{"m":"full"}`), Share: 0.25, Message: "m", Started: time.Date(2026, 3, 1, 1, 2, 3, 4000, time.UTC), Ended: time.Date(2026, 3, 1, 2, 2, 3, 0, zone), Outcome: "o", Broken: 2}
 	began := time.Now()
 	d.must("", "All", func(w store.Writer) error {
 		if err := errors.Join(w.PutRunner(&r), w.PutRunner(&empty)); err != nil {
