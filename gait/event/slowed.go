@@ -34,12 +34,3 @@ func PlausibleSlowdowns(stepRate float64) []float64 {
 	}
 	return append(usual, odd...)
 }
-
-// PlausibleSlowdown returns the likeliest of [PlausibleSlowdowns]; ok is false
-// where the step rate is one that a runner can have.
-func PlausibleSlowdown(stepRate float64) (factor float64, ok bool) {
-	if f := PlausibleSlowdowns(stepRate); len(f) > 0 {
-		return f[0], true
-	}
-	return 1, false
-}

@@ -54,14 +54,5 @@ func Resolution(seconds float64, oneFoot bool) float64 {
 	return 60 / seconds
 }
 
-// CountFor says how many seconds to count for a standard error of so many steps a
-// minute.
-func CountFor(sem float64, oneFoot bool) float64 {
-	if !(sem > 0) {
-		return math.Inf(1)
-	}
-	return CountingSD(1, oneFoot) / sem
-}
-
 // StepLengthM is the length of a step at a speed and step rate, metres.
 func StepLengthM(speedMPS, perMin float64) float64 { return 60 * speedMPS / perMin }
