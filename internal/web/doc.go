@@ -35,6 +35,7 @@
 //	POST /api/uploads/{id}/finish             app.PageVisitClip
 //	GET PUT DELETE /api/clips/{id}            app.PageVisitClip; app.PageClipChange
 //	GET /api/clips/{id}/frames/{n}            frame n of the file as JPEG; …/poster, …/times, …/belt
+//	GET PUT /api/clips/{id}/stickers          app.PageStickers; app.PageStickerChange; POST …/follow → app.PageJob
 //	POST /api/visits/{id}/measure             app.PageMeasureAsk → app.PageJob
 //	GET /api/exam/tests                       app.PageExamTests, with the guides' drawings
 //	GET PUT /api/visits/{id}/exam             app.PageExam, scored
@@ -42,6 +43,9 @@
 //	POST /api/visits/{id}/exam/film           app.PageExamFilm → app.PageExamFilmed; nothing is kept
 //	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
 //	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics?lang=en|de is the calendar
+//	GET PUT /api/visits/{id}/steprate         app.PageStepRate; app.PageStepRateChange; …/click.wav is its click
+//	GET /api/visits/{id}/handout              app.PageHandout; …/homework.html?lang=en|de is the file for the phone
+//	POST /api/visits/{id}/log                 app.PageLogAsk: the log that comes back from the phone
 //	GET /api/visits/{id}/report/{format}      the report of a visit: pdf, html, svg or png; ?for=runner|clinician&paper=a4|letter&lang=en|de&page=1&save=1
 //	GET PUT DELETE /api/logo                  the studio's logo on reports: PNG or JPEG in, PNG out; 204 for none
 //	GET PUT /api/visits/{id}/return           app.PageReturn; app.PageReturnChoice; ?against= another earlier visit
