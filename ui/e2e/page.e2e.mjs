@@ -194,6 +194,17 @@ await check("playing at a quarter takes four times as long", {}, async (page) =>
   const from = await at(300);
   const frames = (await at(2000)) - from;
   assert.ok(Math.abs(frames - 100) <= 2, `a quarter of 200 frames a second went on by ${frames} in 2 s, want 100`);
+  // Any other rate is typed, and has bounds.
+  const percent = page.getByLabel("Any other speed, in percent of real time");
+  assert.equal(await percent.inputValue(), "25");
+  await percent.fill("9000");
+  await percent.press("Tab");
+  assert.equal(await percent.inputValue(), "400");
+  await percent.fill("12");
+  await percent.press("Tab");
+  const begin = await frameText(page);
+  const slow = (await at(2000)) - begin;
+  assert.ok(Math.abs(slow - 48) <= 2, `12 % of 200 frames a second went on by ${slow} in 2 s, want 48`);
 });
 
 await check("contacts and toe-offs are where the data say", {}, async (page) => {

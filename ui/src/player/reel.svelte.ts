@@ -9,6 +9,9 @@ import { prefs } from "../prefs.svelte";
 import { Film } from "./film";
 
 export const rates = [0.125, 0.25, 0.5, 1] as const;
+/** The bounds of any other rate. */
+export const slowest = 0.01;
+export const fastest = 4;
 
 const none: Contact[] = [];
 

@@ -205,6 +205,7 @@ export const de: Text = {
     rate: "Abspielgeschwindigkeit",
     rates: { "0.125": "⅛", "0.25": "¼", "0.5": "½", "1": "1×" },
     rateNames: { "0.125": "ein Achtel", "0.25": "ein Viertel", "0.5": "halb", "1": "1×, volle Geschwindigkeit" },
+    otherRate: "Jede andere Geschwindigkeit, in Prozent der wirklichen",
     frame: (n, of) => `Bild ${n} von ${of}`,
     time: (s) => `${numberText(s, 3)} s`,
     skeleton: "Skelett",

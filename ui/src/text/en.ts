@@ -209,6 +209,7 @@ export const en = {
     rate: "Playing speed",
     rates: { "0.125": "⅛", "0.25": "¼", "0.5": "½", "1": "1×" } as Record<string, string>,
     rateNames: { "0.125": "an eighth", "0.25": "a quarter", "0.5": "half", "1": "1×, full speed" } as Record<string, string>,
+    otherRate: "Any other speed, in percent of real time",
     frame: (n: number, of: number) => `Frame ${n} of ${of}`,
     time: (s: number) => `${numberText(s, 3)} s`,
     skeleton: "Skeleton",
