@@ -520,7 +520,8 @@ if (empty) {
   });
 }
 
-// Accessibility, width and looks: each page, light and dark, three widths.
+// Accessibility, width and looks: each page, light and dark, three widths. It is opened
+// once, dark on a phone, then made light and broader: what it is by then has to hold.
 const pages = [
   ["list", page0 + "results", null],
   ["first", empty && empty + "results", null],
@@ -530,50 +531,58 @@ const pages = [
   ["table", repeats && repeats + "reliability", "table"],
   ["withheld", page0 + "results/2026-11-24-tom#frame=50", "canvas"],
 ];
+// Layout does not change with the colours: the middle width is looked at in one.
+const looks = [["dark", 390], ["light", 390], ["light", 820], ["light", 1400], ["dark", 1400]];
 if (shots) await mkdir(shots, { recursive: true });
-for (const scheme of ["light", "dark"]) {
-  for (const width of [390, 820, 1400]) {
-    for (const [name, url, wait] of pages) {
-      // Layout does not change with the colours: the dark ones once each.
-      if (!url || (scheme === "dark" && width !== (name === "result" || name === "table" ? 390 : 1400))) continue;
-      await check(`${name}, ${scheme}, ${width} px wide: accessible and not too wide`, { colorScheme: scheme, viewport: { width, height: width === 390 ? 844 : 900 } }, async (page) => {
-        await page.goto(url);
-        if (wait === "kept") {
-          await page.getByRole("button", { name: "Choose all" }).click();
-          await page.getByRole("button", { name: "Compare" }).click();
-          await page.locator(".series summary").nth(1).click();
-          await page.getByTestId("agreement-plot").waitFor();
-        } else if (wait === "table") {
-          await page.setInputFiles("input[type=file]", { name: "ratings.csv", mimeType: "text/csv", buffer: Buffer.from("J1,J2,J3,J4\n9,2,5,8\n6,1,3,2\n8,4,6,8\n7,1,2,6\n10,5,6,9\n6,2,4,7\n") });
-          await page.getByTestId("agreement-plot").waitFor();
-          await page.locator(".forms summary").click();
-        } else if (wait) {
-          await page.locator(".pane canvas[data-frame]").first().waitFor();
-          await page.locator(".tag", { hasText: "waiting" }).first().waitFor({ state: "detached" });
-        } else await page.locator("main h1").waitFor();
-        if (name === "list" && width === 820) await page.locator("summary").click();
-        if (name === "result" && width !== 820) await page.keyboard.press("a");
+for (const [name, url, wait] of pages) {
+  if (!url) continue;
+  await check(`${name}: accessible and not too wide, light and dark, at three widths`, { colorScheme: looks[0][0], viewport: { width: looks[0][1], height: 844 } }, async (page) => {
+    await page.goto(url);
+    if (wait === "kept") {
+      await page.getByRole("button", { name: "Choose all" }).click();
+      await page.getByRole("button", { name: "Compare" }).click();
+      await page.locator(".series summary").nth(1).click();
+      await page.getByTestId("agreement-plot").waitFor();
+    } else if (wait === "table") {
+      await page.setInputFiles("input[type=file]", { name: "ratings.csv", mimeType: "text/csv", buffer: Buffer.from("J1,J2,J3,J4\n9,2,5,8\n6,1,3,2\n8,4,6,8\n7,1,2,6\n10,5,6,9\n6,2,4,7\n") });
+      await page.getByTestId("agreement-plot").waitFor();
+      await page.locator(".forms summary").click();
+    } else if (wait) {
+      await page.locator(".pane canvas[data-frame]").first().waitFor();
+      await page.locator(".tag", { hasText: "waiting" }).first().waitFor({ state: "detached" });
+    } else await page.locator("main h1").waitFor();
+    let angles = false; // in the picture
+    for (const [scheme, width] of looks) {
+      await page.setViewportSize({ width, height: width === 390 ? 844 : 900 });
+      await page.emulateMedia({ colorScheme: scheme });
+      await page.waitForFunction((s) => document.documentElement.dataset.look === s, scheme);
+      if (name === "list" && width === 820) await page.locator("summary").click();
+      if (name === "result" && angles !== (width !== 820)) {
+        await page.keyboard.press("a");
+        angles = !angles;
+      }
+      await sound(page, scheme);
+      const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+      assert.ok(over <= 0, `${over} px too wide at ${width}, ${scheme}`);
+      const small = await page.evaluate(() =>
+        [...document.querySelectorAll(".stage button, header a, .choose button")]
+          .map((b) => [b.textContent.trim() || b.ariaLabel, b.getBoundingClientRect()])
+          .filter(([, r]) => r.width && (r.width < 44 || r.height < 44) && r.height < 44)
+          .map(([n]) => n),
+      );
+      assert.deepEqual(small, [], `targets lower than 44 px at ${width}`);
+      if (shots) await page.screenshot({ path: join(shots, `${name}-${scheme}-${width}.png`), fullPage: true });
+      if (name === "result" && width === 390) {
+        await page.locator(".table button").first().click();
         await sound(page, scheme);
-        const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
-        assert.ok(over <= 0, `${over} px too wide`);
-        const small = await page.evaluate(() =>
-          [...document.querySelectorAll(".stage button, header a, .choose button")]
-            .map((b) => [b.textContent.trim() || b.ariaLabel, b.getBoundingClientRect()])
-            .filter(([, r]) => r.width && (r.width < 44 || r.height < 44) && r.height < 44)
-            .map(([n]) => n),
-        );
-        assert.deepEqual(small, [], "targets lower than 44 px");
-        if (shots) await page.screenshot({ path: join(shots, `${name}-${scheme}-${width}.png`), fullPage: true });
-        if (name === "result" && width === 390) {
-          await page.locator(".table button").first().click();
-          await sound(page, scheme);
-          await page.keyboard.press("Escape");
-          await page.keyboard.press("?");
-          await sound(page, scheme);
-        }
-      });
+        await page.keyboard.press("Escape");
+        await page.keyboard.press("?");
+        await sound(page, scheme);
+        await page.keyboard.press("Escape");
+        await page.locator("dialog[open]").waitFor({ state: "detached" });
+      }
     }
-  }
+  });
 }
 
 async function sound(page, scheme) {
