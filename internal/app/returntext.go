@@ -235,7 +235,7 @@ func (s *PageReturnSteps) text(b *strings.Builder) {
 		}
 		taken := ""
 		if k.Taken != nil {
-			taken = fmt.Sprintf("%.1f (%.1f to %.1f), ", *k.Taken, *k.Low, *k.High)
+			taken = fmt.Sprintf("%.1f (%.1f to %.1f)%s, ", *k.Taken, *k.Low, *k.High, at(k.SpeedMPS))
 		}
 		fmt.Fprintf(b, "    %4d  %-10s  %4d  %5s  %s%s\n", k.RampWeek, k.From, k.Runs, orDash(k.Asked, 1), taken, k.Verdict)
 	}

@@ -17,10 +17,10 @@ const quickest = 1 << 16
 // is not plain.
 func (x *scanner) quick(name []byte, take func(name, text []byte)) bool {
 	piece, _ := x.r.Peek(x.r.Buffered())
-	n := walk(piece, name, take)
+	n := walk(piece, name, &x.marks, take)
 	if n < 0 && len(piece) < quickest {
 		piece, _ = x.r.Peek(quickest)
-		n = walk(piece, name, take)
+		n = walk(piece, name, &x.marks, take)
 	}
 	if n < 0 {
 		return false
@@ -29,11 +29,13 @@ func (x *scanner) quick(name []byte, take func(name, text []byte)) bool {
 	return true
 }
 
+// marks are where the names of what is open stand, by depth.
+type marks [33][2]int
+
 // walk goes through the elements of a point to its end, and returns how many bytes
 // that took; -1 where it is not plain, or not all there.
-func walk(b, name []byte, take func(name, text []byte)) int {
+func walk(b, name []byte, open *marks, take func(name, text []byte)) int {
 	depth := 0
-	var open [33][2]int // where the names of what is open stand
 	for i := 0; ; {
 		lt := bytes.IndexByte(b[i:], '<')
 		if lt < 0 {
@@ -45,20 +47,17 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 		}
 		c := b[i]
 		if c == '/' {
-			gt := bytes.IndexByte(b[i:], '>')
-			if gt < 2 {
+			of := name
+			if depth > 0 {
+				of = b[open[depth][0]:open[depth][1]]
+			}
+			i += 1 + len(of)
+			if i >= len(b) || b[i] != '>' || string(b[i-len(of):i]) != string(of) {
 				return -1
 			}
-			end := b[i+1 : i+gt]
-			i += gt + 1
+			i++
 			if depth == 0 {
-				if !bytes.Equal(end, name) {
-					return -1
-				}
 				return i
-			}
-			if !bytes.Equal(end, b[open[depth][0]:open[depth][1]]) {
-				return -1
 			}
 			depth--
 			continue
@@ -82,16 +81,16 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 			take(b[from:stop], nil)
 			continue
 		}
-		if depth++; depth > 32 {
-			return -1
-		}
-		open[depth] = [2]int{begin, stop}
 		// A leaf is followed by its own end.
 		lt = bytes.IndexByte(b[i:], '<')
 		if lt < 0 || i+lt+1 >= len(b) {
 			return -1
 		}
 		if b[i+lt+1] != '/' {
+			if depth++; depth >= len(open) {
+				return -1
+			}
+			open[depth] = [2]int{begin, stop}
 			i += lt
 			continue
 		}
@@ -99,7 +98,6 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 		i += lt + 2
 		// It nearly always closes with just its name.
 		if n := stop - begin; i+n < len(b) && b[i+n] == '>' && string(b[i:i+n]) == string(b[begin:stop]) {
-			depth--
 			i += n + 1
 			continue
 		}
@@ -107,7 +105,6 @@ func walk(b, name []byte, take func(name, text []byte)) int {
 		if gt < 1 || !bytes.Equal(bytes.TrimSpace(b[i:i+gt]), b[begin:stop]) {
 			return -1
 		}
-		depth--
 		i += gt + 1
 	}
 }

@@ -28,7 +28,8 @@ type scanner struct {
 	whole   []byte // the name of the start tag with its prefix
 	held    []byte // room for the name of a tag that closes itself
 	// open are the names of what is open, with their prefixes, to be closed in turn.
-	open [][]byte
+	open  [][]byte
+	marks marks // of quick
 }
 
 var errForm = errors.New("it is no well-formed XML")

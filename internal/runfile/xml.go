@@ -54,10 +54,12 @@ func points(format string, r *bufio.Reader, open, holder string, attr func(p *po
 		if got.n == 0 {
 			run.Start = at.at
 		}
-		if gap := at.at.Sub(last.at); got.n > 0 && begun != of && (gap < 0 || gap > time.Hour) {
-			return fmt.Errorf("the file holds more than one run, one from %s and one from %s: export each by itself", run.Start.Format(told), at.at.Format(told))
+		if begun != of {
+			of = begun
+			if gap := at.at.Sub(last.at); got.n > 0 && (gap < 0 || gap > time.Hour) {
+				return fmt.Errorf("the file holds more than one run, one from %s and one from %s: export each by itself", run.Start.Format(told), at.at.Format(told))
+			}
 		}
-		of = begun
 		at.sample.TimeS = at.at.Sub(run.Start).Seconds()
 		placed := at.lat == at.lat && at.lon == at.lon // known
 		run.Places = run.Places || placed
