@@ -299,6 +299,13 @@ await check("the end of a contact is nudged, drawn and deleted", {}, async (page
   assert.equal((await api(at)).clips[0].contacts.length, clip.contacts.length);
   await still(page);
   await shot(page, "bench-contact");
+  // Taken back and done again with the focus still on the end.
+  await page.keyboard.press("z");
+  await answered(page, n + 1);
+  assert.equal((await api(`${at}/clips/0/edits`)).placed.length, 0);
+  await page.keyboard.press("Shift+Z");
+  await answered(page, n + 2);
+  assert.equal((await api(`${at}/clips/0/edits`)).placed.length, 1);
   // Drawn with the mouse by four frames or so.
   const toe = page.getByRole("slider", { name: new RegExp(`left foot, toe-off at ${stance.toe_off_s.toFixed(3)}`) });
   const box = await toe.boundingBox();

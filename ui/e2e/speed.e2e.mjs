@@ -158,8 +158,8 @@ async function bench() {
     await page.waitForTimeout(900);
   }
   say("contact", edge);
+  await page.evaluate(() => document.activeElement.blur());
   await page.getByLabel("Point in hand").selectOption("left_knee");
-  await page.getByLabel("Point in hand").blur();
   const nudge = [];
   for (let k = 0; k < 9; k++) {
     const turn = await page.locator(changes).getAttribute("data-turn");

@@ -123,6 +123,8 @@ describe("keys", () => {
   it("belong to a field or a contact's end where that has the focus", () => {
     const within = (what: string) => ({ closest: (s: string) => (s.includes(what) ? {} : null) });
     expect(benchKey(press("ArrowLeft", { target: within("[data-own-keys]") as never }), false, true)).toBeNull();
+    expect(benchKey(press("Delete", { target: within("[data-own-keys]") as never }), true, true)).toBeNull();
+    expect(benchKey(press("z", { target: within("[data-own-keys]") as never }), false, true)).toEqual({ do: "undo" });
     expect(benchKey(press("x", { target: within("textarea") as never }), true, true)).toBeNull();
   });
 });

@@ -32,7 +32,9 @@ const arrows: Record<string, [number, number]> = { ArrowLeft: [-1, 0], ArrowRigh
 /** The command of a key press; `held` says that a landmark is in hand. */
 export function benchKey(event: Pressed, held: boolean, singleKeys: boolean): BenchCommand | null {
   const focus = event.target as { closest?: (selector: string) => unknown } | null;
-  if (focus?.closest?.("input:not([type=checkbox]), textarea, select, dialog, [contenteditable], [data-own-keys]")) return null;
+  if (focus?.closest?.("input:not([type=checkbox]), textarea, select, dialog, [contenteditable]")) return null;
+  // A contact's end has the arrows and Delete for itself; the letters stay the bench's.
+  if (event.key.length > 1 && focus?.closest?.("[data-own-keys]")) return null;
   const command = event.ctrlKey || event.metaKey;
   if (command && !event.altKey && event.key.toLowerCase() === "z") return { do: event.shiftKey ? "redo" : "undo" };
   if (command && !event.altKey && event.key.toLowerCase() === "y") return { do: "redo" };
