@@ -87,7 +87,7 @@ await part.getByLabel("Target, steps a minute").blur();
 await part.getByLabel("Week 10, steps/min").waitFor();
 assert.equal(await part.getByLabel("Week 10, steps/min").inputValue(), "170");
 await part.getByLabel("Another pace: Name").fill("tempo");
-await part.getByLabel("km/h").fill("15 km/h");
+await part.getByLabel("Speed or pace").fill("15 km/h");
 await part.getByRole("button", { name: "Add" }).click();
 await part.getByText(/15.0 km\/h · 4:00/).waitFor();
 await part.getByLabel("Week 3, steps/min").fill("162");

@@ -71,10 +71,10 @@ describe("numbers", () => {
 });
 
 it("turns a result's measures, ranges and errors together", () => {
-  const m = { name: "step_length", unit: "m", value: 1.27, sd: 0.0254, sem: 0.0254, mdc95: null, decimals: 2, range: { low: 1, high: null, margin_below: 0.0508, margin_above: 0, speed: "3.3-3.7" } };
+  const m = { name: "step_length", unit: "m", value: 1.27, sd: 0.0254, sem: 0.0254, mdc95: null, decimals: 2, flag: "reads about 0.010 m low; relative to the trunk", range: { low: 1, high: null, margin_below: 0.0508, margin_above: 0, speed: "3.3-3.7" } };
   const s = { clips: [{ measures: [m, { ...m, unit: "deg" }], curves: [] }] } as unknown as Session;
   const [length, angle] = sessionIn("us", s).clips![0]!.measures!;
-  expect(length).toMatchObject({ unit: "in", decimals: 1 });
+  expect(length).toMatchObject({ unit: "in", decimals: 1, flag: "reads about 0.4 in low; relative to the trunk" });
   expect(length!.value).toBeCloseTo(50, 9);
   expect(length!.sem).toBeCloseTo(1, 9);
   expect(length!.mdc95).toBeNull();

@@ -16,6 +16,7 @@ export function measureIn(units: Units, m: Measure): Measure {
     ...m,
     unit: to.unit,
     decimals: Math.max(0, m.decimals + to.decimals),
+    flag: m.flag.replace(/(reads about )([\d.]+) m /, (_, words: string, v: string) => `${words}${numberText(Number(v) * to.factor, 1)} ${to.unit} `),
     value: f(m.value),
     sd: f(m.sd),
     sem: f(m.sem),

@@ -134,6 +134,7 @@ export const filmDe: FilmText = {
     back: "Ein Bild zurück",
     on: "Ein Bild weiter",
     picture: "Das Bild; ein Klick markiert. Die Pfeiltasten bewegen die gewählte Marke um einen Bildpunkt, mit Umschalt um ein Zehntel.",
+    waiting: "Das Bild ist unterwegs …",
     noPicture: "Dieses Bild ließ sich nicht holen.",
     first: "Klicken Sie auf ein Ende von etwas, dessen Länge Sie kennen, in der Ebene des Läufers.",
     second: "Nun das andere Ende.",

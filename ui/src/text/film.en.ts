@@ -136,6 +136,7 @@ export const filmEn = {
     back: "One frame back",
     on: "One frame on",
     picture: "The picture; click to mark. Arrow keys move the chosen mark by a pixel, with Shift by a tenth.",
+    waiting: "The picture is on its way …",
     noPicture: "This frame could not be fetched.",
     first: "Click one end of something whose length you know, in the runner’s plane.",
     second: "Now the other end.",
