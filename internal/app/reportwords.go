@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"embed"
 	"fmt"
+	"maps"
 	"math"
 	"strings"
 	"sync"
@@ -26,6 +27,7 @@ type reportWords struct {
 	Sides          map[string]string `yaml:"sides"`
 	NoName         string            `yaml:"no_name"`
 	LineSpeed      string            `yaml:"line_speed"`
+	LineSpeedUS    string            `yaml:"line_speed_us"`
 	Lead           string            `yaml:"lead"`
 	SawTitle       string            `yaml:"saw_title"`
 	Why            string            `yaml:"why"`
@@ -95,6 +97,7 @@ type reportWords struct {
 	ReferTraining  string            `yaml:"refer_training"`
 	ReferReply     string            `yaml:"refer_reply"`
 	Training       string            `yaml:"training"`
+	TrainingUS     string            `yaml:"training_us"`
 
 	Units    map[string]unitWords    `yaml:"units"`
 	Measures map[string]measureWords `yaml:"measures"`
@@ -128,6 +131,7 @@ type reportWords struct {
 	Answers map[string]string `yaml:"answers"` // to since when and when it hurts, as the page offers them
 
 	language string
+	us       bool // lengths in inches, speeds in miles an hour
 }
 
 type unitWords struct {
@@ -167,6 +171,35 @@ func loadReportWords(language string) func() *reportWords {
 	})
 }
 
+// The international inch and mile.
+const (
+	metresPerInch = 0.0254
+	metresPerMile = 1609.344
+)
+
+// wordsOf are the words for a report in its language and units.
+func wordsOf(ask ReportAsk) *reportWords {
+	w := reportWordsBy[ask.Language]()
+	if ask.Units != "us" {
+		return w
+	}
+	us := *w
+	us.us, us.LineSpeed, us.Training = true, w.LineSpeedUS, w.TrainingUS
+	us.Units = maps.Clone(w.Units)
+	us.Units["m"] = w.Units["in"]
+	return &us
+}
+
+// speed says at which speed a film was taken, with the pace.
+func (w *reportWords) speed(mps float64) string {
+	per := 1000.0
+	if w.us {
+		per = metresPerMile
+	}
+	sec := int(math.Round(per / mps))
+	return filled(w.LineSpeed, "kmh", w.figure(3.6*mps, 1), "mph", w.figure(3600/metresPerMile*mps, 1), "pace", fmt.Sprintf("%d:%02d min", sec/60, sec%60))
+}
+
 // filled puts values into {names}.
 func filled(text string, pairs ...string) string {
 	for i := 0; i+1 < len(pairs); i += 2 {
@@ -200,9 +233,12 @@ func (w *reportWords) figure(v float64, decimals int) string {
 
 // shown is a value in the unit in which a runner reads it, and the decimals that
 // its error deserves.
-func shown(v float64, unit string) float64 {
+func (w *reportWords) shown(v float64, unit string) float64 {
 	switch unit {
 	case "m":
+		if w.us {
+			return v / metresPerInch
+		}
 		return 100 * v
 	case "s":
 		return 1000 * v

@@ -123,3 +123,28 @@ func TestExercisesAreSaidInOneWay(t *testing.T) {
 		}
 	}
 }
+
+// TestReportInUSUnits reads lengths and the speed in inches and miles, and leaves what
+// has no such unit as it is.
+func TestReportInUSUnits(t *testing.T) {
+	for _, x := range []struct{ language, length, speed string }{
+		{"en", "8.6 inches", "Filmed at 6.7 mph (8:56 min a mile)"},
+		{"de", "8,6 Zoll", "Gefilmt bei 6,7 mph (8:56 min je Meile)"},
+	} {
+		w := wordsOf(ReportAsk{Language: x.language, Units: "us"})
+		// 0.219 m are 8.62 in; 3 m/s are 6.71 mph, and a mile of 1609.344 m takes 536 s.
+		if got := w.amount(w.shown(0.219, "m"), 1, "m"); got != x.length {
+			t.Errorf("%s: a length reads %q, want %q", x.language, got, x.length)
+		}
+		if got := w.speed(3); got != x.speed {
+			t.Errorf("%s: a speed reads %q, want %q", x.language, got, x.speed)
+		}
+		metric := wordsOf(ReportAsk{Language: x.language, Units: "metric"})
+		if us, si := w.amount(w.shown(12, "deg"), 0, "deg"), metric.amount(metric.shown(12, "deg"), 0, "deg"); us != si {
+			t.Errorf("%s: an angle reads %q and %q", x.language, us, si)
+		}
+		if got := metric.amount(metric.shown(0.219, "m"), 0, "m"); !strings.HasPrefix(got, "22 ") {
+			t.Errorf("%s: in metric units a length reads %q", x.language, got)
+		}
+	}
+}

@@ -23,17 +23,21 @@ import (
 type ReportAsk struct {
 	For      string // runner or clinician
 	Paper    string // a4 or letter
-	Language string // en or de; the clinician's is English
+	Language string // en or de
+	Units    string // metric or us; the clinician's is metric
 }
 
 // check fills in what is empty and refuses what is not known.
 func (a *ReportAsk) check() error {
 	a.For, a.Paper, a.Language = cmp.Or(a.For, "runner"), cmp.Or(strings.ToLower(a.Paper), "a4"), cmp.Or(a.Language, "en")
+	a.Units = cmp.Or(a.Units, "metric")
 	switch {
 	case a.For != "runner" && a.For != "clinician":
 		return problem(KindUsage, "", "It is for the runner or a clinician.", "there is no report for %q", clean(a.For, 40))
 	case a.Paper != "a4" && a.Paper != "letter":
 		return problem(KindUsage, "", "Choose a4 or letter.", "there is no paper %q", clean(a.Paper, 40))
+	case a.Units != "metric" && a.Units != "us":
+		return problem(KindUsage, "", "Choose metric or us.", "there are no units %q", clean(a.Units, 40))
 	case !slices.Contains(ReportLanguages, a.Language):
 		return problem(KindUsage, "", "Choose en or de.", "there is no report in the language %q", clean(a.Language, 40))
 	}
@@ -200,7 +204,7 @@ const mostSights = 3
 
 // runnerReport is the report that the runner takes home.
 func (st *Studio) runnerReport(ctx context.Context, f *reasoned, ask ReportAsk, head render.Letterhead) (*render.Document, error) {
-	w := reportWordsBy[ask.Language]()
+	w := wordsOf(ask)
 	head.Title = w.Title
 	version := ""
 	if f.session != nil {
@@ -216,8 +220,7 @@ func (st *Studio) runnerReport(ctx context.Context, f *reasoned, ask ReportAsk, 
 	if s := f.session; s != nil {
 		for _, c := range s.Clips {
 			if v := c.Info.BeltSpeedMPS; v > 0 {
-				sec := int(math.Round(1000 / v))
-				h.Line += " · " + filled(w.LineSpeed, "kmh", w.figure(3.6*v, 1), "pace", fmt.Sprintf("%d:%02d min", sec/60, sec%60))
+				h.Line += " · " + w.speed(v)
 				break
 			}
 		}
@@ -392,7 +395,7 @@ func (w *reportWords) number(e finding.Evidence) (string, *render.Ruler) {
 	d, _ := measure.Lookup(e.Condition.Measure)
 	unit := d.Unit
 	low, high, usual, ok := aimOf(e)
-	v, half := shown(e.Value, unit), shown(e.Error, unit)
+	v, half := w.shown(e.Value, unit), w.shown(e.Error, unit)
 	decimals := shownDecimals(half, unit)
 	m, known := w.Measures[e.Condition.Measure]
 	text, size := m.Plus, v
@@ -411,7 +414,7 @@ func (w *reportWords) number(e finding.Evidence) (string, *render.Ruler) {
 	if !ok {
 		return said, r
 	}
-	low, high = shown(low, unit), shown(high, unit)
+	low, high = w.shown(low, unit), w.shown(high, unit)
 	// A limit is printed to the decimal that keeps it apart from the value.
 	places := decimals
 	for _, b := range []float64{low, high} {
@@ -627,7 +630,7 @@ func (w *reportWords) refer(h *render.Handover, f *reasoned) {
 		h.Notes = append(h.Notes, render.NoteBox{Title: w.ReferComplaint, Lines: []string{c}})
 	}
 	if t := f.intake.Training; t.KMPerWeek != nil && t.RunsPerWeek != nil {
-		h.Notes = append(h.Notes, render.NoteBox{Title: w.ReferTraining, Lines: []string{filled(w.Training, "km", w.figure(*t.KMPerWeek, 0), "runs", w.figure(*t.RunsPerWeek, 0))}})
+		h.Notes = append(h.Notes, render.NoteBox{Title: w.ReferTraining, Lines: []string{filled(w.Training, "km", w.figure(*t.KMPerWeek, 0), "miles", w.figure(1000/metresPerMile**t.KMPerWeek, 0), "runs", w.figure(*t.RunsPerWeek, 0))}})
 	}
 	h.Care = render.NoteBox{Title: w.CareTitle, Lines: []string{w.ReferReply, w.Care[len(w.Care)-1]}, Warn: true}
 }

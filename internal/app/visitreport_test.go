@@ -101,7 +101,7 @@ func TestReportOfAVisit(t *testing.T) {
 			t.Errorf("the full report in German says %q", never)
 		}
 	}
-	for _, ask := range []app.ReportAsk{{For: "neighbour"}, {Paper: "a0"}, {Language: "xx"}} {
+	for _, ask := range []app.ReportAsk{{For: "neighbour"}, {Paper: "a0"}, {Language: "xx"}, {Units: "ells"}} {
 		if _, err := st.VisitReport(bg, v.ID, ask, "pdf", 1); kindOf(t, err) != app.KindUsage {
 			t.Errorf("%+v was taken", ask)
 		}

@@ -46,7 +46,7 @@
 //	GET PUT /api/visits/{id}/steprate         app.PageStepRate; app.PageStepRateChange; …/click.wav is its click
 //	GET /api/visits/{id}/handout              app.PageHandout; …/homework.html?lang=en|de is the file for the phone
 //	POST /api/visits/{id}/log                 app.PageLogAsk: the log that comes back from the phone
-//	GET /api/visits/{id}/report/{format}      the report of a visit: pdf, html, svg or png; ?for=runner|clinician&paper=a4|letter&lang=en|de&page=1&save=1
+//	GET /api/visits/{id}/report/{format}      the report of a visit: pdf, html, svg or png; ?for=runner|clinician&paper=a4|letter&lang=en|de&units=metric|us&page=1&save=1
 //	GET PUT DELETE /api/logo                  the studio's logo on reports: PNG or JPEG in, PNG out; 204 for none
 //	GET PUT /api/visits/{id}/return           app.PageReturn; app.PageReturnChoice; ?against= another earlier visit
 //	POST /api/codes                           a JPEG → {"text"}: a QR code of the homework, empty where none is seen

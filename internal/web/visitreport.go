@@ -39,7 +39,7 @@ func (a api) visitReport(w http.ResponseWriter, r *http.Request) {
 		}
 		page = n
 	}
-	f, err := a.src.VisitReport(r.Context(), id, app.ReportAsk{For: q.Get("for"), Paper: q.Get("paper"), Language: q.Get("lang")}, r.PathValue("format"), page)
+	f, err := a.src.VisitReport(r.Context(), id, app.ReportAsk{For: q.Get("for"), Paper: q.Get("paper"), Language: q.Get("lang"), Units: q.Get("units")}, r.PathValue("format"), page)
 	if err != nil {
 		a.deny(w, r, err)
 		return
