@@ -89,7 +89,7 @@ assert.equal(await part.getByLabel("Week 10, steps/min").inputValue(), "170");
 await part.getByLabel("Another pace: Name").fill("tempo");
 await part.getByLabel("Speed or pace").fill("15 km/h");
 await part.getByRole("button", { name: "Add" }).click();
-await part.getByText(/15.0 km\/h · 4:00/).waitFor();
+await part.getByText(/15\.0\s*km\/h · 4:00/).waitFor();
 await part.getByLabel("Week 3, steps/min").fill("162");
 await part.getByLabel("Week 3, steps/min").blur();
 await part.getByRole("button", { name: "As worked out" }).waitFor();
