@@ -151,7 +151,7 @@ func TestClipWithoutSpeedAndHeight(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := st.Measure(context.Background(), app.Request{Files: []string{film}, EndS: 2.5}, app.NoProgress{})
+	s, err := st.Measure(context.Background(), app.Request{Files: []string{film}, EndS: 2.5, Model: "lite"}, app.NoProgress{})
 	if err != nil {
 		t.Fatal(err)
 	}

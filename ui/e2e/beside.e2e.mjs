@@ -263,7 +263,8 @@ for (const [width, options] of [["desk", {}], ["phone", { viewport: { width: 390
     assert.equal(png.subarray(1, 4).toString(), "PNG");
     assert.ok(png.readUInt32BE(16) > 400 && png.readUInt32BE(20) > 400, "its size");
     if (shots) await saved.saveAs(join(shots, `${width}-saved.png`));
-    for (const [format, magic, from] of [["MP4", "ftyp", 4], ["GIF", "GIF89a", 0]]) {
+    // What is made is the same for both: each form once.
+    for (const [format, magic, from] of width === "phone" ? [["MP4", "ftyp", 4]] : [["GIF", "GIF89a", 0], ["MP4", "ftyp", 4]]) {
       await page.getByText(`Film (${format})`).click();
       await page.getByRole("button", { name: "Make the film" }).click();
       const link = page.getByRole("link", { name: "Save the film" });
