@@ -33,7 +33,8 @@
 // next frame too.
 // Others of its look: in each frame it is settled for all followers together which
 // mark is whose (contest.go), and when all is followed each pair of paths is looked
-// over for exchanges and each path for leaps (identity.go); what is not plain is
+// over for exchanges and each path for leaps (identity.go); where one of its look was
+// not clicked, nothing is sure after a loss (strangers.go). What is not plain is
 // [Doubtful], with an error that reaches the other place.
 // Corrections: each click is an anchor that both passes go through; between two,
 // a pass that came out right at the other end is believed over one that did not.

@@ -67,7 +67,11 @@ func Follow(ctx context.Context, src Source, points []Point, o Options) ([]Path,
 			return err
 		}
 		defer count()
-		return forth.Push(i, g)
+		if err := forth.Push(i, g); err != nil {
+			return err
+		}
+		forth.lookAbout(i, pictureOf(g))
+		return nil
 	})
 	if err == nil {
 		err = ctx.Err()
@@ -95,6 +99,7 @@ func Follow(ctx context.Context, src Source, points []Point, o Options) ([]Path,
 		dropIslands(p.Samples)
 	}
 	doubtIdentities(paths, points)
+	doubtStrangers(paths, forth.followers)
 	return paths, nil
 }
 

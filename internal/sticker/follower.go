@@ -84,6 +84,7 @@ type follower struct {
 	// landings tells of each click's frame whether the pass came out there by
 	// itself.
 	landings map[int]bool
+	others   map[int][][2]float64 // round stickers of its look about it, in some frames
 }
 
 // found is the point in one frame.
@@ -120,7 +121,7 @@ type waiter struct {
 }
 
 func newFollower(pt Point, frames int, anchors map[int]*anchor) *follower {
-	w := &follower{pt: pt, fitter: &fitter{}, anchors: anchors, samples: make([]Sample, frames), frame: -1, landings: map[int]bool{}}
+	w := &follower{pt: pt, fitter: &fitter{}, anchors: anchors, samples: make([]Sample, frames), frame: -1, landings: map[int]bool{}, others: map[int][][2]float64{}}
 	for i := range w.samples {
 		w.samples[i] = missing
 	}
