@@ -2,25 +2,15 @@ package exam
 
 import (
 	_ "embed"
-	"fmt"
 	"maps"
-	"sync"
 
-	"github.com/goccy/go-yaml"
+	"gaitwright/gait/table"
 )
 
 //go:embed tests.de.yaml
 var germanYAML []byte
 
-var germanSentences = sync.OnceValue(func() map[string]string {
-	var g struct {
-		Sentences map[string]string `yaml:"sentences"`
-	}
-	if err := yaml.UnmarshalWithOptions(germanYAML, &g, yaml.Strict()); err != nil {
-		panic(fmt.Sprintf("exam: tests.de.yaml: %v", err)) // it is part of the program
-	}
-	return g.Sentences
-})
+var germanSentences = table.Sentences("exam: tests.de.yaml", germanYAML)
 
 // Sentences lists what the tests say in English of how they are done and read beside
 // the same in a language, "de" for German; nil where there is none. Titles are not

@@ -1,5 +1,7 @@
-// Package table reads the program's own tables, those of a user too: what is wrong
-// with the shape of one is said in plain words with its place, one fault a line.
+// Package table reads the files of rules, ranges, exercises and names that the program
+// brings and people write too: a File is read strictly, what is wrong with its shape is
+// said in plain words with its place, one fault a line, and Words says sentences of the
+// program in another language.
 package table
 
 import (

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 	"unicode/utf8"
 )
@@ -44,6 +45,21 @@ func NewWords(sentences map[string]string) *Words {
 		w.patterns = append(w.patterns, pattern{regexp.MustCompile("(?s)^" + of + "$"), to})
 	}
 	return w
+}
+
+// Sentences reads a table of the program's own, when it is first asked for: under
+// "sentences", English sentences beside those of another language. A fault in it
+// panics with the table's name.
+func Sentences(name string, data []byte) func() map[string]string {
+	return sync.OnceValue(func() map[string]string {
+		var t struct {
+			Sentences map[string]string `yaml:"sentences"`
+		}
+		if err := NewFile("table of sentences", len(data), nil, nil).Read(data, &t); err != nil {
+			panic(name + ": " + err.Error()) // it is part of the program
+		}
+		return t.Sentences
+	})
 }
 
 func stopped(s string) string {

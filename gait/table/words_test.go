@@ -1,6 +1,9 @@
 package table
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 func TestWordsAreSaid(t *testing.T) {
 	w := NewWords(map[string]string{
@@ -24,4 +27,17 @@ func TestWordsAreSaid(t *testing.T) {
 	if (*Words)(nil).Say("x") != "x" {
 		t.Error("no table says something else")
 	}
+}
+
+func TestSentences(t *testing.T) {
+	if got := Sentences("some.yaml", []byte("sentences:\n  \"Go on.\": \"Weiter.\""))(); len(got) != 1 || got["Go on."] != "Weiter." {
+		t.Errorf("read %q", got)
+	}
+	defer func() {
+		if said, _ := recover().(string); !strings.HasPrefix(said, "some.yaml: ") {
+			t.Errorf("a damaged table panics with %q", said)
+		}
+	}()
+	Sentences("some.yaml", []byte("phrases: {}"))()
+	t.Error("a damaged table was read")
 }
