@@ -27,7 +27,7 @@ test: build setup-tests
 	$(GO) vet ./...
 	# Vetted already; the longest first, so that the last does not run alone.
 	$(GO) test -vet=off -timeout 60m ./internal/web ./internal/app ./...
-	cd ui && npm test
+	cd ui && npm run check && npm test
 
 check: build
 	$(BIN) check
