@@ -217,6 +217,11 @@ export class Desk {
 
   // Exchanges and contacts.
 
+  /** Shows what an exchange would change. */
+  tryExchange(from: number, to: number, parts: readonly Part[]): void {
+    this.try((e) => exchanged(e, from, to, parts));
+  }
+
   exchange(from: number, to: number, parts: readonly Part[]): void {
     this.settle();
     const word = parts.length > 1 ? bench.tools.both : bench.tools[parts[0]!];
