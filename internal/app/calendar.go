@@ -15,13 +15,16 @@ import (
 
 // PlanCalendar is the plan and the step-rate ramp as a calendar file in a language of
 // ReportLanguages, and a name for it: the runs with the week's click, the exercises,
-// the re-test. The same session is the same event in each language.
-func (st *Studio) PlanCalendar(ctx context.Context, visitID, language string) (data []byte, name string, err error) {
-	words, ok := reportWordsBy[language]
-	if !ok {
+// the re-test. The units are those of ReportAsk. The same session is the same event in
+// each language and in both units.
+func (st *Studio) PlanCalendar(ctx context.Context, visitID, language, units string) (data []byte, name string, err error) {
+	if reportWordsBy[language] == nil {
 		return nil, "", &Problem{Kind: KindUsage, Field: "lang", What: fmt.Sprintf("the language %q is not known", clean(language, 20)), Mend: "Choose en or de."}
 	}
-	w0 := words()
+	if units, err = knownUnits(units); err != nil {
+		return nil, "", err
+	}
+	w0 := wordsOf(ReportAsk{Language: language, Units: units})
 	say := &w0.Calendar
 	f, err := st.reason(ctx, visitID)
 	if err != nil {
@@ -114,7 +117,7 @@ func (w *reportWords) run(k *PageRampWeek) string {
 	for _, a := range k.At {
 		text += "\n" + filled(say.Rate, "rate", fmt.Sprintf("%.0f", a.PerMin))
 		if a.SpeedMPS > 0 {
-			text += filled(say.AtPace, "kmh", w.comma(fmt.Sprintf("%.1f", a.SpeedKMH)), "pace", a.Pace)
+			text += w.atPace(a)
 		}
 		if len(k.At) > 1 {
 			name := a.Name
@@ -125,6 +128,14 @@ func (w *reportWords) run(k *PageRampWeek) string {
 		}
 	}
 	return text + "\n" + say.Keep
+}
+
+// atPace says the speed and pace of a step rate.
+func (w *reportWords) atPace(a PageWeekAt) string {
+	if !w.us {
+		return filled(w.Calendar.AtPace, "kmh", w.comma(fmt.Sprintf("%.1f", a.SpeedKMH)), "pace", a.Pace)
+	}
+	return filled(w.Calendar.AtPaceUS, "mph", w.comma(fmt.Sprintf("%.1f", 3600/metresPerMile*a.SpeedMPS)), "pace", paceText(metresPerMile, a.SpeedMPS))
 }
 
 // list is a list of exercises, a line each.

@@ -145,8 +145,12 @@ func (w PageRampWeek) steprate() steprate.Week {
 }
 
 // Homework gives the file for the runner's phone, and its name. The language is en
-// or de.
-func (st *Studio) Homework(ctx context.Context, visitID, language string) (data []byte, name string, err error) {
+// or de, the units are those of ReportAsk; what comes back from the phone is the same
+// in both.
+func (st *Studio) Homework(ctx context.Context, visitID, language, units string) (data []byte, name string, err error) {
+	if units, err = knownUnits(units); err != nil {
+		return nil, "", err
+	}
 	f, err := st.reason(ctx, visitID)
 	if err != nil {
 		return nil, "", err
@@ -156,6 +160,7 @@ func (st *Studio) Homework(ctx context.Context, visitID, language string) (data 
 		return nil, "", &Problem{Kind: KindNotAllowed, What: p.Missing}
 	}
 	s := st.sheet(&f, language)
+	s.US = units == "us"
 	settings, err := st.Settings(ctx)
 	if err != nil {
 		return nil, "", err
@@ -169,7 +174,7 @@ func (st *Studio) Homework(ctx context.Context, visitID, language string) (data 
 }
 
 // HomeworkFor is Homework of a visit, or of the visit of a kept result.
-func (st *Studio) HomeworkFor(ctx context.Context, name, language string) ([]byte, error) {
+func (st *Studio) HomeworkFor(ctx context.Context, name, language, units string) ([]byte, error) {
 	visit := name
 	if err := st.readRecords(ctx, func(r store.Reader) error { _, err := r.Visit(name); return err }); err != nil {
 		s, err := st.Load(name)
@@ -181,7 +186,7 @@ func (st *Studio) HomeworkFor(ctx context.Context, name, language string) ([]byt
 		}
 		visit = s.VisitID
 	}
-	data, _, err := st.Homework(ctx, visit, language)
+	data, _, err := st.Homework(ctx, visit, language, units)
 	return data, err
 }
 

@@ -93,11 +93,11 @@ func TestStepRateOfAVisit(t *testing.T) {
 // and reads what is proposed for the next.
 func TestThreeWeeksComeBack(t *testing.T) {
 	st, v, ramp := counted(t)
-	page, name, err := st.Homework(bg, v.ID, "en")
+	page, name, err := st.Homework(bg, v.ID, "en", "")
 	if err != nil || !strings.HasPrefix(name, "homework-") || !bytes.Contains(page, []byte(`"visit":"`+v.ID+`"`)) {
 		t.Fatalf("the homework: %v, %s", err, name)
 	}
-	again, _, _ := st.Homework(bg, v.ID, "en")
+	again, _, _ := st.Homework(bg, v.ID, "en", "")
 	if !bytes.Equal(page, again) {
 		t.Error("the same homework has other bytes")
 	}
@@ -197,7 +197,7 @@ func TestNoHomeworkBehindAWarningSign(t *testing.T) {
 		break
 	}
 	must[app.PageIntake](t)(st.ChangeIntake(bg, "test", v.ID, *in))
-	if _, _, err := st.Homework(bg, v.ID, "en"); kindOf(t, err) != app.KindNotAllowed {
+	if _, _, err := st.Homework(bg, v.ID, "en", ""); kindOf(t, err) != app.KindNotAllowed {
 		t.Errorf("homework was given: %v", err)
 	}
 	if _, err := st.ChangeStepRate(bg, "test", v.ID, app.PageStepRateChange{Version: p.Version, Ask: p.Ask}); kindOf(t, err) != app.KindNotAllowed {
@@ -237,12 +237,15 @@ func TestRampOfTheTrade(t *testing.T) {
 	}
 }
 
+// metricWord is a metric unit of speed, pace, length or mass, as people read it.
+var metricWord = regexp.MustCompile(`(?i)\bk(m|mh|g|ilomet\w+|ilogram\w*)\b|\b(cm|mm)\b|centimet|zentimet|\bmet(re|er)s?\b|\d\s*m(/s)?\b`)
+
 // TestCalendarSaysTheClick reads the calendar of a ramp as the standard folds and
 // escapes it: each run day says its rate, its minutes with the click and the pace
 // to keep.
 func TestCalendarSaysTheClick(t *testing.T) {
 	st, v, ramp := counted(t)
-	data, _, err := st.PlanCalendar(bg, v.ID, "en")
+	data, _, err := st.PlanCalendar(bg, v.ID, "en", "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -271,7 +274,7 @@ func TestCalendarSaysTheClick(t *testing.T) {
 	must[app.PageFindings](t)(st.ChangeFindings(bg, "test", v.ID, app.PageFindingsKept{Own: []app.PageOwnFinding{{ID: "own-1", Title: "Short calf", Side: "left", Aims: []app.PageAim{{Block: "lengthen", Area: "calf"}}}}}))
 	plan := must[app.PagePlan](t)(st.Plan(bg, v.ID))
 	plan = must[app.PagePlan](t)(st.ChangePlan(bg, "test", v.ID, app.PagePlanChange{Ask: plan.Ask}))
-	if data, _, err = st.PlanCalendar(bg, v.ID, "en"); err != nil {
+	if data, _, err = st.PlanCalendar(bg, v.ID, "en", ""); err != nil {
 		t.Fatal(err)
 	}
 	runs := strings.Count(string(data), "SUMMARY:Run with the click")
@@ -279,7 +282,7 @@ func TestCalendarSaysTheClick(t *testing.T) {
 		t.Errorf("%d runs with the click of %d events for a plan of %d weeks", runs, all, len(plan.Weeks))
 	}
 	// In German the same events, and nothing of the library's English.
-	german, _, err := st.PlanCalendar(bg, v.ID, "de")
+	german, _, err := st.PlanCalendar(bg, v.ID, "de", "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -298,7 +301,40 @@ func TestCalendarSaysTheClick(t *testing.T) {
 			t.Errorf("English in the German calendar: …%s…", text[max(0, at-30):min(len(text), at+30)])
 		}
 	}
-	if _, _, err := st.PlanCalendar(bg, v.ID, "fr"); kindOf(t, err) != app.KindUsage {
+	if _, _, err := st.PlanCalendar(bg, v.ID, "fr", ""); kindOf(t, err) != app.KindUsage {
 		t.Errorf("a language that is not known: %v", err)
+	}
+	// In US units the same but for the speed and the pace: 10 km/h are 6.2 mph, and a
+	// mile of 1609.344 m takes 579 s.
+	for language, want := range map[string][3]string{"en": {", at 10.0 km/h (6:00 min/km)", ", at 6.2 mph (9:39 min/mile)", "min/mile"}, "de": {", bei 10,0 km/h (6:00 min/km)", ", bei 6,2 mph (9:39 min/Meile)", "min/Meile"}} {
+		said := map[string]string{}
+		for _, units := range []string{"", "metric", "us"} {
+			data, _, err := st.PlanCalendar(bg, v.ID, language, units)
+			if err != nil {
+				t.Fatal(err)
+			}
+			said[units] = strings.NewReplacer("\r\n ", "", `\,`, ",").Replace(string(data))
+		}
+		stamp := regexp.MustCompile(`(?m)^DTSTAMP:.*$`)
+		if stamp.ReplaceAllString(said[""], "") != stamp.ReplaceAllString(said["metric"], "") {
+			t.Errorf("%s: metric is not what is written where nothing is asked", language)
+		}
+		if !strings.Contains(said["metric"], want[0]) || !strings.Contains(said["us"], want[1]) {
+			t.Errorf("%s: %q or %q is missing", language, want[0], want[1])
+		}
+		if left := metricWord.FindAllString(said["us"], -1); len(left) > 0 {
+			t.Errorf("%s: metric in the US calendar: %q", language, left)
+		}
+		if a, b := ids.FindAllString(said["us"], -1), ids.FindAllString(said["metric"], -1); len(a) == 0 || fmt.Sprint(a) != fmt.Sprint(b) {
+			t.Errorf("%s: the US calendar has other events", language)
+		}
+	}
+	for _, units := range []string{"ells", "US"} {
+		if _, _, err := st.PlanCalendar(bg, v.ID, "en", units); kindOf(t, err) != app.KindUsage || !strings.Contains(err.Error(), units) {
+			t.Errorf("units that are not known: %v", err)
+		}
+		if _, _, err := st.Homework(bg, v.ID, "en", units); kindOf(t, err) != app.KindUsage || !strings.Contains(err.Error(), units) {
+			t.Errorf("units that are not known: %v", err)
+		}
 	}
 }

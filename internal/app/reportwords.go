@@ -110,21 +110,22 @@ type reportWords struct {
 		Rest string `yaml:"rest"`
 	} `yaml:"dose"`
 	Calendar struct {
-		Name   string `yaml:"name"`
-		Warm   string `yaml:"warm"`
-		Click  string `yaml:"click"`
-		Before string `yaml:"before"`
-		Drills string `yaml:"drills"`
-		Full   string `yaml:"full"`
-		Retest string `yaml:"retest"`
-		Why    string `yaml:"why"`
-		Whole  string `yaml:"whole"`
-		Parts  string `yaml:"parts"`
-		Rate   string `yaml:"rate"`
-		AtPace string `yaml:"at_pace"`
-		Easy   string `yaml:"easy"`
-		Keep   string `yaml:"keep"`
-		Care   string `yaml:"care"`
+		Name     string `yaml:"name"`
+		Warm     string `yaml:"warm"`
+		Click    string `yaml:"click"`
+		Before   string `yaml:"before"`
+		Drills   string `yaml:"drills"`
+		Full     string `yaml:"full"`
+		Retest   string `yaml:"retest"`
+		Why      string `yaml:"why"`
+		Whole    string `yaml:"whole"`
+		Parts    string `yaml:"parts"`
+		Rate     string `yaml:"rate"`
+		AtPace   string `yaml:"at_pace"`
+		AtPaceUS string `yaml:"at_pace_us"`
+		Easy     string `yaml:"easy"`
+		Keep     string `yaml:"keep"`
+		Care     string `yaml:"care"`
 	} `yaml:"calendar"`
 	Signs   map[string]string `yaml:"signs"`
 	Places  map[string]string `yaml:"places"`  // of the body map
@@ -196,8 +197,24 @@ func (w *reportWords) speed(mps float64) string {
 	if w.us {
 		per = metresPerMile
 	}
-	sec := int(math.Round(per / mps))
-	return filled(w.LineSpeed, "kmh", w.figure(3.6*mps, 1), "mph", w.figure(3600/metresPerMile*mps, 1), "pace", fmt.Sprintf("%d:%02d min", sec/60, sec%60))
+	return filled(w.LineSpeed, "kmh", w.figure(3.6*mps, 1), "mph", w.figure(3600/metresPerMile*mps, 1), "pace", paceText(per, mps)+" min")
+}
+
+// paceText is the minutes and seconds for some metres at a speed.
+func paceText(metres, mps float64) string {
+	sec := int(math.Round(metres / mps))
+	return fmt.Sprintf("%d:%02d", sec/60, sec%60)
+}
+
+// knownUnits are metric or us; metric where none are said.
+func knownUnits(units string) (string, error) {
+	switch units {
+	case "":
+		return "metric", nil
+	case "metric", "us":
+		return units, nil
+	}
+	return "", problem(KindUsage, "units", "Choose metric or us.", "there are no units %q", clean(units, 40))
 }
 
 // filled puts values into {names}.

@@ -127,9 +127,9 @@ func TestExercisesAreSaidInOneWay(t *testing.T) {
 // TestReportInUSUnits reads lengths and the speed in inches and miles, and leaves what
 // has no such unit as it is.
 func TestReportInUSUnits(t *testing.T) {
-	for _, x := range []struct{ language, length, speed string }{
-		{"en", "8.6 inches", "Filmed at 6.7 mph (8:56 min a mile)"},
-		{"de", "8,6 Zoll", "Gefilmt bei 6,7 mph (8:56 min je Meile)"},
+	for _, x := range []struct{ language, length, speed, us, metric string }{
+		{"en", "8.6 inches", "Filmed at 6.7 mph (8:56 min a mile)", ", at 6.7 mph (8:56 min/mile)", ", at 10.8 km/h (5:33 min/km)"},
+		{"de", "8,6 Zoll", "Gefilmt bei 6,7 mph (8:56 min je Meile)", ", bei 6,7 mph (8:56 min/Meile)", ", bei 10,8 km/h (5:33 min/km)"},
 	} {
 		w := wordsOf(ReportAsk{Language: x.language, Units: "us"})
 		// 0.219 m are 8.62 in; 3 m/s are 6.71 mph, and a mile of 1609.344 m takes 536 s.
@@ -140,6 +140,14 @@ func TestReportInUSUnits(t *testing.T) {
 			t.Errorf("%s: a speed reads %q, want %q", x.language, got, x.speed)
 		}
 		metric := wordsOf(ReportAsk{Language: x.language, Units: "metric"})
+		// 10.8 km/h, as a step rate of the calendar is asked for; 5:33 a kilometre.
+		at := PageWeekAt{SpeedMPS: 3, SpeedKMH: 10.8, Pace: PaceText(3)}
+		if got := w.atPace(at); got != x.us {
+			t.Errorf("%s: a pace reads %q, want %q", x.language, got, x.us)
+		}
+		if got := metric.atPace(at); got != x.metric {
+			t.Errorf("%s: a pace reads %q, want %q", x.language, got, x.metric)
+		}
 		if us, si := w.amount(w.shown(12, "deg"), 0, "deg"), metric.amount(metric.shown(12, "deg"), 0, "deg"); us != si {
 			t.Errorf("%s: an angle reads %q and %q", x.language, us, si)
 		}

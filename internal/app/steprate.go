@@ -287,8 +287,7 @@ func PaceText(speedMPS float64) string {
 	if !(speedMPS > 0) {
 		return ""
 	}
-	s := int(math.Round(1000 / speedMPS))
-	return fmt.Sprintf("%d:%02d", s/60, s%60)
+	return paceText(1000, speedMPS)
 }
 
 // rampStart is the Monday on which the ramp begins: the plan's, or that after the

@@ -30,17 +30,18 @@ type ReportAsk struct {
 // check fills in what is empty and refuses what is not known.
 func (a *ReportAsk) check() error {
 	a.For, a.Paper, a.Language = cmp.Or(a.For, "runner"), cmp.Or(strings.ToLower(a.Paper), "a4"), cmp.Or(a.Language, "en")
-	a.Units = cmp.Or(a.Units, "metric")
+	units, err := knownUnits(a.Units)
 	switch {
 	case a.For != "runner" && a.For != "clinician":
 		return problem(KindUsage, "", "It is for the runner or a clinician.", "there is no report for %q", clean(a.For, 40))
 	case a.Paper != "a4" && a.Paper != "letter":
 		return problem(KindUsage, "", "Choose a4 or letter.", "there is no paper %q", clean(a.Paper, 40))
-	case a.Units != "metric" && a.Units != "us":
-		return problem(KindUsage, "", "Choose metric or us.", "there are no units %q", clean(a.Units, 40))
+	case err != nil:
+		return err
 	case !slices.Contains(ReportLanguages, a.Language):
 		return problem(KindUsage, "", "Choose en or de.", "there is no report in the language %q", clean(a.Language, 40))
 	}
+	a.Units = units
 	return nil
 }
 

@@ -8,9 +8,10 @@ import (
 )
 
 type homeworkCommand struct {
-	Of   string `arg:"" help:"A visit, or a kept result of one: its name in the page's address."`
-	Out  string `help:"File to write." type:"path" default:"homework.html"`
-	Lang string `help:"Language of the sheet: ${enum}." enum:"en,de" default:"en"`
+	Of    string `arg:"" help:"A visit, or a kept result of one: its name in the page's address."`
+	Out   string `help:"File to write." type:"path" default:"homework.html"`
+	Lang  string `help:"Language of the sheet: ${enum}." enum:"en,de" default:"en"`
+	Units string `help:"Units of speed, pace and length: ${enum}." enum:"metric,us" default:"metric"`
 }
 
 // Run writes the file.
@@ -19,7 +20,7 @@ func (c *homeworkCommand) Run(r *run) error {
 	if err != nil {
 		return err
 	}
-	data, err := studio.HomeworkFor(r.ctx, c.Of, c.Lang)
+	data, err := studio.HomeworkFor(r.ctx, c.Of, c.Lang, c.Units)
 	if err != nil {
 		return err
 	}
@@ -52,6 +53,7 @@ type calendarCommand struct {
 	Visit string `arg:"" help:"A visit: its name in the page's address."`
 	Out   string `help:"File to write." type:"path" default:"running-plan.ics"`
 	Lang  string `help:"Language of the calendar: ${enum}." enum:"en,de" default:"en"`
+	Units string `help:"Units of speed and pace: ${enum}." enum:"metric,us" default:"metric"`
 }
 
 // Run writes the calendar.
@@ -60,7 +62,7 @@ func (c *calendarCommand) Run(r *run) error {
 	if err != nil {
 		return err
 	}
-	data, _, err := studio.PlanCalendar(r.ctx, c.Visit, c.Lang)
+	data, _, err := studio.PlanCalendar(r.ctx, c.Visit, c.Lang, c.Units)
 	if err != nil {
 		return err
 	}

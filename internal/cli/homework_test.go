@@ -83,6 +83,25 @@ func TestHomeworkCommand(t *testing.T) {
 	if text, err := os.ReadFile(ics); err != nil || !bytes.Contains(text, []byte("Run with the click: 161 steps/min")) {
 		t.Errorf("%v: %.300s", err, text)
 	}
+	// In US units: 2.8 m/s are 6.3 mph.
+	if code, _, said := runIn(t, dir, "calendar", v.ID, "--out", ics, "--units", "us"); code != 0 {
+		t.Fatalf("%d: %s", code, said)
+	}
+	if text, err := os.ReadFile(ics); err != nil || !bytes.Contains(text, []byte("at 6.3 mph")) || bytes.Contains(text, []byte("km/h")) {
+		t.Errorf("%v: %.300s", err, text)
+	}
+	us := filepath.Join(dir, "us.html")
+	if code, _, said := runIn(t, dir, "homework", v.ID, "--out", us, "--units", "us"); code != 0 {
+		t.Fatalf("%d: %s", code, said)
+	}
+	if text, err := os.ReadFile(us); err != nil || !bytes.Contains(text, []byte(`"units":"us"`)) || bytes.Contains(page, []byte(`"units":`)) {
+		t.Errorf("the sheet in US units: %v", err)
+	}
+	for _, bad := range [][]string{{"homework", v.ID}, {"calendar", v.ID}, {"report", v.ID, filepath.Join(dir, "x.pdf")}} {
+		if code, _, said := runIn(t, dir, append(bad, "--units", "ells")...); code == 0 || !strings.Contains(said, "--units") || !strings.Contains(said, "ells") {
+			t.Errorf("%v in ells ends with %d: %s", bad, code, said)
+		}
+	}
 	// The log comes back as a picture of its code, then as text, which is the same.
 	code := "GW1:" + v.ID + ":0123ABCD:" + time.Now().Format("060102") + ".30.2.4.4.162..NRSWO4ZAN5VQ"
 	code += fmt.Sprintf(":%08X", crc32.ChecksumIEEE([]byte(code)))

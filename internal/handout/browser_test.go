@@ -26,6 +26,13 @@ func TestSheetOnAPhone(t *testing.T) {
 		}
 		env = append(env, name+"="+file)
 	}
+	us := sheet(t, "en")
+	us.Runner, us.US = "Ada", true
+	file := filepath.Join(dir, "homework-us.html")
+	if err := os.WriteFile(file, written(t, us), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	env = append(env, "SHEET_US="+file)
 	browsertest.Script(t, "homework", 5*time.Minute, env...)
 	for _, name := range []string{"log.json", "code.txt"} {
 		text, err := os.ReadFile(filepath.Join(dir, name))

@@ -33,9 +33,12 @@ type Sheet struct {
 	Visit          string
 	Runner, Studio string
 	Language       string // en or de
-	Made           time.Time
-	Plan           programme.Plan
-	Library        *programme.Library
+	// US shows speeds in miles an hour, paces a mile and lengths in inches. Inside the
+	// sheet and in its log all stays in SI units, and the sheet keeps its name.
+	US      bool
+	Made    time.Time
+	Plan    programme.Plan
+	Library *programme.Library
 	// Ramp are the weeks of the step-rate ramp, the first beginning with the
 	// plan's first week; empty where there is none.
 	Ramp []steprate.Week
@@ -49,6 +52,7 @@ type Sheet struct {
 
 type data struct {
 	Language  string              `json:"lang"`
+	Units     string              `json:"units,omitempty"` // us; empty where metric
 	Runner    string              `json:"runner"`
 	Studio    string              `json:"studio"`
 	Visit     string              `json:"visit"`
@@ -213,6 +217,13 @@ func (s Sheet) data() (data, error) {
 	}
 	sum := sha256.Sum256(all)
 	d.Sheet = strings.ToUpper(hex.EncodeToString(sum[:4]))
+	if s.US {
+		d.Units = "us"
+		for name, x := range d.Exercises {
+			x.How = inUS(x.How)
+			d.Exercises[name] = x
+		}
+	}
 	return d, nil
 }
 

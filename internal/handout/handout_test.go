@@ -168,6 +168,43 @@ func TestFileAsksForNothing(t *testing.T) {
 	}
 }
 
+// A sheet in US units has its data in SI units, the same name and no metric word among
+// what it says, of every exercise; the metric one has no word of units in its data.
+func TestSheetInUSUnits(t *testing.T) {
+	data := func(s handout.Sheet) (text string, sheet string) {
+		_, rest, _ := strings.Cut(string(written(t, s)), `id="data">`)
+		text, _, _ = strings.Cut(rest, "</script>")
+		var d struct{ Sheet string }
+		if err := json.Unmarshal([]byte(text), &d); err != nil {
+			t.Fatal(err)
+		}
+		return text, d.Sheet
+	}
+	// A step of 1.04 m may be in the data, but not in words.
+	metric := regexp.MustCompile(`(?i)\bk(m|mh|g|ilomet\w+|ilogram\w*)\b|\b(cm|mm)\b|centimet|zentimet|\bmet(re|er)s?\b|\d\s*m(/s)?\b`)
+	for language, inch := range map[string]string{"en": "about an inch is enough", "de": "etwa ein Zoll genügt"} {
+		s := sheet(t, language)
+		for _, e := range programme.Default().Exercises {
+			s.Plan.Weeks[0].Full = append(s.Plan.Weeks[0].Full, programme.Item{Exercise: e.Name, Dose: e.Dose})
+		}
+		si, name := data(s)
+		if !metric.MatchString(si) || strings.Contains(si, `"units"`) {
+			t.Errorf("%s: the metric sheet has changed", language)
+		}
+		s.US = true
+		us, same := data(s)
+		if left := metric.FindAllString(us, -1); len(left) > 0 {
+			t.Errorf("%s: metric in the US sheet: %q", language, left)
+		}
+		if !strings.Contains(us, inch) || !strings.Contains(us, `"units":"us"`) || !strings.Contains(us, `"speed_mps":2.77`) {
+			t.Errorf("%s: the US sheet lacks its units, or its data are not in SI units", language)
+		}
+		if same != name {
+			t.Errorf("%s: the sheet is called %s in US units and %s in metric ones: its log would be lost", language, same, name)
+		}
+	}
+}
+
 func TestRefusedSheets(t *testing.T) {
 	s := sheet(t, "en")
 	s.Language = "xx"

@@ -42,9 +42,9 @@
 //	POST /api/visits/{id}/exam/table          app.PageExamTable → app.PageExam
 //	POST /api/visits/{id}/exam/film           app.PageExamFilm → app.PageExamFilmed; nothing is kept
 //	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
-//	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics?lang=en|de is the calendar
+//	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics?lang=en|de&units=metric|us is the calendar
 //	GET PUT /api/visits/{id}/steprate         app.PageStepRate; app.PageStepRateChange; …/click.wav is its click
-//	GET /api/visits/{id}/handout              app.PageHandout; …/homework.html?lang=en|de is the file for the phone
+//	GET /api/visits/{id}/handout              app.PageHandout; …/homework.html?lang=en|de&units=metric|us is the file for the phone
 //	POST /api/visits/{id}/log                 app.PageLogAsk: the log that comes back from the phone
 //	GET /api/visits/{id}/report/{format}      the report of a visit: pdf, html, svg or png; ?for=runner|clinician&paper=a4|letter&lang=en|de&units=metric|us&page=1&save=1
 //	GET PUT DELETE /api/logo                  the studio's logo on reports: PNG or JPEG in, PNG out; 204 for none

@@ -16,7 +16,7 @@ type Handouts interface {
 	Handout(ctx context.Context, visit string) (app.PageHandout, error)
 	AddLog(ctx context.Context, who, visit string, ask app.PageLogAsk) (app.PageHandout, error)
 	ReadCode(picture []byte) (string, error)
-	Homework(ctx context.Context, visit, language string) (data []byte, name string, err error)
+	Homework(ctx context.Context, visit, language, units string) (data []byte, name string, err error)
 	ClickTrack(ctx context.Context, visit string, week, pace int) (write func(io.Writer) error, name string, size int64, err error)
 }
 
@@ -54,7 +54,7 @@ func (a api) homework(w http.ResponseWriter, r *http.Request) {
 	if language == "" {
 		language = "en"
 	}
-	data, name, err := a.src.Homework(r.Context(), id, language)
+	data, name, err := a.src.Homework(r.Context(), id, language, r.URL.Query().Get("units"))
 	if err != nil {
 		a.deny(w, r, err)
 		return

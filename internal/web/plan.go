@@ -16,7 +16,7 @@ type Plans interface {
 	ShowsJPEG(ctx context.Context, result string, clip, frame int) ([]byte, error)
 	Plan(ctx context.Context, visit string) (app.PagePlan, error)
 	ChangePlan(ctx context.Context, who, visit string, c app.PagePlanChange) (app.PagePlan, error)
-	PlanCalendar(ctx context.Context, visit, language string) (data []byte, name string, err error)
+	PlanCalendar(ctx context.Context, visit, language, units string) (data []byte, name string, err error)
 	ExerciseSVG(name, pose, side, look string) ([]byte, error)
 }
 
@@ -57,7 +57,7 @@ func (a api) planCalendar(w http.ResponseWriter, r *http.Request) {
 	if language == "" {
 		language = "en"
 	}
-	data, name, err := a.src.PlanCalendar(r.Context(), id, language)
+	data, name, err := a.src.PlanCalendar(r.Context(), id, language, r.URL.Query().Get("units"))
 	if err != nil {
 		a.deny(w, r, err)
 		return

@@ -123,6 +123,14 @@ func TestFromAFindingToAPlan(t *testing.T) {
 	if status != 200 || !strings.HasPrefix(head.Get("Content-Type"), "text/calendar") || strings.Count(string(ics), "BEGIN:VEVENT") != 8*6+1 {
 		t.Errorf("calendar: %d %s, %d events", status, head.Get("Content-Type"), strings.Count(string(ics), "BEGIN:VEVENT"))
 	}
+	for _, file := range []string{"plan.ics", "homework.html", "report/html"} {
+		if status, _, body := c.do("GET", at+"/"+file+"?units=ells", nil); status/100 != 4 || !strings.Contains(string(body), "ells") {
+			t.Errorf("%s in ells: %d %.200s", file, status, body)
+		}
+	}
+	if status, _, page := c.do("GET", at+"/homework.html?units=us", nil); status != 200 || !strings.Contains(string(page), `"units":"us"`) {
+		t.Errorf("homework in US units: %d", status)
+	}
 	for _, s := range v.Stations {
 		if s.Name == "findings" && s.State != "done" || s.Name == "plan" && s.State == "empty" {
 			t.Errorf("station %+v", s)

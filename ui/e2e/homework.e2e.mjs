@@ -10,7 +10,7 @@ import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
 import { patience, patient } from "./waiting.mjs";
 
-const { SHEET, SHEET_DE, CHROMIUM, OUT, SHOTS } = process.env;
+const { SHEET, SHEET_DE, SHEET_US, CHROMIUM, OUT, SHOTS } = process.env;
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const url = pathToFileURL(path.resolve(SHEET)).href;
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
@@ -143,6 +143,31 @@ await down.saveAs(path.join(OUT, "log.json"));
 await page.locator("#week").selectOption("4");
 await page.getByRole("tab", { name: "Run" }).click();
 assert.equal(await page.locator(".rate").first().textContent(), "165");
+
+// In US units the same sheet: other words for speed, pace and step, and the log as it
+// was kept.
+assert.match(await page.locator("main").innerText(), /at 10\.0 km\/h · 6:00 a kilometre · step 1\.01 m/);
+const us = await context.newPage();
+us.on("pageerror", (e) => errors.push(String(e)));
+const usURL = pathToFileURL(path.resolve(SHEET_US)).href;
+await us.setViewportSize({ width: 390, height: 844 });
+await us.goto(usURL);
+await us.locator("#week").selectOption("1");
+const metric = /\bk(m|g|ilomet\w+)\b|\b[cm]m\b|centimet|\bmet(re|er)s?\b|\d\s*m\b/i;
+for (const tab of ["Exercises", "Run", "Log", "Send"]) {
+  await us.getByRole("tab", { name: tab }).click();
+  const text = await us.locator("body").innerText();
+  assert.ok(text.length > 100 && !metric.test(text), `metric in US units at ${tab}: ${metric.exec(text)}`);
+  if (tab === "Run") {
+    // 10 km/h are 6.2 mph, 579 s a mile of 1609.344 m; 162 a minute, so 1.029 m a step.
+    assert.match(text, /at 6\.2 mph · 9:39 a mile · step 40\.5 in/);
+    await narrow("Run in US units", us);
+    await shot("us-run", us);
+  }
+}
+const [again] = await Promise.all([us.waitForEvent("download"), us.getByRole("button", { name: "Save the log as a file" }).click()]);
+assert.deepEqual(JSON.parse(readFileSync(await again.path(), "utf8")), JSON.parse(readFileSync(path.join(OUT, "log.json"), "utf8")), "the log is the same in both units");
+await us.close();
 
 // Where the browser keeps nothing, the page says so and goes on.
 const shut = patient(await browser.newContext({ viewport: { width: 360, height: 740 }, deviceScaleFactor: 2, colorScheme: "dark" }));

@@ -300,7 +300,13 @@ function stopClick() {
   playing = null;
 }
 
-const paceOf = (mps) => clock(Math.round(1000 / mps));
+// Speed, pace and step as they are shown; the sheet's data and its log are in SI units.
+const us = data.units === "us";
+const mile = 1609.344; // metres
+const inch = 0.0254;
+const speedOf = (mps) => (us ? `${number((mps * 3600) / mile, 1)} ${w.mph}` : `${number(mps * 3.6, 1)} ${w.kmh}`);
+const paceOf = (mps) => `${clock(Math.round((us ? mile : 1000) / mps))} ${us ? w.perMile : w.perKm}`;
+const stepOf = (m) => w.step(us ? `${number(m / inch, 1)} ${w.inches}` : number(m, 2) + " m");
 
 function clickPart(k) {
   const c = k.click;
@@ -314,7 +320,7 @@ function clickPart(k) {
   const heard = h("p", { className: "soft", role: "status" });
   const show = () => {
     rate.replaceChildren(String(Math.round(chosen.per_min)));
-    about.textContent = chosen.speed_mps > 0 ? `${w.pace} ${number(chosen.speed_mps * 3.6, 1)} ${w.kmh} · ${paceOf(chosen.speed_mps)} ${w.perKm} · ${w.step(number(chosen.step_length_m, 2) + " m")}` : "";
+    about.textContent = chosen.speed_mps > 0 ? `${w.pace} ${speedOf(chosen.speed_mps)} · ${paceOf(chosen.speed_mps)} · ${stepOf(chosen.step_length_m)}` : "";
   };
   const choose = paces.length > 1
     ? h("fieldset", { className: "paces" }, h("legend", { className: "unseen" }, w.pace), paces.map((p, i) => h("label", {}, h("input", { type: "radio", name: "pace", checked: i === 0, onchange: () => { stopClick(); halt(); chosen = p; show(); } }), h("span", {}, p.name === "easy" ? w.easy : p.name))))

@@ -1,4 +1,5 @@
 // What the stations Findings and Plan ask of the server.
+import type { Units } from "../prefs.svelte";
 import { ask } from "../studio/api";
 
 export type Side = "left" | "right" | "both";
@@ -239,5 +240,5 @@ export interface Plan {
 
 export const plan = (visit: string) => json<Plan>(`/api/visits/${id(visit)}/plan`);
 export const putPlan = (visit: string, version: number, asked: Ask, weeks: Week[]) => json<Plan>(`/api/visits/${id(visit)}/plan`, { version, ask: asked, weeks });
-export const calendarPath = (visit: string, language: string) => `/api/visits/${id(visit)}/plan.ics?lang=${language}`;
+export const calendarPath = (visit: string, language: string, units: Units) => `/api/visits/${id(visit)}/plan.ics?lang=${language}&units=${units}`;
 export const figurePath = (exercise: string, pose: "start" | "end", side: Side, look: string) => `/api/exercises/${id(exercise)}/${pose}.svg?side=${side}&look=${look}`;

@@ -1,6 +1,7 @@
 // Step rate, homework and log as the server sends them. Step rates are of both
 // feet, steps a minute; what is not known is null.
 import type { Maybe } from "../api";
+import type { Units } from "../prefs.svelte";
 import { ask } from "../studio/api";
 
 export interface Rate {
@@ -104,9 +105,9 @@ export const stepRate = (v: string) => json<StepRate>(at(v, "steprate"), "GET");
 export const putStepRate = (v: string, version: number, asked: Asked, weeks: RampWeek[] | null) => json<StepRate>(at(v, "steprate"), "PUT", { version, ask: asked, weeks });
 export const handout = (v: string) => json<Handout>(at(v, "handout"), "GET");
 export const sendLog = (v: string, text: string) => json<Handout>(at(v, "log"), "POST", { text });
-export const homeworkPath = (v: string, language: string) => at(v, `homework.html?lang=${language}`);
+export const homeworkPath = (v: string, language: string, units: Units) => at(v, `homework.html?lang=${language}&units=${units}`);
 export const clickPath = (v: string, week: number, pace: number) => at(v, `click.wav?week=${week}&pace=${pace}`);
-export const calendarPath = (v: string, language: string) => at(v, `plan.ics?lang=${language}`);
+export const calendarPath = (v: string, language: string, units: Units) => at(v, `plan.ics?lang=${language}&units=${units}`);
 
 /** What became of a run's time, minutes. */
 export interface Left {
