@@ -26,7 +26,11 @@ func (st *Studio) clinicianReport(ctx context.Context, f *reasoned, ask ReportAs
 		within = func(t time.Time) string { return t.Format("2.1.2006") }
 	}
 	r := &render.Dossier{Paper: ask.paper(), Lang: ask.Language, Made: f.visit.Date, Letterhead: head, Runner: cmp.Or(f.runner.Name, "Runner (no name given)")}
-	r.About = RunnerFacts{HeightM: f.runner.HeightM, LegLengthM: f.runner.LegLengthM, MassKG: f.runner.MassKG, Sex: f.runner.Sex}.inWords()
+	about := RunnerFacts{HeightM: f.runner.HeightM, LegLengthM: f.runner.LegLengthM, MassKG: f.runner.MassKG, Sex: f.runner.Sex}
+	r.About = about.inWords()
+	if ask.Units == "us" {
+		r.About = about.inUSWords()
+	}
 	fact := func(label, value string) {
 		r.Facts = append(r.Facts, render.Fact{Label: label, Value: strings.TrimSpace(value)})
 	}
@@ -61,12 +65,16 @@ func (st *Studio) clinicianReport(ctx context.Context, f *reasoned, ask ReportAs
 	}
 	r.Parts = append(r.Parts, f.methodPart(within))
 	r.Day, r.Page = day(r.Made), "Page %d of %d"
+	us := planUS(r)
 	if ask.Language == "de" {
 		inGerman(r, nil)
 		if grid != nil {
 			grid.Rows = weeks
 		}
 		r.Title, r.Page = "Laufanalyse, vollständiger Bericht", "Seite %d von %d"
+	}
+	if ask.Units == "us" {
+		inUS(r, us, ask.Language)
 	}
 	return r.Document()
 }

@@ -24,7 +24,7 @@ type ReportAsk struct {
 	For      string // runner or clinician
 	Paper    string // a4 or letter
 	Language string // en or de
-	Units    string // metric or us; the clinician's is metric
+	Units    string // metric or us
 }
 
 // check fills in what is empty and refuses what is not known.
