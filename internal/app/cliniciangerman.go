@@ -140,18 +140,21 @@ func inGerman(r *render.Dossier, untold func(string)) {
 		}
 		*s = decimalPoint.ReplaceAllString(to, "$1$2,$3$4")
 	}
-	put(&r.About)
+	putParts := func(s *string) {
+		parts := strings.Split(*s, ", ")
+		for n := range parts {
+			put(&parts[n])
+		}
+		*s = strings.Join(parts, ", ")
+	}
+	putParts(&r.About)
 	for i := range r.Facts {
 		f := &r.Facts[i]
 		switch f.Label {
 		case "Pain":
 			put(&f.Value)
 		case "Training":
-			parts := strings.Split(f.Value, ", ")
-			for n := range parts {
-				put(&parts[n]) // the last may be the runner's own words
-			}
-			f.Value = strings.Join(parts, ", ")
+			putParts(&f.Value) // the last may be the runner's own words
 		}
 		put(&f.Label)
 	}

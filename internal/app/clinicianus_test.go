@@ -66,7 +66,7 @@ func TestClinicianReportInUSUnits(t *testing.T) {
 		rise.Mean[50], knee.Mean[50] = 0.0508, 40
 		kept := []measure.Curve{rise}
 		overturn := []string{"Less than 0.030 m at 2.80 m/s."}
-		r := &render.Dossier{Facts: []render.Fact{{Label: "Goals", Value: "10 km in under 50 min"}, {Label: "Training", Value: "40 km a week, longest 16 km, lately 5 km more"}},
+		r := &render.Dossier{About: RunnerFacts{HeightM: 1.7145, LegLengthM: 0.9144, MassKG: 64, Sex: "female"}.inUSWords(), Facts: []render.Fact{{Label: "Goals", Value: "10 km in under 50 min"}, {Label: "Training", Value: "40 km a week, longest 16 km, lately 5 km more"}},
 			Parts: []render.Part{{Title: "Findings", Blocks: []render.Block{{Head: "Crossing 2 cm"}, {Small: "The coach's own finding."}, {Text: "About 2 cm over the line."}, {Text: "Text at 2.80 m/s. Rejected by the coach: only 1 cm"}, {List: overturn}}},
 				{Title: "Measures", Blocks: []render.Block{{Table: measures}}}, {Title: "Exam", Blocks: []render.Block{{Table: exam}}},
 				{Title: "Curves over the stride", Blocks: []render.Block{{Plots: []render.CurvePlot{{Title: "Rise and fall", Unit: "m", Curves: kept, Bars: []render.CurveBar{{Low: 0.0254, High: math.Inf(1)}}}, {Title: "Knee flexion", Unit: "°", Curves: []measure.Curve{knee}}}}}}}}
@@ -75,6 +75,9 @@ func TestClinicianReportInUSUnits(t *testing.T) {
 			inGerman(r, nil)
 		}
 		inUS(r, plan, language)
+		if want := map[string]string{"en": "5 ft 7.5 in, leg 36.0 in, 141 lb, female", "de": "5 Fuß 7,5 Zoll, Bein 36,0 Zoll, 141 lb, weiblich"}[language]; r.About != want {
+			t.Errorf("%s: the runner is %q, want %q", language, r.About, want)
+		}
 		in, comma := "in", func(s string) string { return s }
 		if language == "de" {
 			in, comma = "Zoll", func(s string) string { return regexp.MustCompile(`(\d)\.(\d)`).ReplaceAllString(s, "$1,$2") }
