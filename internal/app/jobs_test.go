@@ -2,8 +2,10 @@ package app_test
 
 import (
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -209,8 +211,32 @@ func TestMeasuringAgainKeepsTheOlderResult(t *testing.T) {
 	}
 }
 
+// unaltered fails where a file that was taken in does not lie in the studio as it was,
+// byte for byte in the place that its content names.
+func unaltered(t *testing.T, st *app.Studio, taken ...string) {
+	t.Helper()
+	missing := map[string]string{}
+	for _, path := range taken {
+		missing[fmt.Sprintf("%x", sha256.Sum256(must[[]byte](t)(os.ReadFile(path))))] = path
+	}
+	err := filepath.WalkDir(st.Dir(), func(path string, d fs.DirEntry, err error) error {
+		name := filepath.Base(filepath.Dir(path)) + d.Name()
+		if err != nil || d.IsDir() || missing[name] == "" {
+			return err
+		}
+		if got := fmt.Sprintf("%x", sha256.Sum256(must[[]byte](t)(os.ReadFile(path)))); got != name {
+			t.Errorf("%s was altered", missing[name])
+		}
+		delete(missing, name)
+		return nil
+	})
+	if err != nil || len(missing) > 0 {
+		t.Errorf("%v; not in the studio: %v", err, missing)
+	}
+}
+
 // Corrections made at the bench are carried over to the next measurement of the
-// same clip, and to no other clip.
+// same clip, and to no other clip. The files that were taken in stay as they were.
 func TestCorrectionsAreCarriedOver(t *testing.T) {
 	st := openStudio(t)
 	v := visitWithKeypoints(t, st)
@@ -233,6 +259,8 @@ func TestCorrectionsAreCarriedOver(t *testing.T) {
 	if len(again.Clips[1].Contacts) != len(r.Clips[1].Contacts) {
 		t.Error("the other clip was corrected too")
 	}
+	side, rear, _ := syntheticFiles(t, 120, 10)
+	unaltered(t, st, side, rear)
 }
 
 // What the program itself writes of a clip does not refuse a person's write.
@@ -530,6 +558,7 @@ func TestFilmsInTheBackground(t *testing.T) {
 	if *r.Clips[0].BeltSpeedMPS != 3.4 || r.Clips[0].Frames != 375 && r.Clips[0].Frames != 376 {
 		t.Errorf("%v m/s over %d frames", *r.Clips[0].BeltSpeedMPS, r.Clips[0].Frames)
 	}
+	unaltered(t, st, sharedData(t, "clips", "RBDS001-35-side.mp4"))
 	// Undo is not held up by the landmarks that the program wrote.
 	must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
 	must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
