@@ -1,5 +1,5 @@
 // Takes, by the browser's own clock, what a person at the screen waits for.
-// `go test ./internal/app -run xxx -bench Page` starts it. Each line that is printed
+// `go test ./internal/app -run '^$' -bench Page` starts it. Each line that is printed
 // is {what, median, most, tries}, in ms.
 import { chromium } from "playwright-core";
 import { patient, placed } from "./waiting.mjs";
