@@ -1,6 +1,7 @@
 package sticker
 
 import (
+	"cmp"
 	"image"
 	"math"
 	"slices"
@@ -12,6 +13,8 @@ import (
 // far as it was followed without a gap and without coming near where the other may be;
 // what was lost may have been found again on the other.
 
+// The bounds are own choices, tried on drawn films (TestStatedFigures,
+// TestUnclickedDiscsOfItsLook).
 const (
 	// strangerReach is how far from a point others of its look matter, in diameters.
 	strangerReach = 12.0
@@ -45,15 +48,7 @@ func (f *fitter) others(p picture, m rings) (out [][2]float64) {
 			}
 		}
 	}
-	slices.SortFunc(places, func(a, b place) int {
-		switch {
-		case a.score > b.score:
-			return -1
-		case a.score < b.score:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(places, func(a, b place) int { return cmp.Compare(b.score, a.score) })
 	var tried [][2]float64
 	near := func(list [][2]float64, x, y float64) bool {
 		return slices.ContainsFunc(list, func(o [2]float64) bool { return math.Hypot(o[0]-x, o[1]-y) < 1.5*r })
