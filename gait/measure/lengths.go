@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"strings"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/track"
@@ -55,7 +56,7 @@ func lengthDefinitions() []Definition {
 			Formula:    "(x_heel - x_CoM) / leg length",
 			Source:     "Wille et al. 2014, J Orthop Sports Phys Ther 44:825-830; segment masses de Leva 1996, J Biomech 29:1223-1230.",
 			Error:      "As overstride.",
-			Caution:    noGoodNumber,
+			Caution:    strings.TrimSpace(noGoodNumber),
 			Instead:    filmSide,
 			compute:    heelToMass,
 		},

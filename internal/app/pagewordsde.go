@@ -4,13 +4,15 @@ import (
 	"maps"
 
 	"gaitwright/gait/exam"
+	"gaitwright/gait/measure"
 	"gaitwright/gait/programme"
 )
 
-// Words lists what tests, exercises, plans and findings say in English beside the same
+// Words lists what measures, tests, exercises, plans and findings say in English beside the same
 // in a language, {0} {1} … standing for what changes; empty where there is none.
 func Words(language string) map[string]string {
 	out := map[string]string{}
+	maps.Copy(out, measure.Sentences(language))
 	maps.Copy(out, exam.Sentences(language))
 	maps.Copy(out, programme.Sentences(language))
 	return out

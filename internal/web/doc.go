@@ -14,7 +14,7 @@
 //	GET /api/measures                         [app.PageDefinition …]
 //	GET /api/measures/{name}/figure           app.PageFigure
 //	GET /api/handbook, …/handbook/{name}      app.PageHandbook; app.PageHandbookPage, the first under the empty name
-//	GET /api/words/{language}                 {English: the same in the language}, of exercises, plans and findings
+//	GET /api/words/{language}                 {English: the same in the language}, of measures, exercises, plans and findings
 //	POST /api/reliability                     app.PageReadings → app.PageReliability
 //	POST /api/reliability/adopt               app.PageReadings → [app.PageOwnError …]
 //
@@ -130,7 +130,7 @@
 //
 // Its words are in ui/src/text, a file a station and language. What the server says
 // is English; ui/src/text/told.de.json has the German for it, sentence by sentence,
-// and a test holds the two against each other. The words of exercises, plans and
-// findings are the server's own in German too, GET /api/words/de. What is in neither
+// and a test holds the two against each other. The explanations of
+// measures and the words of exercises, plans and findings are the server's own in German too, GET /api/words/de. What is in neither
 // is marked as English on the page.
 package web

@@ -52,6 +52,7 @@ func TestGermanHasTheServersWords(t *testing.T) {
 	for _, d := range st.Definitions() {
 		want("measure "+d.Name, d.Title)
 		want("group of "+d.Name, d.Group)
+		want("what to do instead of "+d.Name, d.Instead)
 		if strings.ContainsAny(d.Unit, " ") || strings.HasPrefix(d.Unit, "steps") {
 			want("unit of "+d.Name, d.Unit)
 		}

@@ -278,7 +278,7 @@ export const de: Text = {
 
   explain: {
     close: "Schließen",
-    english: "Diese Erklärungen stehen auf Englisch.",
+    english: "Ein Teil dieser Erklärungen steht auf Englisch.",
     definition: "Was es ist",
     sign: "Vorzeichen",
     formula: "Formel",

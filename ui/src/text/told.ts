@@ -1,7 +1,7 @@
 // The words that come from the server, which speaks English: titles of measures,
 // questions of the intake, what is missing, what failed. Another language has a
 // table of them, English beside its own, with {0} {1} … where a word or a number
-// stands; for exercises, plans and findings it comes from the server itself. What the table does not have stays English and is marked as such.
+// stands; for explanations of measures, exercises, plans and findings it comes from the server itself. What the table does not have stays English and is marked as such.
 import type { Language } from "../prefs.svelte";
 
 type Table = Record<string, string>;
