@@ -13,6 +13,7 @@ import (
 // moved, sides exchanged, keys, accessibility.
 func TestBenchInBrowser(t *testing.T) {
 	needsBrowser(t)
+	t.Parallel() // a browser often waits
 	st := emptyStudio(t)
 	s := app.NumberedResult(t, st, t.TempDir(), 3)
 	inBrowser(t, st, "bench", 8*time.Minute, "RESULT="+s.ID)

@@ -12,6 +12,7 @@ import (
 // by keys, two people drawing, pictures and films taken away, accessibility.
 func TestBesideInBrowser(t *testing.T) {
 	needsBrowser(t)
+	t.Parallel() // a browser often waits
 	st := emptyStudio(t)
 	visit, now, before := app.NumberedVisits(t, st, t.TempDir())
 	st.StartWork(t.Context())

@@ -14,6 +14,7 @@ import (
 // progress and end told, led to what is doubtful, corrected by hand, measured again.
 func TestStickersInBrowser(t *testing.T) {
 	needsBrowser(t)
+	t.Parallel() // a browser often waits
 	where := []body.Landmark{body.LeftPSIS, body.LeftASIS, body.Thoracolumbar, body.Lumbosacral}
 	film := shootStickered(t, clip.LeftSide, 3.5, where, decoyed)
 	m := measuredStickers(t, film)

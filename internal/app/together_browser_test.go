@@ -9,5 +9,6 @@ import (
 // script ui/e2e/together.e2e.mjs.
 func TestTogetherInBrowser(t *testing.T) {
 	needsBrowser(t)
+	t.Parallel() // a browser often waits
 	inBrowser(t, manyTogether(t, 120), "together", 5*time.Minute)
 }
