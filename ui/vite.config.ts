@@ -1,12 +1,57 @@
+import { mkdtemp, readFile, rm, writeFile } from "node:fs/promises";
+import { tmpdir } from "node:os";
+import { join, resolve } from "node:path";
+import { pathToFileURL } from "node:url";
 import { svelte } from "@sveltejs/vite-plugin-svelte";
-import { defineConfig } from "vite";
+import { build, defineConfig, type Plugin, type ResolvedConfig } from "vite";
 
 // Where `npm run dev` finds the data: a running gaitwright, or the invented
 // results served by `go test ./internal/web -run TestServeInvented -serve 127.0.0.1:8787`.
 const data = process.env.GAITWRIGHT_DATA ?? "http://127.0.0.1:8787";
 
+// Beside index.html, the first page as it stands before its script is there, in each
+// language: first.en.html, first.de.html. It is painted while the script is on its way,
+// which then takes it over as it is.
+function firstPage(): Plugin {
+  let config: ResolvedConfig;
+  return {
+    name: "first-page",
+    apply: (_, env) => env.command === "build" && !env.isSsrBuild,
+    configResolved: (resolved) => void (config = resolved),
+    async closeBundle() {
+      const made = await mkdtemp(join(tmpdir(), "first-page-"));
+      try {
+        await build({
+          root: config.root,
+          configFile: false,
+          plugins: [svelte()],
+          logLevel: "warn",
+          publicDir: false,
+          build: { ssr: "src/first.ts", outDir: made, emptyOutDir: false, minify: false },
+          ssr: { noExternal: true },
+        });
+        await writeFile(join(made, "package.json"), '{"type": "module"}');
+        const { first, languages } = (await import(pathToFileURL(join(made, "first.js")).href)) as typeof import("./src/first");
+        const dist = resolve(config.root, config.build.outDir);
+        const index = await readFile(join(dist, "index.html"), "utf8");
+        for (const language of languages) {
+          const { page, asked } = await first(language);
+          const put = (from: RegExp, to: string) => (html: string) => {
+            if (!from.test(html)) throw new Error(`index.html has no ${from}`);
+            return html.replace(from, () => to);
+          };
+          const steps = [put(/<html lang="en">/, `<html lang="${language}">`), put(/<div id="page">.*?<\/div>/s, `<div id="page" data-first="${language}">${page}</div>`), put(/(?=<script type="module")/, `<link rel="preload" as="fetch" crossorigin href="${asked}">\n    `)];
+          await writeFile(join(dist, `first.${language}.html`), steps.reduce((html, step) => step(html), index));
+        }
+      } finally {
+        await rm(made, { recursive: true });
+      }
+    },
+  };
+}
+
 export default defineConfig({
-  plugins: [svelte()],
+  plugins: [svelte(), firstPage()],
   build: {
     target: "es2023",
     assetsInlineLimit: 0,

@@ -34,7 +34,7 @@ const packFrom = 1024
 
 // pages are the addresses at which the page itself is answered; what it shows
 // there is its own affair.
-var pages = []string{"/{$}", "/runners/{id}", "/visits/{id}", "/visits/{id}/{station}", "/visits/{id}/bench/{result}/{clip}",
+var pages = []string{"/runners/{id}", "/visits/{id}", "/visits/{id}/{station}", "/visits/{id}/bench/{result}/{clip}",
 	"/results", "/results/{id}", "/results/{id}/beside", "/results/{id}/bench/{clip}", "/reliability", "/settings", "/keeping", "/together", "/handbook", "/handbook/{name}"}
 
 func routes(src Source, built page, log *slog.Logger, closing <-chan struct{}) http.Handler {
@@ -44,6 +44,7 @@ func routes(src Source, built page, log *slog.Logger, closing <-chan struct{}) h
 	for _, path := range pages {
 		mux.HandleFunc("GET "+path, index)
 	}
+	mux.HandleFunc("GET /{$}", built.serveFirst)
 	mux.HandleFunc("GET /assets/{file}", func(w http.ResponseWriter, r *http.Request) {
 		built.serve(w, r, "assets/"+r.PathValue("file"))
 	})

@@ -2,7 +2,8 @@
 const key = "gaitwright.device";
 
 export type Units = "metric" | "us";
-export type Language = "en" | "de";
+export const languages = ["en", "de"] as const;
+export type Language = (typeof languages)[number];
 export type Appearance = "auto" | "light" | "dark";
 
 export interface Prefs {
@@ -15,7 +16,7 @@ export interface Prefs {
 
 const choices: { [K in keyof Prefs]: readonly Prefs[K][] | null } = {
   units: ["metric", "us"],
-  language: ["en", "de"],
+  language: languages,
   appearance: ["auto", "light", "dark"],
   who: null,
 };
@@ -61,6 +62,12 @@ export function choose<K extends keyof Prefs>(name: K, value: Prefs[K]): void {
     // A browser that keeps nothing still works for the day.
   }
   if (name === "appearance") dress();
+  tellServer();
+}
+
+/** Keeps the chosen language where the server sees it, which sends the first page in it. */
+export function tellServer(): void {
+  if (typeof document !== "undefined") document.cookie = `language=${prefs.language}; path=/; max-age=31536000; samesite=strict`;
 }
 
 /** The look the page has now. */

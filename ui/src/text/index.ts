@@ -23,5 +23,5 @@ export async function speak(wanted: Language): Promise<void> {
   }
   language = wanted;
   manner.mark = wanted === "de" ? "," : ".";
-  document.documentElement.lang = wanted;
+  if (typeof document !== "undefined") document.documentElement.lang = wanted;
 }
