@@ -20,5 +20,5 @@ var told = sync.OnceValue(func() map[string]string {
 })
 
 // Told lists what the program says in English beside the page's German for it, {0}
-// {1} … standing for what changes.
+// {1} … standing for what changes, {0#} for digits.
 func Told() map[string]string { return maps.Clone(told()) }

@@ -12,7 +12,8 @@ import (
 )
 
 // Words is a table of what is said: English beside another language, {0} {1} …
-// standing for what changes from case to case. A capital at the beginning and a full
+// standing for what changes from case to case; {0#} stands for digits alone, as the day
+// of a date, so that the words of a person are not taken for one. A capital at the beginning and a full
 // stop at the end are those of the English sentence.
 type Words struct {
 	exact    map[string]string
@@ -25,8 +26,8 @@ type pattern struct {
 }
 
 var (
-	placeholder = regexp.MustCompile(`\\\{\d\\\}`)
-	placed      = regexp.MustCompile(`\{\d\}`)
+	placeholder = regexp.MustCompile(`\\\{\d#?\\\}`)
+	placed      = regexp.MustCompile(`\{\d#?\}`)
 	sentenceEnd = regexp.MustCompile(`[.!?] +`)
 )
 
@@ -41,7 +42,12 @@ func NewWords(sentences map[string]string) *Words {
 			w.exact[bare(from)] = to
 			continue
 		}
-		of := placeholder.ReplaceAllString(regexp.QuoteMeta(bare(from)), "(.+?)")
+		of := placeholder.ReplaceAllStringFunc(regexp.QuoteMeta(bare(from)), func(p string) string {
+			if strings.Contains(p, "#") {
+				return `([0-9]+)`
+			}
+			return "(.+?)"
+		})
 		w.patterns = append(w.patterns, pattern{regexp.MustCompile("(?s)^" + of + "$"), to})
 	}
 	return w

@@ -1,6 +1,8 @@
 package table
 
 import (
+	"encoding/json"
+	"os"
 	"strings"
 	"testing"
 )
@@ -26,6 +28,28 @@ func TestWordsAreSaid(t *testing.T) {
 	}
 	if (*Words)(nil).Say("x") != "x" {
 		t.Error("no table says something else")
+	}
+}
+
+// The day of a date is digits; a person's own words about a month stay as they are.
+// The page is held against the same cases.
+func TestDigitsInAPlace(t *testing.T) {
+	b, err := os.ReadFile("testdata/digits.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var of struct {
+		Table map[string]string
+		Cases []struct{ From, Want string }
+	}
+	if err := json.Unmarshal(b, &of); err != nil || len(of.Cases) == 0 {
+		t.Fatal(err)
+	}
+	w := NewWords(of.Table)
+	for _, c := range of.Cases {
+		if got := w.Say(c.From); got != c.Want {
+			t.Errorf("%q is said as %q, want %q", c.From, got, c.Want)
+		}
 	}
 }
 

@@ -23,7 +23,7 @@ func TestGermanHasTheServersWords(t *testing.T) {
 	if err := json.Unmarshal(b, &table); err != nil {
 		t.Fatal(err)
 	}
-	place := regexp.MustCompile(`\\\{\d\\\}`)
+	place := regexp.MustCompile(`\\\{\d#?\\\}`)
 	var rules []*regexp.Regexp
 	for from := range table {
 		rules = append(rules, regexp.MustCompile(`(?i)^`+place.ReplaceAllString(regexp.QuoteMeta(strings.TrimSuffix(from, ".")), "(.+?)")+`\.?$`))

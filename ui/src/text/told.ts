@@ -1,7 +1,7 @@
 // The words that come from the server, which speaks English: titles of measures,
 // questions of the intake, what is missing, what failed. Another language has a
 // table of them, English beside its own, with {0} {1} … where a word or a number
-// stands; for explanations of measures, exercises, plans and findings it comes from the server itself. What the table does not have stays English and is marked as such.
+// stands, {0#} for digits alone; for explanations of measures, exercises, plans and findings it comes from the server itself. What the table does not have stays English and is marked as such.
 import type { Language } from "../prefs.svelte";
 
 type Table = Record<string, string>;
@@ -30,7 +30,7 @@ export function use(table: Table): void {
   patterns = [];
   // The longer of two says more of a case.
   for (const [from, to] of Object.entries(table).sort(([a], [b]) => b.length - a.length)) {
-    if (/\{\d\}/.test(from)) patterns.push({ of: new RegExp("^" + plain(from).replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\d\}/g, "(.+?)") + "$", "s"), to: stopped(to) });
+    if (/\{\d#?\}/.test(from)) patterns.push({ of: new RegExp("^" + plain(from).replace(/[.*+?^$()|[\]\\]/g, "\\$&").replace(/\{\d(#?)\}/g, (_, digits: string) => (digits ? "([0-9]+)" : "(.+?)")) + "$", "s"), to: stopped(to) });
     else exact.set(plain(from), stopped(to));
   }
 }
