@@ -24,8 +24,9 @@ type Studio struct {
 	now  func() time.Time
 	free func(dir string) (int64, error) // room on the disk
 
-	opening sync.Mutex
-	kept    *records // nil until they are opened
+	opening   sync.Mutex
+	beginning sync.Mutex // of an upload
+	kept      *records   // nil until they are opened
 
 	hub   hub
 	queue queue

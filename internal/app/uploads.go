@@ -65,7 +65,17 @@ func (st *Studio) BeginUpload(ctx context.Context, who, visitID string, ask Page
 	if err != nil {
 		return PageUpload{}, recordProblem(err, "")
 	}
-	if free, err := st.free(st.dir); err == nil && free < ask.Size+roomLeft {
+	// One at a time, so that two do not rely on the same room.
+	st.beginning.Lock()
+	defer st.beginning.Unlock()
+	promised, err := kept.files.Promised()
+	if err != nil {
+		return PageUpload{}, recordProblem(err, st.dir)
+	}
+	if free, err := st.free(st.dir); err == nil && free-promised < ask.Size+roomLeft {
+		if free >= ask.Size+roomLeft {
+			return PageUpload{}, problem(KindFull, name, "Wait until they have arrived or give them up, make room on the disk, or begin the program with a folder on another disk (--results).", "%.1f GB are needed for this file and the work on it, and the disk has %.1f GB left, of which %.1f GB are for films that are arriving already", float64(ask.Size+roomLeft)/1e9, float64(free)/1e9, float64(promised)/1e9)
+		}
 		return PageUpload{}, problem(KindFull, name, "Make room on the disk, or begin the program with a folder on another disk (--results).", "%.1f GB are needed for this file and the work on it, and the disk has %.1f GB left", float64(ask.Size+roomLeft)/1e9, float64(free)/1e9)
 	}
 	meta, err := json.Marshal(uploadMeta{Visit: visitID, Name: name, Who: clean(who, maxWho)})

@@ -193,6 +193,33 @@ func TestUploadsAreBounded(t *testing.T) {
 	if _, err := st.BeginUpload(bg, "", v.ID, app.PageUploadAsk{Name: "a.mp4", Size: 100 << 20}); kindOf(t, err) != app.KindFull {
 		t.Errorf("a full disk: %v", err)
 	}
+	// What was promised to files that were begun is not there for another; what arrived
+	// of them, or was given up, is promised no more.
+	st.SetFree(func(string) (int64, error) { return 1000 << 20, nil })
+	begin := func(size int64) (app.PageUpload, error) {
+		return st.BeginUpload(bg, "", v.ID, app.PageUploadAsk{Name: "a.mp4", Size: size})
+	}
+	first := must[app.PageUpload](t)(begin(600 << 20))
+	if _, err := begin(600 << 20); kindOf(t, err) != app.KindFull || !strings.Contains(err.Error(), "0.6 GB are for films that are arriving already") {
+		t.Errorf("two that do not fit together: %v", err)
+	}
+	second := must[app.PageUpload](t)(begin(144 << 20))
+	if _, err := begin(1); kindOf(t, err) != app.KindFull {
+		t.Errorf("a third: %v", err)
+	}
+	if _, err := st.AddToUpload(bg, second.Upload, 0, strings.NewReader("more")); err != nil {
+		t.Error(err)
+	}
+	third := must[app.PageUpload](t)(begin(4))
+	for _, id := range []string{first.Upload, second.Upload, third.Upload} {
+		if err := st.AbandonUpload(id); err != nil {
+			t.Error(err)
+		}
+	}
+	again := must[app.PageUpload](t)(begin(600 << 20))
+	if err := st.AbandonUpload(again.Upload); err != nil {
+		t.Error(err)
+	}
 	up := must[app.PageUpload](t)(st.BeginUpload(bg, "", v.ID, app.PageUploadAsk{Name: "a.mp4", Size: 10}))
 	if end, err := st.AddToUpload(bg, up.Upload, 0, strings.NewReader("more than ten bytes")); kindOf(t, err) != app.KindUsage || end != 10 {
 		t.Errorf("more than was said: %d, %v", end, err)

@@ -29,6 +29,8 @@ type FileKeeper interface {
 	// Begin starts a file that arrives in parts; it survives a restart. Meta is
 	// kept with it.
 	Begin(meta []byte, size int64) (id string, err error)
+	// Promised is how many bytes are still to arrive of all files that were begun.
+	Promised() (int64, error)
 	// Part tells how many bytes have arrived, of how many, and the meta.
 	Part(id string) (offset, size int64, meta []byte, err error)
 	// Append adds what r gives at offset, which must be where the file ends;

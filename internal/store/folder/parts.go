@@ -122,6 +122,26 @@ func (f *Folder) find(id string) (about, error) {
 	return a, nil
 }
 
+// Promised is how many bytes are still to arrive of all files that were begun.
+func (f *Folder) Promised() (int64, error) {
+	list, err := fs.ReadDir(f.root.FS(), partsDir)
+	if err != nil {
+		return 0, ignoreGone(err)
+	}
+	var sum int64
+	for _, e := range list {
+		offset, size, _, err := f.Part(e.Name())
+		if errors.Is(err, store.ErrNotFound) {
+			continue // what is known of a part, or one that just ended
+		}
+		if err != nil {
+			return 0, err
+		}
+		sum += max(0, size-offset)
+	}
+	return sum, nil
+}
+
 // Part tells how much of a file has arrived.
 func (f *Folder) Part(id string) (offset, size int64, meta []byte, err error) {
 	a, err := f.find(id)
