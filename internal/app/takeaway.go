@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"path"
+	"regexp"
 	"strings"
 	"time"
 	"unicode"
@@ -134,17 +135,13 @@ func (st *Studio) exportVisit(ctx context.Context, kept *records, id, dir string
 			return err
 		}
 	}
-	taken := map[string]int{}
+	taken := map[string]bool{}
 	for _, c := range clips {
 		from, err := kept.files.Open(c.Hash)
 		if err != nil {
 			continue // visit.json says that it is gone
 		}
-		name := zipName(c.Name)
-		if taken[name]++; taken[name] > 1 {
-			ending := path.Ext(name)
-			name = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ending), taken[name], ending)
-		}
+		name := unlike(zipName(c.Name), taken)
 		to, err := file(dir+"/clips/"+name, zip.Store)
 		if err == nil {
 			_, err = io.Copy(to, contextReader{ctx, from})
@@ -196,6 +193,26 @@ func (c contextReader) Read(p []byte) (int, error) {
 	return c.r.Read(p)
 }
 
+// mostName is the longest name in bytes, with room for a number behind it; file systems
+// take 255.
+const mostName = 200
+
+// deviceName is a name that Windows keeps for devices, with any ending and in any case
+// (Microsoft, Naming Files, Paths, and Namespaces; from memory).
+var deviceName = regexp.MustCompile(`(?i)^(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³]) *(\.|$)`)
+
+// unlike makes a name one that is not taken yet, and takes it. Capitals alone are no
+// difference to some systems.
+func unlike(name string, taken map[string]bool) string {
+	ending := path.Ext(name)
+	one := name
+	for n := 2; taken[strings.ToLower(one)]; n++ {
+		one = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ending), n, ending)
+	}
+	taken[strings.ToLower(one)] = true
+	return one
+}
+
 // zipName makes a name that every system can unpack.
 func zipName(s string) string {
 	s = strings.Map(func(r rune) rune {
@@ -203,10 +220,20 @@ func zipName(s string) string {
 			return '-'
 		}
 		return r
-	}, s)
+	}, strings.ToValidUTF8(s, "-"))
 	s = strings.Trim(s, ". ")
-	if s == "" {
+	if len(s) > mostName {
+		ending := path.Ext(s)
+		if len(ending) > 16 {
+			ending = ""
+		}
+		s = strings.TrimRight(strings.ToValidUTF8(s[:mostName-len(ending)], ""), ". ") + ending
+	}
+	switch {
+	case s == "":
 		s = "file"
+	case deviceName.MatchString(s):
+		s = "file-" + s
 	}
 	return s
 }
