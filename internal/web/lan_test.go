@@ -512,9 +512,33 @@ func TestLANDoor(t *testing.T) {
 	if res, err := tablet.Do(req); err != nil || res.StatusCode != 421 {
 		t.Errorf("under another name: %v, %v", res.StatusCode, err)
 	}
-	// Unencrypted there is nothing.
-	if res, err := http.Get(strings.Replace(base, "https:", "http:", 1)); err == nil && res.StatusCode == 200 {
-		t.Error("the door answers unencrypted")
+	// Unencrypted there is nothing but the way to the encrypted address, its own, also
+	// for a long request, under whatever name and path.
+	stay := &http.Client{Timeout: 10 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	for _, long := range []int{0, 3000} {
+		req, _ := http.NewRequest("GET", strings.Replace(base, "https:", "http:", 1)+"api/results", nil)
+		req.Host = "evil.example"
+		req.Header.Set("Accept-Language", strings.Repeat("x", long))
+		res, err := stay.Do(req)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := io.ReadAll(res.Body)
+		res.Body.Close()
+		if err != nil || res.StatusCode != 307 || res.Header.Get("Location") != base || !strings.Contains(string(b), base) || strings.Contains(string(b), "ada") {
+			t.Errorf("asked unencrypted the door says %d to %q, %v: %s", res.StatusCode, res.Header.Get("Location"), err, b)
+		}
+	}
+	// Neither TLS nor HTTP: no answer of ours.
+	if c, err := net.Dial("tcp", strings.Trim(strings.TrimPrefix(base, "https:"), "/")); err != nil {
+		t.Error(err)
+	} else {
+		c.SetDeadline(time.Now().Add(10 * time.Second))
+		c.Write([]byte("\x00\x01 nothing known\r\n\r\n"))
+		if b, _ := io.ReadAll(c); bytes.Contains(b, []byte("Location")) {
+			t.Errorf("to noise the door says %q", b)
+		}
+		c.Close()
 	}
 	// The machine's own door needs no passphrase.
 	res, err = http.Get(s.URL() + "api/results")

@@ -196,7 +196,7 @@ func (s *Server) Run(ctx context.Context) error {
 		// A browser that does not know the certificate yet breaks off: no failure.
 		other.ErrorLog = slog.NewLogLogger(s.opts.Log.Handler(), slog.LevelDebug)
 		servers = append(servers, other)
-		go func() { failed <- other.ServeTLS(d, "", "") }()
+		go func() { failed <- other.ServeTLS(plain{d}, "", "") }()
 	}
 	var fault error
 	select {
