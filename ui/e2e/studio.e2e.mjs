@@ -261,6 +261,13 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     const box = await picture.locator("img").boundingBox();
     await page.mouse.click(box.x + box.width * 0.25, box.y + box.height * 0.8);
     await page.mouse.click(box.x + box.width * 0.75, box.y + box.height * 0.8);
+    // Two clicks without a length are no scale, and nobody's length is assumed.
+    await page.getByTestId("scale-unkept").waitFor();
+    const itsLength = page.getByLabel("Its length");
+    assert.equal(await itsLength.inputValue(), "", "a length is filled in that nobody typed");
+    assert.equal(await page.getByTestId("scale-result").count(), 0);
+    await itsLength.fill("1 m");
+    await itsLength.blur();
     await page.getByTestId("scale-result").waitFor();
     await picture.focus();
     await page.keyboard.press("ArrowRight");
@@ -294,6 +301,14 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     await sound(page, `${width}-dialog-belt`);
     await page.getByRole("button", { name: "Done" }).click();
     await saved(page);
+    // The passes are kept to the frame, and the speed told is length over time.
+    const timed = (await api(`visits/${visitID(page)}`)).clips.find((c) => c.name === basename(films[0]));
+    const { seam_times_s: passes, length_m: around } = timed.facts.belt;
+    assert.equal(passes.length, 3);
+    assert.ok(Math.abs(around - 3.2) < 1e-9);
+    const belt = await api(`clips/${timed.id}/belt`);
+    const mean = (belt.turns * 3.2) / (passes[2] - passes[0]);
+    assert.ok(Math.abs(belt.speed_mps - mean) < 1e-6, `the belt is told to run at ${belt.speed_mps} m/s, ${belt.turns} turns in ${passes[2] - passes[0]} s are ${mean}`);
 
     // Measure.
     await page.locator("nav a", { hasText: "Measure" }).click();
