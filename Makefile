@@ -26,7 +26,8 @@ setup-tests:
 test: build setup-tests
 	$(GO) vet ./...
 	# Vetted already; the longest first, so that the last does not run alone.
-	$(GO) test -vet=off -timeout 60m ./internal/web ./internal/app ./...
+	# One package more than there are processors: a browser often waits.
+	$(GO) test -vet=off -timeout 60m -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) ./internal/web ./internal/app ./...
 	cd ui && npm run check && npm test
 
 check: build

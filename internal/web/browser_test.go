@@ -49,6 +49,7 @@ func TestServeInvented(t *testing.T) {
 // light and dark, no request to anywhere else.
 func TestPageInBrowser(t *testing.T) {
 	browsertest.Need(t)
+	t.Parallel() // a browser often waits
 	full := start(t, withVisits(t, someResults()))
 	empty := start(t, withVisits(t, &invented{}))
 	repeated := start(t, inventedRepeats(t))

@@ -4,7 +4,8 @@
 //
 // # What it serves
 //
-//	GET /                                     the page; also the addresses of its parts, such as /visits/{id}/{station}
+//	GET /                                     the first page as it stands before its script has come, in the browser's language
+//	GET /visits/{id}/{station} …              the page, at this and the addresses of its other parts
 //	GET /assets/{file}                        its script and style, named by content
 //	GET /api/results                          [app.PageSummary …]
 //	GET /api/results/{id}                     app.PageSession

@@ -15,6 +15,7 @@ import (
 // tables, two screens, accessibility.
 func TestExamInBrowser(t *testing.T) {
 	browsertest.Need(t)
+	t.Parallel() // a browser often waits
 	st, err := app.OpenStudio(filepath.Join(t.TempDir(), "studio"))
 	if err != nil {
 		t.Fatal(err)

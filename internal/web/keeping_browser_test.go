@@ -12,6 +12,7 @@ import (
 // script ui/e2e/keeping.e2e.mjs: backup, putting back, taking away, erasing.
 func TestKeepingInBrowser(t *testing.T) {
 	browsertest.Need(t)
+	t.Parallel()                  // a browser often waits
 	today := func() *app.Studio { // the browser's own day
 		st := emptyStudio(t)
 		st.SetClock(time.Now)

@@ -18,6 +18,7 @@ import (
 // findings are those of a runner of them.
 func TestPlanInBrowser(t *testing.T) {
 	browsertest.Need(t)
+	t.Parallel() // a browser often waits
 	st, err := app.OpenStudio(filepath.Join(t.TempDir(), "studio"))
 	if err != nil {
 		t.Fatal(err)

@@ -25,6 +25,7 @@ import (
 // and the visit after them tells the three apart, in the page and at the command line.
 func TestReturnInBrowser(t *testing.T) {
 	browsertest.Need(t)
+	t.Parallel() // a browser often waits
 	dir := filepath.Join(t.TempDir(), "studio")
 	st, err := app.OpenStudio(dir)
 	if err != nil {

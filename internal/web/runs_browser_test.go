@@ -16,6 +16,7 @@ import (
 // script ui/e2e/runs.e2e.mjs: one week true, one just faster, one missed.
 func TestRunsInBrowser(t *testing.T) {
 	browsertest.Need(t)
+	t.Parallel() // a browser often waits
 	st, err := app.OpenStudio(filepath.Join(t.TempDir(), "studio"))
 	if err != nil {
 		t.Fatal(err)

@@ -12,6 +12,7 @@ import (
 // Chromium with the script ui/e2e/report.e2e.mjs.
 func TestReportInBrowser(t *testing.T) {
 	browsertest.Need(t)
+	t.Parallel() // a browser often waits
 	st, c := visitServer(t)
 	id, _ := visitAt(t, c)
 	at := "/api/visits/" + id
