@@ -289,6 +289,8 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     await side.getByRole("button", { name: "Check by the seam" }).click();
     await page.getByLabel("Belt, once around").fill("320 cm");
     await page.getByLabel("Belt, once around").blur();
+    await pictured(page);
+    const still0 = await picture.boundingBox();
     for (const share of [0.1, 0.5, 0.9]) {
       const frame = Math.round(share * (scaled.frames - 1));
       await page.getByRole("slider", { name: "Frame" }).fill(String(frame));
@@ -298,6 +300,8 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
       await page.mouse.click(at.x + at.width / 2, at.y + at.height * 0.8);
     }
     await page.getByTestId("belt-result").waitFor();
+    // The picture stays where it was under the hand while passes are marked.
+    assert.deepEqual(await picture.boundingBox(), still0, "the picture moved while passes were marked");
     await sound(page, `${width}-dialog-belt`);
     await page.getByRole("button", { name: "Done" }).click();
     await saved(page);
