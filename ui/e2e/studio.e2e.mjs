@@ -239,6 +239,8 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     await next(page).click();
     await page.getByRole("heading", { level: 1, name: "Film" }).waitFor();
     await page.getByRole("heading", { name: "Before you press record" }).waitFor();
+    await page.getByText("No film at hand?").click();
+    await page.getByText("gaitwright demo", { exact: true }).waitFor();
     await sound(page, `${width}-film-empty`);
 
     // Two films at once, what is said of them, the scale by two clicks.
