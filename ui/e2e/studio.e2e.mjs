@@ -289,8 +289,6 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
 
     // The belt's seam, by clicks on its passes.
     await side.getByRole("button", { name: "Check by the seam" }).click();
-    await page.getByLabel("Belt, once around").fill("320 cm");
-    await page.getByLabel("Belt, once around").blur();
     await pictured(page);
     const still0 = await picture.boundingBox();
     for (const share of [0.1, 0.5, 0.9]) {
@@ -301,7 +299,11 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
       const at = await picture.locator("img").boundingBox();
       await page.mouse.click(at.x + at.width / 2, at.y + at.height * 0.8);
     }
+    await page.getByTestId("belt-unsaid").waitFor();
+    await page.getByLabel("Belt, once around").fill("320 cm");
+    await page.getByLabel("Belt, once around").blur();
     await page.getByTestId("belt-result").waitFor();
+    assert.equal(await page.getByTestId("belt-unsaid").count(), 0);
     // The picture stays where it was under the hand while passes are marked.
     assert.deepEqual(await picture.boundingBox(), still0, "the picture moved while passes were marked");
     await sound(page, `${width}-dialog-belt`);

@@ -156,6 +156,7 @@ export const filmDe: FilmText = {
     beltNext: "Gehen Sie zum nächsten Durchgang und klicken Sie die Naht an derselben Stelle an. Fünf Durchgänge oder mehr machen es sicher.",
     beltLength: "Band, einmal herum",
     beltLengthHint: "Mit einem Bandmaß am Band entlang messen.",
+    beltUnsaid: "Tragen Sie die Bandlänge ein: ohne sie ergeben die Durchgänge keine Geschwindigkeit.",
     passes: "Markierte Durchgänge",
     pass: (n, s) => `${n}: ${s} s`,
     removePass: (n) => `Durchgang ${n} entfernen`,

@@ -158,6 +158,7 @@ export const filmEn = {
     beltNext: "Go to the next pass and click the seam at the same place. Five passes or more make it sure.",
     beltLength: "Belt, once around",
     beltLengthHint: "Measure it with a tape along the belt.",
+    beltUnsaid: "Type the belt’s length: without it the passes tell no speed.",
     passes: "Passes marked",
     pass: (n: number, s: string) => `${n}: ${s} s`,
     removePass: (n: number) => `Remove pass ${n}`,
