@@ -120,7 +120,10 @@ func TestTakenAwayWithoutNames(t *testing.T) {
 
 // manyTogether is a studio of invented runners with two visits each, findings and
 // plans, and some sixty values in short for each result.
-func manyTogether(t testing.TB, runners int) *app.Studio {
+func manyTogether(t testing.TB, runners int) *app.Studio { return manyVisits(t, runners, 2) }
+
+// manyVisits is manyTogether with so many visits of each runner.
+func manyVisits(t testing.TB, runners, visits int) *app.Studio {
 	t.Helper()
 	st, err := app.OpenStudio(t.TempDir())
 	if err != nil {
@@ -128,7 +131,7 @@ func manyTogether(t testing.TB, runners int) *app.Studio {
 	}
 	t.Cleanup(st.Close)
 	rng := rand.New(rand.NewPCG(3, 4))
-	if err := app.FillTogether(st, runners, rng); err != nil {
+	if err := app.FillTogether(st, runners, visits, rng); err != nil {
 		t.Fatal(err)
 	}
 	return st

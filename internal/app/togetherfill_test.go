@@ -13,8 +13,10 @@ import (
 	"gaitwright/internal/store"
 )
 
-// FillTogether fills a studio with invented runners for looking at them together.
-func FillTogether(st *Studio, runners int, rng *rand.Rand) error {
+// FillTogether fills a studio with invented runners, each with so many visits, for
+// looking at them together. From the third visit on a result has few values, or the
+// filling of many would take minutes.
+func FillTogether(st *Studio, runners, visits int, rng *rand.Rand) error {
 	r, err := st.records()
 	if err != nil {
 		return err
@@ -28,20 +30,21 @@ func FillTogether(st *Studio, runners int, rng *rand.Rand) error {
 		err := r.Change(context.Background(), store.Deed{What: "Filled"}, func(w store.Writer) error {
 			for i := from; i < min(runners, from+500); i++ {
 				one := store.Runner{Name: fmt.Sprintf("Runner %d (invented)", i), Sex: []string{"female", "male"}[rng.IntN(2)], BornYear: 1960 + rng.IntN(45),
-					HeightM: 1.6 + 0.3*rng.Float64(), ConsentFilming: day, ConsentRecords: day, ConsentResearch: day}
+					HeightM: 1.6 + 0.3*rng.Float64(), Note: "Sore " + theForm().Regions[rng.IntN(len(theForm().Regions))].ID + " after long runs", ConsentFilming: day, ConsentRecords: day, ConsentResearch: day}
 				if err := w.PutRunner(&one); err != nil {
 					return err
 				}
-				for k := range 2 {
+				for k := range visits {
 					v := store.Visit{RunnerID: one.ID, Date: day.AddDate(0, 0, rng.IntN(300)+60*k)}
-					if err := w.PutVisit(&v); err != nil {
-						return err
-					}
 					kept := PageFindingsKept{Decisions: map[string]PageDecision{}, Own: []PageOwnFinding{}, Order: []string{}}
 					for _, n := range names {
 						if rng.IntN(6) == 0 {
 							kept.Decisions[n] = PageDecision{State: "accepted"}
+							v.Tags = append(v.Tags, n)
 						}
+					}
+					if err := w.PutVisit(&v); err != nil {
+						return err
 					}
 					intake := PageIntake{Pain: []PagePain{{Region: theForm().Regions[rng.IntN(len(theForm().Regions))].ID, Score: 3}}}
 					for kind, body := range map[string]any{docFindings: kept, docIntake: intake,
@@ -56,7 +59,11 @@ func FillTogether(st *Studio, runners int, rng *rand.Rand) error {
 						return err
 					}
 					d := digest{Version: digestVersion}
-					for _, m := range measure.Catalogue() {
+					measures := measure.Catalogue()
+					if k >= 2 {
+						measures = measures[:5]
+					}
+					for _, m := range measures {
 						for _, side := range []string{"left", "right"} {
 							d.Values = append(d.Values, digestValue{Name: m.Name, Side: side, View: "left", Speed: 2.8 + 0.4*rng.Float64(), Value: 10 + rng.NormFloat64(), SEM: 0.3, Origin: "pose model"})
 						}
