@@ -40,7 +40,11 @@ function firstPage(): Plugin {
             if (!from.test(html)) throw new Error(`index.html has no ${from}`);
             return html.replace(from, () => to);
           };
-          const steps = [put(/<html lang="en">/, `<html lang="${language}">`), put(/<div id="page">.*?<\/div>/s, `<div id="page" data-first="${language}">${page}</div>`), put(/(?=<script type="module")/, `<link rel="preload" as="fetch" crossorigin href="${asked}">\n    `)];
+          const steps = [
+            put(/<html lang="en">/, `<html lang="${language}">`),
+            put(/<div id="page">.*?<\/div>/s, `<div id="page" data-first="${language}">${page}</div>`),
+            put(/(?=<script type="module")/, `<link rel="preload" as="fetch" crossorigin href="${asked}">\n    `),
+          ];
           await writeFile(join(dist, `first.${language}.html`), steps.reduce((html, step) => step(html), index));
         }
       } finally {
