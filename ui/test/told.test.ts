@@ -12,8 +12,8 @@ describe("words of the server", () => {
   });
 
   it("are found whole, sentence by sentence, and behind the name of a clip", () => {
-    use({ "Step rate": "Schrittzahl", "only {0} of the {1} foot": "nur {0} des {1} Fußes", left: "linken", "Film longer.": "Länger filmen." });
-    expect(told("Step rate")).toBe("Schrittzahl");
+    use({ "Step rate": "Schrittfrequenz", "only {0} of the {1} foot": "nur {0} des {1} Fußes", left: "linken", "Film longer.": "Länger filmen." });
+    expect(told("Step rate")).toBe("Schrittfrequenz");
     expect(told("Only 2 of the left foot. Film longer.")).toBe("Nur 2 des linken Fußes. Länger filmen.");
     expect(told("side.mp4: film longer")).toBe("side.mp4: Länger filmen");
     expect(tongue("side.mp4: film longer")).toBe(undefined);
