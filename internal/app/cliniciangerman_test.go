@@ -31,6 +31,10 @@ func TestGermanOfPiecesPutTogether(t *testing.T) {
 			t.Errorf("%q\n got %q\nwant %q", from, got, want)
 		}
 	}
+	about := &render.Dossier{About: RunnerFacts{HeightM: 1.78, LegLengthM: 0.91, MassKG: 64, Sex: "female"}.inWords()}
+	if inGerman(about, nil); about.About != "178 cm, Bein 91 cm, 64 kg, weiblich" {
+		t.Errorf("the runner is %q", about.About)
+	}
 	// A text of many parts that nobody has words for comes to its end.
 	many := strings.Repeat("xyz; ", 60) + "xyz"
 	long := &render.Dossier{Parts: []render.Part{{Blocks: []render.Block{{Text: many}}}}}

@@ -247,6 +247,58 @@ func inUS(r *render.Dossier, plan usPlan, language string) {
 	}
 }
 
+// pageInUS says a measurement's one page in US units.
+func pageInUS(r *render.Report) {
+	r.US = true
+	say := func(s string) string { return usText(s, "en") }
+	r.Measures = slices.Clone(r.Measures)
+	inches := map[string]bool{}
+	for i := range r.Measures {
+		m := &r.Measures[i]
+		m.Text, m.Flag, m.Reason = say(m.Text), say(m.Flag), say(m.Reason)
+		if m.Unit != "m" {
+			continue
+		}
+		m.Unit, inches[m.Name] = "in", true
+		for _, v := range []*float64{&m.Value, &m.SD, &m.SEM, &m.MDC95, &m.Bias} {
+			*v /= metresPerInch
+		}
+	}
+	r.Asymmetries = slices.Clone(r.Asymmetries)
+	for i := range r.Asymmetries {
+		if a := &r.Asymmetries[i]; inches[a.Name] {
+			for _, v := range []*float64{&a.Left, &a.Right, &a.Difference, &a.SEM} {
+				*v /= metresPerInch
+			}
+		}
+	}
+	r.Curves = slices.Clone(r.Curves)
+	for i := range r.Curves {
+		if c := &r.Curves[i]; c.Unit == "m" {
+			c.Unit = "in"
+			inInches(&c.Mean)
+			inInches(&c.SD)
+		}
+	}
+	for i := range r.KeyFrames {
+		k := &r.KeyFrames[i]
+		k.Title, k.Label = say(k.Title), say(k.Label)
+	}
+	for _, list := range []*[]string{&r.Remarks, &r.Warnings, &r.Notes, &r.Method} {
+		*list = slices.Clone(*list)
+		for i, s := range *list {
+			(*list)[i] = say(s)
+		}
+	}
+}
+
+// inInches turns a curve of metres.
+func inInches(all *[101]float64) {
+	for i := range all {
+		all[i] /= metresPerInch
+	}
+}
+
 // plotInUS turns a plot of lengths; one of angles stays.
 func plotInUS(p *render.CurvePlot, language string) {
 	if p.Unit != "m" {
@@ -256,22 +308,17 @@ func plotInUS(p *render.CurvePlot, language string) {
 	if language == "de" {
 		p.Unit = germanUnits[p.Unit]
 	}
-	turn := func(all *[101]float64) {
-		for i := range all {
-			all[i] /= metresPerInch
-		}
-	}
 	p.Curves = slices.Clone(p.Curves)
 	for i := range p.Curves {
 		c := &p.Curves[i]
 		c.Unit = p.Unit
-		turn(&c.Mean)
-		turn(&c.SD)
+		inInches(&c.Mean)
+		inInches(&c.SD)
 	}
 	if p.Reference != nil {
 		r := *p.Reference
-		turn(&r.Low)
-		turn(&r.High)
+		inInches(&r.Low)
+		inInches(&r.High)
 		p.Reference = &r
 	}
 	p.Bars = slices.Clone(p.Bars)

@@ -1,10 +1,15 @@
 package app
 
 import (
+	"bytes"
 	"math"
 	"regexp"
+	"strings"
 	"testing"
+	"time"
 
+	"gaitwright/gait/body"
+	"gaitwright/gait/clip"
 	"gaitwright/gait/measure"
 	"gaitwright/internal/render"
 )
@@ -115,6 +120,45 @@ func TestClinicianReportInUSUnits(t *testing.T) {
 		}
 		if metricLeft.MatchString(found[4].List[0]) || overturn[0] != "Less than 0.030 m at 2.80 m/s." && language == "en" {
 			t.Errorf("%s: %q of %q", language, found[4].List, overturn)
+		}
+	}
+}
+
+// TestMeasurementPageInUSUnits turns a measurement's one page: what is kept stays in
+// metres, and a length's difference of the sides is still the one beside its values.
+func TestMeasurementPageInUSUnits(t *testing.T) {
+	rise := measure.Curve{Name: "pelvis_height", Unit: "m"}
+	rise.Mean[50] = 0.0508
+	kept := []measure.Measure{
+		{Name: "step_length", Side: body.Left, Value: 1.016, SD: 0.0254, SEM: 0.0127, MDC95: 0.0352, Unit: "m", Strides: 24, Flag: "within 2.54 cm"},
+		{Name: "step_length", Side: body.Right, Value: 1.0414, SD: 0.0254, SEM: 0.0127, MDC95: 0.0352, Unit: "m", Strides: 24},
+		{Name: "trunk_lean", Value: 7.5, SD: 1, SEM: 1, MDC95: 2.8, Unit: "deg", Strides: 24},
+	}
+	at := time.Date(2026, 11, 30, 9, 0, 0, 0, time.UTC)
+	r := &render.Report{Runner: "Invented", Made: at, Measures: kept, Asymmetries: measure.Asymmetries(kept), Curves: []measure.Curve{rise},
+		Clips: []render.Clip{{Info: clip.Info{View: clip.LeftSide, BeltSpeedMPS: 3}, Steps: 48}}, Method: []string{"The belt ran at 3.00 m/s."}}
+	pageInUS(r)
+	if kept[0].Value != 1.016 || kept[0].Flag != "within 2.54 cm" {
+		t.Errorf("the kept measure became %+v", kept[0])
+	}
+	if m := r.Measures[0]; math.Abs(m.Value-40) > 1e-9 || math.Abs(m.MDC95-0.0352/0.0254) > 1e-9 || m.Unit != "in" || r.Measures[2].Value != 7.5 {
+		t.Errorf("turned to %+v", r.Measures)
+	}
+	if math.Abs(r.Curves[0].Mean[50]-2) > 1e-9 || r.Curves[0].Unit != "in" {
+		t.Errorf("the curve is %v %s", r.Curves[0].Mean[50], r.Curves[0].Unit)
+	}
+	var drawn bytes.Buffer
+	if err := r.WriteSVG(&drawn); err != nil {
+		t.Fatal(err)
+	}
+	text := regexp.MustCompile(`(?s)<style>.*</style>|<[^>]*>`).ReplaceAllString(drawn.String(), "\n")
+	if left := metricLeft.FindString(text); left != "" {
+		t.Errorf("metric is left: %q", left)
+	}
+	// 3 m/s by definition: 3·3600/1609.344 = 6.71 mph, and 1609.344/3 s = 8:56 a mile.
+	for _, want := range []string{"6.7 mph", "8:56/mi", "40.00", "41.00", "+1.00", "within 1.000 in"} {
+		if !strings.Contains(strings.ReplaceAll(text, "\u00a0", " "), want) {
+			t.Errorf("no %q on the page:\n%s", want, text)
 		}
 	}
 }

@@ -152,19 +152,19 @@ func (st *Studio) Definitions() []PageDefinition {
 	return out
 }
 
-// Report draws a kept result's report as "pdf", "png" or "html", and keeps the
-// last few in memory.
-func (st *Studio) Report(ctx context.Context, id, format string) (data []byte, contentType string, err error) {
+// Report draws a kept result's report as "pdf", "png" or "html", in metric or us
+// units, and keeps the last few in memory.
+func (st *Studio) Report(ctx context.Context, id, format, units string) (data []byte, contentType string, err error) {
 	s, err := st.Load(id)
 	if err != nil {
 		return nil, "", err
 	}
-	if d, ok := st.reports.get(s, format); ok {
+	if d, ok := st.reports.get(s, format, units); ok {
 		return d.data, d.contentType, nil
 	}
-	data, contentType, whole, err := s.report(ctx, format, "a4", st.keptStills)
+	data, contentType, whole, err := s.report(ctx, format, "a4", units, st.keptStills)
 	if err == nil && whole {
-		st.reports.put(drawnReport{s, format, data, contentType})
+		st.reports.put(drawnReport{s, format, units, data, contentType})
 	}
 	return data, contentType, err
 }

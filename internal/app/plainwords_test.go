@@ -66,18 +66,21 @@ func TestReportCache(t *testing.T) {
 	sessions := make([]Session, maxReports+1)
 	for i := range sessions {
 		c.put(drawnReport{session: &sessions[i], format: "pdf", data: []byte{byte(i)}})
-		c.get(&sessions[0], "pdf") // the first stays: it is asked for again and again
+		c.get(&sessions[0], "pdf", "") // the first stays: it is asked for again and again
 	}
-	if d, ok := c.get(&sessions[0], "pdf"); !ok || d.data[0] != 0 {
+	if d, ok := c.get(&sessions[0], "pdf", ""); !ok || d.data[0] != 0 {
 		t.Error("the report asked for last is gone")
 	}
-	if _, ok := c.get(&sessions[1], "pdf"); ok {
+	if _, ok := c.get(&sessions[1], "pdf", ""); ok {
 		t.Error("more reports are held than should be")
 	}
-	if _, ok := c.get(&sessions[0], "png"); ok {
+	if _, ok := c.get(&sessions[0], "png", ""); ok {
 		t.Error("one format is given for another")
 	}
-	if _, ok := c.get(&Session{ID: sessions[0].ID}, "pdf"); ok {
+	if _, ok := c.get(&sessions[0], "pdf", "us"); ok {
+		t.Error("a report in metres is given for one in inches")
+	}
+	if _, ok := c.get(&Session{ID: sessions[0].ID}, "pdf", ""); ok {
 		t.Error("a session read anew has an old report")
 	}
 }

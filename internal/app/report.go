@@ -35,10 +35,11 @@ var reportMeasures = []string{"step_rate", "contact_time", "flight_time", "duty_
 	"hip_extension_at_toe_off", "trunk_lean", "pelvic_drop", "hip_adduction", "knee_frontal_angle", "knee_separation", "step_width", "crossover_share", "heel_whip"}
 
 // WriteReport draws the session's one-page report to a file whose ending says
-// the kind: .pdf, .png, .svg or .html.
-func (s *Session) WriteReport(ctx context.Context, path, paper string) error {
+// the kind: .pdf, .png, .svg or .html. units are metric or us; metric where none are
+// said.
+func (s *Session) WriteReport(ctx context.Context, path, paper, units string) error {
 	format := strings.TrimPrefix(strings.ToLower(filepath.Ext(path)), ".")
-	data, _, _, err := s.report(ctx, format, paper, decodedStills)
+	data, _, _, err := s.report(ctx, format, paper, units, decodedStills)
 	if err != nil {
 		return err
 	}
@@ -50,8 +51,15 @@ func (s *Session) WriteReport(ctx context.Context, path, paper string) error {
 
 // report draws the report in a format and returns it with its content type; it is
 // whole where every film could be read for its pictures.
-func (s *Session) report(ctx context.Context, format, paper string, stills stillSource) (data []byte, contentType string, whole bool, err error) {
+func (s *Session) report(ctx context.Context, format, paper, units string, stills stillSource) (data []byte, contentType string, whole bool, err error) {
+	if units, err = knownUnits(units); err != nil {
+		return nil, "", false, err
+	}
 	r, whole := s.reportPage(ctx, paper, stills)
+	if units == "us" {
+		r.About = s.Runner.inUSWords()
+		pageInUS(r)
+	}
 	var b bytes.Buffer
 	switch format {
 	case "pdf":

@@ -15,19 +15,20 @@ type reportCache struct {
 	drawn []drawnReport
 }
 
-// drawnReport is a report of one session in one format. The session itself is
+// drawnReport is a report of one session in one format and one kind of units. The session itself is
 // the key: one that was read anew is drawn anew.
 type drawnReport struct {
 	session     *Session
 	format      string
+	units       string
 	data        []byte
 	contentType string
 }
 
-func (c *reportCache) get(s *Session, format string) (drawnReport, bool) {
+func (c *reportCache) get(s *Session, format, units string) (drawnReport, bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	i := slices.IndexFunc(c.drawn, func(d drawnReport) bool { return d.session == s && d.format == format })
+	i := slices.IndexFunc(c.drawn, func(d drawnReport) bool { return d.session == s && d.format == format && d.units == units })
 	if i < 0 {
 		return drawnReport{}, false
 	}

@@ -114,7 +114,7 @@ func (st *Studio) Demo(ctx context.Context, d DemoRequest, progress Progress) (*
 	if out.Session, err = st.demoVisit(ctx, p, d.Model, out.SideFilm, out.RearFilm, progress); err != nil {
 		return nil, err
 	}
-	if err := out.Session.WriteReport(ctx, out.Report, "a4"); err != nil {
+	if err := out.Session.WriteReport(ctx, out.Report, "a4", "metric"); err != nil {
 		return nil, err
 	}
 	return out, nil

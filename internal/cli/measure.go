@@ -50,6 +50,7 @@ type measureCommand struct {
 	CSV       string  `help:"Write the measures as CSV ('-' for standard output)." placeholder:"FILE" group:"Output"`
 	Report    string  `help:"Write the one-page report: .pdf, .png, .svg or .html." type:"path" placeholder:"FILE" group:"Output"`
 	Paper     string  `help:"Paper of the report." enum:"a4,letter" default:"a4" group:"Output"`
+	Units     string  `help:"Units of speed, pace, length and mass in the report: ${enum}." enum:"metric,us" default:"metric" group:"Output"`
 	Annotated string  `help:"Write each film with the skeleton drawn in it; with several films the view is put before the ending." type:"path" placeholder:"FILE.mp4" group:"Output"`
 	Slow      float64 `help:"How many times slower the annotated film plays." default:"4" group:"Output"`
 	Keep      bool    `help:"Keep the result for the browser pages." default:"true" negatable:"" group:"Output"`
@@ -170,7 +171,7 @@ func (c *measureCommand) deliver(r *run, studio *app.Studio, s *app.Session) err
 	}
 	report := c.Report
 	if report != "" {
-		if err := s.WriteReport(r.ctx, report, c.Paper); err != nil {
+		if err := s.WriteReport(r.ctx, report, c.Paper, c.Units); err != nil {
 			return err
 		}
 		r.say("report: %s", report)

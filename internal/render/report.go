@@ -21,6 +21,7 @@ const MaxKeyFrames = 12
 // empty is left out.
 type Report struct {
 	Paper  Size   // A4 where it is zero
+	US     bool   // speeds are said in miles; lengths are given in inches ("in") then
 	Title  string // "Running gait report" where it is empty
 	Studio Studio
 	Runner string    // name
@@ -128,6 +129,10 @@ func (r *Report) facts() []Fact {
 	for _, c := range r.Clips {
 		if v := c.Info.BeltSpeedMPS; v > 0 {
 			s := quantity.Speed(v)
+			if r.US {
+				add("Speed", fmt.Sprintf("%.1f mph · %s", s.MPH(), s.PaceMile()))
+				continue
+			}
 			add("Speed", fmt.Sprintf("%.2f m/s · %.1f km/h · %s", s.MPS(), s.KMH(), s.Pace()))
 		}
 	}

@@ -38,6 +38,9 @@ type table struct {
 
 func describe(m measure.Measure) (title, unit, group string, decimals int) {
 	if d, ok := measure.Lookup(m.Name); ok {
+		if m.Unit == "in" && d.Unit == "m" {
+			return d.Title, m.Unit, d.Group, max(0, d.Decimals-1)
+		}
 		return d.Title, unitText(d.Unit), d.Group, d.Decimals
 	}
 	return wordsOf(m.Name), unitText(m.Unit), "", decimalsFor(m.SEM, m.Unit)

@@ -141,7 +141,7 @@ func (a api) report(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	format := name[len(lead):]
-	body, kind, err := a.src.Report(r.Context(), s.ID, format)
+	body, kind, err := a.src.Report(r.Context(), s.ID, format, r.URL.Query().Get("units"))
 	if err != nil {
 		a.refuse(w, r, err)
 		return

@@ -11,7 +11,7 @@
 //	GET /api/results/{id}                     app.PageSession
 //	GET /api/results/{id}/clips/{n}/track     app.PageTrack
 //	GET /api/results/{id}/clips/{n}/frames/{k}  frame k as JPEG
-//	GET /api/results/{id}/report.{format}     the report: pdf, png …
+//	GET /api/results/{id}/report.{format}     the report: pdf, png …; ?units=metric|us
 //	GET /api/measures                         [app.PageDefinition …]
 //	GET /api/measures/{name}/figure           app.PageFigure
 //	GET /api/handbook, …/handbook/{name}      app.PageHandbook; app.PageHandbookPage, the first under the empty name

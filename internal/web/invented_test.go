@@ -508,7 +508,7 @@ func (v *invented) FrameJPEG(ctx context.Context, id string, clip, frame int) ([
 	return s.films[clip].jpegFrame(frame), ctx.Err()
 }
 
-func (v *invented) Report(ctx context.Context, id, format string) ([]byte, string, error) {
+func (v *invented) Report(ctx context.Context, id, format, units string) ([]byte, string, error) {
 	if format != "pdf" {
 		return nil, "", fmt.Errorf("a report as %q is not made; ask for pdf: %w", format, fs.ErrNotExist)
 	}

@@ -44,8 +44,9 @@ type Results interface {
 	// FrameJPEG gives the picture that belongs to sample frame of the clip's
 	// track, from 0, upright.
 	FrameJPEG(ctx context.Context, id string, clip, frame int) ([]byte, error)
-	// Report gives the report in a format such as "pdf", with its content type.
-	Report(ctx context.Context, id, format string) (data []byte, contentType string, err error)
+	// Report gives the report in a format such as "pdf", in metric or us units, with its
+	// content type.
+	Report(ctx context.Context, id, format, units string) (data []byte, contentType string, err error)
 	// Definitions explains every measure.
 	Definitions() []app.PageDefinition
 	// MeasureFigure draws what a measure measures.

@@ -249,7 +249,7 @@ export const track = (id: string, clip: number) => get<Track>(`${at(id)}/clips/$
 export const definitions = () => get<Definition[]>("/api/measures");
 export const measureFigure = (name: string) => get<Figure>(`/api/measures/${encodeURIComponent(name)}/figure`);
 export const framePath = (id: string, clip: number, frame: number) => `${at(id)}/clips/${clip}/frames/${frame}`;
-export const reportPath = (id: string) => `${at(id)}/report.pdf`;
+export const reportPath = (id: string, units: "metric" | "us") => `${at(id)}/report.pdf?units=${units}`;
 
 const post = <T>(path: string, body: unknown) => get<T>(path, { method: "POST", body: JSON.stringify(body), headers: { "Content-Type": "application/json" } });
 export const reliability = (ask: Readings) => post<Reliability>("/api/reliability", ask);
