@@ -10,8 +10,9 @@ import { build, defineConfig, type Plugin, type ResolvedConfig } from "vite";
 const data = process.env.GAITWRIGHT_DATA ?? "http://127.0.0.1:8787";
 
 // Beside index.html, the first page as it stands before its script is there, in each
-// language: first.en.html, first.de.html. It is painted while the script is on its way,
-// which then takes it over as it is.
+// language: first.en.html and first.de.html without runners, and first.en.json and
+// first.de.json, from which the server makes it with them. It is painted while the script
+// is on its way, which then takes it over as it is.
 function firstPage(): Plugin {
   let config: ResolvedConfig;
   return {
@@ -35,17 +36,25 @@ function firstPage(): Plugin {
         const dist = resolve(config.root, config.build.outDir);
         const index = await readFile(join(dist, "index.html"), "utf8");
         for (const language of languages) {
-          const { page, asked } = await first(language);
-          const put = (from: RegExp, to: string) => (html: string) => {
-            if (!from.test(html)) throw new Error(`index.html has no ${from}`);
-            return html.replace(from, () => to);
+          const { asked, sent } = await first(language);
+          const whole = (page: string, data = "") => {
+            const put = (from: RegExp, to: string) => (html: string) => {
+              if (!from.test(html)) throw new Error(`index.html has no ${from}`);
+              return html.replace(from, () => to);
+            };
+            // The script stands last: a browser may paint before it has reached it.
+            const script = /\s*<script type="module".*?<\/script>/;
+            const steps = [
+              put(/<html lang="en">/, `<html lang="${language}">`),
+              put(/<div id="page">.*?<\/div>/s, `<div id="page" data-first="${language}">${page}</div>`),
+              put(/(?=\s*<\/body>)/, `\n    ${data}${index.match(script)}`),
+              put(script, ""),
+            ];
+            return steps.reduce((html, step) => step(html), index);
           };
-          const steps = [
-            put(/<html lang="en">/, `<html lang="${language}">`),
-            put(/<div id="page">.*?<\/div>/s, `<div id="page" data-first="${language}">${page}</div>`),
-            put(/(?=<script type="module")/, `<link rel="preload" as="fetch" crossorigin href="${asked}">\n    `),
-          ];
-          await writeFile(join(dist, `first.${language}.html`), steps.reduce((html, step) => step(html), index));
+          const pages = Object.entries(sent.pages).map(([name, page]) => [name, whole(page, '<script type="application/json" id="sent">{{sent}}</script>')]);
+          await writeFile(join(dist, `first.${language}.html`), whole(asked));
+          await writeFile(join(dist, `first.${language}.json`), JSON.stringify({ ...sent, pages: Object.fromEntries(pages) }));
         }
       } finally {
         await rm(made, { recursive: true });

@@ -44,7 +44,7 @@ func routes(src Source, built page, log *slog.Logger, closing <-chan struct{}) h
 	for _, path := range pages {
 		mux.HandleFunc("GET "+path, index)
 	}
-	mux.HandleFunc("GET /{$}", built.serveFirst)
+	mux.HandleFunc("GET /{$}", a.serveFirst(built))
 	mux.HandleFunc("GET /assets/{file}", func(w http.ResponseWriter, r *http.Request) {
 		built.serve(w, r, "assets/"+r.PathValue("file"))
 	})

@@ -26,6 +26,14 @@ type invented struct {
 	sessions []inventedSession
 }
 
+// Runners fails as a store does that cannot be read, where there is none.
+func (s *invented) Runners(ctx context.Context, q app.RunnerQuery) (app.PageRunners, error) {
+	if s.Visits == nil {
+		return app.PageRunners{}, fs.ErrNotExist
+	}
+	return s.Visits.Runners(ctx, q)
+}
+
 type inventedSession struct {
 	page  app.PageSession
 	films []film

@@ -10,7 +10,6 @@ import (
 	"mime"
 	"net/http"
 	"path"
-	"slices"
 	"strings"
 	"sync"
 )
@@ -51,50 +50,13 @@ func loadPage(dist fs.FS) page {
 		p[name] = asset{plain: body, packed: pack(body, gzip.BestCompression), kind: kind, tag: tagOf(body)}
 		return nil
 	})
-	for _, name := range append([]string{"index.html"}, firstPages()...) {
-		if err == nil && p[name].plain == nil {
-			err = fmt.Errorf("%s is missing", name)
-		}
+	if err == nil && p["index.html"].plain == nil {
+		err = fmt.Errorf("index.html is missing")
 	}
 	if err != nil {
 		panic("web: the embedded page cannot be read: " + err.Error())
 	}
 	return p
-}
-
-// pageLanguages are the languages of the page; the first is what every browser
-// gets that asks for none of them.
-var pageLanguages = []string{"en", "de"}
-
-// firstPage is the file of the first page in a language: the page as it stands
-// before its script has come.
-func firstPage(language string) string { return "first." + language + ".html" }
-
-func firstPages() (names []string) {
-	for _, l := range pageLanguages {
-		names = append(names, firstPage(l))
-	}
-	return names
-}
-
-// serveFirst answers with the first page in the browser's language: the one chosen
-// on the page, which keeps it in a cookie, or else the first that the browser asks for.
-func (p page) serveFirst(w http.ResponseWriter, r *http.Request) {
-	w.Header().Add("Vary", "Accept-Language, Cookie")
-	p.serve(w, r, firstPage(languageOf(r)))
-}
-
-func languageOf(r *http.Request) string {
-	if c, err := r.Cookie("language"); err == nil && slices.Contains(pageLanguages, c.Value) {
-		return c.Value
-	}
-	asked, _, _ := strings.Cut(r.Header.Get("Accept-Language"), ",")
-	asked, _, _ = strings.Cut(asked, ";")
-	main, _, _ := strings.Cut(strings.ToLower(strings.TrimSpace(asked)), "-")
-	if slices.Contains(pageLanguages, main) {
-		return main
-	}
-	return pageLanguages[0]
 }
 
 // serve answers with one file. Files under assets are named by their content

@@ -15,7 +15,6 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -339,44 +338,6 @@ func TestPortTaken(t *testing.T) {
 	}
 	if err := New(someResults(), Options{Host: "203.0.113.7", Log: quiet()}).Listen(); err == nil {
 		t.Error("an address of another machine was taken")
-	}
-}
-
-// TestFirstPageStandsInTheBrowsersLanguage holds the first page, as it is before its
-// script has come, against the language chosen on the page or asked for by the browser.
-func TestFirstPageStandsInTheBrowsersLanguage(t *testing.T) {
-	for _, c := range []struct{ cookie, accept, want string }{
-		{"", "", "en"},
-		{"", "en-GB,en;q=0.9,de;q=0.8", "en"},
-		{"", "de-AT,de;q=0.9,en;q=0.8", "de"},
-		{"", "DE;q=0.9", "de"},
-		{"", "fr,de", "en"},
-		{"", "../de", "en"},
-		{"de", "en-GB", "de"},
-		{"en", "de", "en"},
-		{"../index", "de", "de"},
-		{"xx", "", "en"},
-	} {
-		res := ask(t, someResults(), "/", func(r *http.Request) {
-			if c.cookie != "" {
-				r.AddCookie(&http.Cookie{Name: "language", Value: c.cookie})
-			}
-			if c.accept != "" {
-				r.Header.Set("Accept-Language", c.accept)
-			}
-		})
-		page := string(body(t, res))
-		for _, want := range []string{`<html lang="` + c.want + `">`, `data-first="` + c.want + `"`, map[string]string{"en": "Who is running?", "de": "Wer läuft?"}[c.want], `<input id="who"`} {
-			if !strings.Contains(page, want) {
-				t.Errorf("cookie %q, accepted %q: %s is not in the page", c.cookie, c.accept, want)
-			}
-		}
-		if vary := res.Header.Values("Vary"); !slices.Contains(vary, "Accept-Language, Cookie") {
-			t.Errorf("cookie %q: Vary is %q", c.cookie, vary)
-		}
-	}
-	if page := string(body(t, ask(t, someResults(), "/settings", nil))); strings.Contains(page, "data-first") {
-		t.Error("another page begins as the first one")
 	}
 }
 

@@ -1,15 +1,48 @@
 // The first page as text, made when the page is built: see vite.config.ts.
 import { render } from "svelte/server";
 import App from "./App.svelte";
-import { firstRunners } from "./home/first";
+import { give, many } from "./home/first";
 import { languages, prefs, type Language } from "./prefs.svelte";
-import { speak } from "./text";
+import type { RunnerRow } from "./studio/api";
+import { shell, speak } from "./text";
 
 export { languages };
 
-/** What the first page shows before anything came from the server, and the address of what it asks for first. */
-export async function first(language: Language): Promise<{ page: string; asked: string }> {
+const mark = (name: string) => `{{${name}}}`;
+
+/** Takes out what stands between two texts, the first time it stands there, and puts a mark in its place. */
+function cut(html: string, from: string, to: string, name: string): [rest: string, piece: string] {
+  const begin = html.indexOf(from);
+  const end = html.indexOf(to, begin) + to.length;
+  if (begin < 0 || end < to.length) throw new Error(`the first page has no ${name}`);
+  return [html.slice(0, begin) + mark(name) + html.slice(end), html.slice(begin, end)];
+}
+
+/**
+ * What the first page shows before its script has come, and what the server needs to put the
+ * runners into it: marks are {{name}}.
+ */
+export async function first(language: Language) {
   prefs.language = language;
   await speak(language);
-  return { page: render(App).body, asked: firstRunners };
+  const w = shell.home;
+  const page = (rows: RunnerRow[] | null, next = "") => {
+    give(rows && { rows, next, tags: [] });
+    return render(App).body;
+  };
+  const one: RunnerRow = { id: mark("id"), name: mark("name"), sex: "", born_year: 1, visits: 0, last_visit: null, last_visit_id: "", tags: [mark("tag")] };
+  let row = "";
+  const withRows = (next: string) => {
+    let html: string;
+    [html, row] = cut(page([one], next), "<li", "</li>", "rows");
+    return html;
+  };
+  const pages = { none: page([]), some: withRows(""), more: withRows("1") };
+  const asked = page(null);
+  let tag: string;
+  [row, tag] = cut(row, '<span class="tag ', "</span>", "tags");
+  [row] = cut(row, w.born(1), w.born(1), "born");
+  [row] = cut(row, w.visits(0), w.visits(0), "visits");
+  const any = mark("n") as never;
+  return { asked, sent: { pages, row, tag, unnamed: w.unnamed, born: w.born(any), visits: [w.visits(0), w.visits(1), w.visits(any)], last: w.last(any), many } };
 }

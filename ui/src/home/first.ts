@@ -1,5 +1,19 @@
+import type { RunnerPage } from "../studio/api";
+
 /** How many runners are asked for at a time. */
 export const many = 30;
 
-/** The address of what the first page asks for first: the runners seen last. */
-export const firstRunners = `/api/runners?limit=${many}`;
+let given: RunnerPage | null = null;
+
+/** Gives the runners with which the page is made as text. */
+export function give(runners: RunnerPage | null): void {
+  given = runners;
+}
+
+/** The runners that came with the first page, once: later ones are asked for. Null where none came. */
+export function sentRunners(): RunnerPage | null {
+  if (typeof document === "undefined") return given;
+  const sent = document.getElementById("sent");
+  sent?.remove();
+  return sent && (JSON.parse(sent.textContent ?? "null") as RunnerPage | null);
+}
