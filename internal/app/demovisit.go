@@ -46,7 +46,7 @@ func (st *Studio) demoVisitOn(ctx context.Context, p synth.Params, model, side, 
 	if err != nil {
 		return nil, err
 	}
-	runnerID, err := st.demoRunner(ctx, kept, p)
+	runnerID, err := st.demoRunner(ctx, kept, p, tryWords["en"].name)
 	if err != nil {
 		return nil, err
 	}
@@ -132,8 +132,9 @@ func demoExam() PageExam {
 	return PageExam{Entries: e}
 }
 
-// demoRunner returns the runner of the demonstration, who is made on first use.
-func (st *Studio) demoRunner(ctx context.Context, kept *records, p synth.Params) (string, error) {
+// demoRunner returns the runner of the demonstration, who is made under that name on
+// first use.
+func (st *Studio) demoRunner(ctx context.Context, kept *records, p synth.Params, name string) (string, error) {
 	var id string
 	now := st.now()
 	day := time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.UTC)
@@ -150,7 +151,7 @@ func (st *Studio) demoRunner(ctx context.Context, kept *records, p synth.Params)
 				return err
 			}
 		}
-		r := store.Runner{Name: synth.DemoRunner + " (invented)", HeightM: p.HeightM, MassKG: p.MassKG, Sex: "male", BornYear: 1991,
+		r := store.Runner{Name: name, HeightM: p.HeightM, MassKG: p.MassKG, Sex: "male", BornYear: 1991,
 			ConsentFilming: day, ConsentRecords: day, Note: "An invented runner, drawn by the program. All numbers of her are known exactly."}
 		if p.Female {
 			r.Sex = "female"

@@ -17,8 +17,8 @@ import (
 )
 
 // Work in the background stands as jobs in the records. Two workers take them in
-// their order: one what takes minutes, the other films to take away, which take
-// seconds and for which someone waits. A program that is stopped puts its job back
+// their order: one what takes minutes, the other films to take away and to try the
+// program on, which take seconds and for which someone waits. A program that is stopped puts its job back
 // into the queue; one that broke down leaves it as running, and the next one begins it
 // again, unless that has happened mostBroken times: the work itself may be what breaks
 // the program, and nobody could use it any more.
@@ -67,7 +67,7 @@ type liveJob struct {
 }
 
 func newQueue() queue {
-	short := func(kind string) bool { return kind == jobExport }
+	short := func(kind string) bool { return kind == jobExport || kind == jobDraw }
 	long := func(kind string) bool { return !short(kind) }
 	return queue{long: lane{make(chan struct{}, 1), long}, short: lane{make(chan struct{}, 1), short}, now: map[string]*liveJob{}}
 }
@@ -212,6 +212,7 @@ func requeue(j *store.Job) {
 // again at the next start.
 func (st *Studio) tidy(ctx context.Context) {
 	os.RemoveAll(filepath.Join(st.dir, exportFolder))
+	os.RemoveAll(filepath.Join(st.dir, drawnFolder))
 	st.dropUnfinished()
 	kept, err := st.records()
 	if err != nil {
@@ -297,6 +298,8 @@ func (st *Studio) carryOut(ctx context.Context, job store.Job) (err error) {
 		return st.followJob(ctx, job)
 	case jobExport:
 		return st.exportJob(ctx, job)
+	case jobDraw:
+		return st.drawJob(ctx, job)
 	}
 	return problem(KindUnexpected, "", "Start it again.", "this version does not know work of the kind %q", job.Kind)
 }

@@ -76,6 +76,7 @@ var studioFiles = [][2]string{
 	{lockName, "keeps two programs from measuring in one folder at once"},
 	{stillsFolder, "frames of films that reports show, kept so that a report need not wait for them; may be removed at any time"},
 	{exportFolder, "films and pictures to take away, until the program stops"},
+	{drawnFolder, "the films of the invented runner while they are drawn; then they are among the files"},
 	{ownErrorsFile, "the studio's own errors, where readings were adopted (YAML)"},
 }
 

@@ -124,7 +124,7 @@ func (f *visitRecords) state(station string, missing []PageMissing) string {
 	begun := map[string]bool{
 		"intake":   f.intake != nil || !f.runner.ConsentFilming.IsZero() || !f.runner.ConsentRecords.IsZero(),
 		"film":     len(f.clips) > 0,
-		"measure":  len(f.results) > 0 || len(f.jobs) > 0,
+		"measure":  len(f.results) > 0 || f.working() || f.failed() != nil,
 		"exam":     f.tested() > 0,
 		"findings": f.findings != nil,
 		"plan":     f.plan != nil,
@@ -195,12 +195,14 @@ func (f *visitRecords) firstLack() *PageMissing {
 }
 
 func (f *visitRecords) working() bool {
-	return slices.ContainsFunc(f.jobs, func(j store.Job) bool { return j.State == store.JobQueued || j.State == store.JobRunning })
+	return slices.ContainsFunc(f.jobs, func(j store.Job) bool {
+		return j.Kind != jobDraw && (j.State == store.JobQueued || j.State == store.JobRunning)
+	})
 }
 
 func (f *visitRecords) failed() *store.Job {
 	for i := len(f.jobs) - 1; i >= 0; i-- {
-		if f.jobs[i].State == store.JobFailed {
+		if f.jobs[i].Kind != jobDraw && f.jobs[i].State == store.JobFailed {
 			return &f.jobs[i]
 		}
 	}

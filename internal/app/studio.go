@@ -25,8 +25,10 @@ type Studio struct {
 	free func(dir string) (int64, error) // room on the disk
 
 	opening   sync.Mutex
-	beginning sync.Mutex // of an upload
-	kept      *records   // nil until they are opened
+	beginning sync.Mutex  // of an upload
+	trying    sync.Mutex  // the making of the invented runner
+	drawing   filmOptions // of her films
+	kept      *records    // nil until they are opened
 
 	hub   hub
 	queue queue
@@ -68,7 +70,7 @@ func OpenStudio(dir string) (*Studio, error) {
 	if i, err := os.Stat(dir); err == nil && !i.IsDir() {
 		return nil, problem(KindUsage, dir, "Name a folder with --results.", "is a file, not a folder for results")
 	}
-	return &Studio{dir: dir, now: time.Now, free: freeBytes, cache: map[string]*Session{}, film: map[string]*frameStore{}, queue: newQueue()}, nil
+	return &Studio{dir: dir, now: time.Now, free: freeBytes, cache: map[string]*Session{}, film: map[string]*frameStore{}, queue: newQueue(), drawing: demoFilm}, nil
 }
 
 // Dir returns the studio's folder.
@@ -76,6 +78,12 @@ func (st *Studio) Dir() string { return st.dir }
 
 // SetClock replaces the clock, for tests.
 func (st *Studio) SetClock(now func() time.Time) { st.now = now }
+
+// SetDrawing replaces the size, the rate and the length of the invented runner's
+// films, for tests.
+func (st *Studio) SetDrawing(widthPX, heightPX int, rateHz, seconds float64) {
+	st.drawing.WidthPX, st.drawing.HeightPX, st.drawing.RateHz, st.drawing.Seconds = widthPX, heightPX, rateHz, seconds
+}
 
 // Save keeps a session that was measured outside a visit and sets s.ID.
 func (st *Studio) Save(s *Session) error {

@@ -68,6 +68,7 @@
 //	GET PUT /api/runfolder                    app.PageRunFolder, the watched folder; {"dir"}
 //	POST /api/runners/{id}/runs/found         {"visit", "name", "hash"} of a file in it → app.PageRunTaken
 //	GET /api/exercises/{name}/{start|end}.svg ?side=left|right|both&look=light|dark
+//	POST /api/tryout                          app.PageTryAsk → app.PageTry: the invented runner with a visit, her two films drawn as jobs
 //	GET /api/jobs, POST /api/jobs/{id}/cancel app.PageJob
 //	GET /api/events                           server-sent events: job, visit, result, runner, runs
 //	GET PUT /api/settings                     app.PageSettings

@@ -46,6 +46,7 @@ type Visits interface {
 	ClipPoster(ctx context.Context, clip string) ([]byte, error)
 	MeasureVisit(ctx context.Context, who, visit string, ask app.PageMeasureAsk) (app.PageJob, error)
 	Jobs(ctx context.Context) ([]app.PageJob, error)
+	TryOut(ctx context.Context, who string, ask app.PageTryAsk) (app.PageTry, error)
 	CancelJob(ctx context.Context, who, id string) (app.PageJob, error)
 	Settings(ctx context.Context) (app.PageSettings, error)
 	ChangeSettings(ctx context.Context, who string, p app.PageSettings) (app.PageSettings, error)
@@ -176,6 +177,13 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 			return nil, err
 		}
 		return src.MeasureVisit(r.Context(), who(r), id, ask)
+	})
+	handle("POST /api/tryout", func(r *http.Request, _ string) (any, error) {
+		var ask app.PageTryAsk
+		if err := read(r, &ask); err != nil {
+			return nil, err
+		}
+		return src.TryOut(r.Context(), who(r), ask)
 	})
 	handle("GET /api/jobs", func(r *http.Request, _ string) (any, error) { return src.Jobs(r.Context()) })
 	handle("POST /api/jobs/{id}/cancel", func(r *http.Request, id string) (any, error) { return src.CancelJob(r.Context(), who(r), id) })
