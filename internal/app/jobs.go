@@ -357,7 +357,7 @@ func (st *Studio) pageJob(j store.Job) PageJob {
 		s := t.Format(time.RFC3339)
 		return &s
 	}
-	return PageJob{ID: j.ID, VisitID: j.VisitID, ClipID: j.ClipID, Kind: j.Kind, State: string(j.State), Share: j.Share, Message: j.Message,
+	return PageJob{ID: j.ID, VisitID: j.VisitID, ClipID: j.ClipID, Kind: j.Kind, View: drawnView(j), State: string(j.State), Share: j.Share, Message: j.Message,
 		LeftS: left, Started: at(j.Started), Ended: at(j.Ended), Outcome: j.Outcome}
 }
 

@@ -366,7 +366,8 @@ type PageJob struct {
 	VisitID string   `json:"visit_id"`
 	ClipID  string   `json:"clip_id"`
 	Kind    string   `json:"kind"`
-	State   string   `json:"state"` // queued, running, done, failed or cancelled
+	View    string   `json:"view,omitempty"` // of a film that is drawn
+	State   string   `json:"state"`          // queued, running, done, failed or cancelled
 	Share   float64  `json:"share"`
 	Message string   `json:"message"`
 	LeftS   *float64 `json:"left_s"`

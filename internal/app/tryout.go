@@ -154,12 +154,18 @@ func (st *Studio) askForDrawings(ctx context.Context, who string, kept *records,
 	return nil
 }
 
+// drawnView is the view of the film that a job draws; empty where it does other work.
+func drawnView(j store.Job) string {
+	var ask drawRequest
+	if j.Kind != jobDraw || json.Unmarshal(j.Request, &ask) != nil {
+		return ""
+	}
+	return ask.View
+}
+
 // draws tells whether a film of that view is being drawn or waits for it.
 func (f *visitRecords) draws(v clip.View) bool {
-	return slices.ContainsFunc(f.jobs, func(j store.Job) bool {
-		var ask drawRequest
-		return j.Kind == jobDraw && j.State != store.JobFailed && json.Unmarshal(j.Request, &ask) == nil && ask.View == v.String()
-	})
+	return slices.ContainsFunc(f.jobs, func(j store.Job) bool { return j.State != store.JobFailed && drawnView(j) == v.String() })
 }
 
 // drawJob draws one film of the invented runner and takes it in. One that was begun

@@ -216,6 +216,8 @@ export interface Job {
   visit_id: string;
   clip_id: string;
   kind: string;
+  /** Of a film that is drawn. */
+  view?: View;
   state: "queued" | "running" | "done" | "failed" | "cancelled";
   share: number;
   message: string;
@@ -346,6 +348,8 @@ export const clipTimes = (c: string) => json<ClipTimes>(`/api/clips/${id(c)}/tim
 export const beltCheck = (c: string) => json<BeltCheck>(`/api/clips/${id(c)}/belt`);
 export const measureVisit = (v: string, clips: string[], model: string) => json<Job>(`/api/visits/${id(v)}/measure`, "POST", { clips, ...(model ? { model } : {}) });
 export const cancelJob = (j: string) => json<Job>(`/api/jobs/${id(j)}/cancel`, "POST", {});
+/** The visit of an invented runner, whose films are then drawn. */
+export const tryOut = (language: string) => json<{ visit_id: string }>("/api/tryout", "POST", { language });
 export const lan = () => json<Lan>("/api/lan");
 export const studioSettings = () => json<{ studio: string }>("/api/settings");
 export const putStudioSettings = (s: { studio: string }) => json<{ studio: string }>("/api/settings", "PUT", s);

@@ -10,6 +10,7 @@ import * as intake from "../text/intake";
 import * as measure from "../text/measure";
 import * as help from "../text/help";
 import * as plan from "../text/plan";
+import * as tryout from "../text/tryout";
 import * as back from "../text/return";
 import type { StationName } from "./api";
 
@@ -17,7 +18,7 @@ type Part = Promise<{ default: Component<any> }>;
 
 const stations: Record<StationName, { part: () => Part; speak: (l: Language) => Promise<void> }> = {
   intake: { part: () => import("../intake/Intake.svelte"), speak: intake.speak },
-  film: { part: () => import("../film/Film.svelte"), speak: film.speak },
+  film: { part: () => import("../film/Film.svelte"), speak: async (l) => void (await Promise.all([film.speak(l), tryout.speak(l)])) },
   exam: { part: () => import("../exam/Exam.svelte"), speak: exam.speak },
   findings: { part: () => import("../findings/Findings.svelte"), speak: async (l) => void (await Promise.all([findings.speak(l), intake.speak(l)])) },
   plan: { part: () => import("../plan/Plan.svelte"), speak: async (l) => void (await Promise.all([plan.speak(l), homework.speak(l), intake.speak(l), runs.speak(l)])) },

@@ -15,7 +15,7 @@ export const measureDe: MeasureText = {
   options: "Filme und Gründlichkeit wählen",
 
   jobs: "In Arbeit",
-  job: { measure: "Messung", export: "Ausgabe", follow: "Aufkleber verfolgen" },
+  job: { measure: "Messung", export: "Ausgabe", follow: "Aufkleber verfolgen", draw: "Erfundenen Film zeichnen" },
   state: { queued: "wartet, bis es an der Reihe ist", running: "in Arbeit", done: "fertig", failed: "misslungen", cancelled: "abgebrochen" },
   left: (minutes, seconds) => (minutes ? `noch etwa ${minutes} min ${seconds} s` : `noch etwa ${seconds} s`),
   cancel: "Abbrechen",

@@ -13,7 +13,7 @@ export const measureEn = {
   options: "Choose clips, and how thorough",
 
   jobs: "Under way",
-  job: { measure: "Measuring", export: "Export", follow: "Following a sticker" } as Record<string, string>,
+  job: { measure: "Measuring", export: "Export", follow: "Following a sticker", draw: "Drawing an invented film" } as Record<string, string>,
   state: { queued: "waits for its turn", running: "at work", done: "done", failed: "failed", cancelled: "cancelled" } as Record<string, string>,
   left: (minutes: number, seconds: number) => (minutes ? `about ${minutes} min ${seconds} s left` : `about ${seconds} s left`),
   cancel: "Cancel",
