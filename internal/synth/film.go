@@ -235,11 +235,15 @@ func (p *painter) paintBelt(t float64) {
 	travel := p.belt * t
 	for i := range p.studio.moving {
 		g := &p.studio.moving[i]
-		c := g.still
+		mark := 0.0
 		if g.belt {
-			c = c.mix(beltMark.mul(0.8), beltMarking(float64(g.x)+travel, float64(g.z), float64(g.width)))
+			mark = beltMarking(float64(g.x)+travel, float64(g.z), float64(g.width))
 		}
-		c = c.mul(1 - 0.62*p.floor.at(float64(g.x), float64(g.z)))
+		shadow := p.floor.at(float64(g.x), float64(g.z))
+		if mark == 0 && shadow == 0 {
+			continue // as in the still scene
+		}
+		c := g.still.mix(beltMark.mul(0.8), mark).mul(1 - 0.62*shadow)
 		p.canvas.pix[g.at] = pack(shown(c.r), shown(c.g), shown(c.b))
 	}
 }
@@ -249,24 +253,20 @@ func (p *painter) paintBelt(t float64) {
 func beltMarking(along, z, width float64) float64 {
 	soft := max(width, 0.003)
 	band := func(d, half float64) float64 { return max(0, min(1, (half-math.Abs(d))/soft+0.5)) }
-	seam := math.Mod(along-0.5*z, BeltLoopM)
-	if seam < 0 {
-		seam += BeltLoopM
-	}
+	seam := around(along-0.5*z, BeltLoopM)
 	if seam > BeltLoopM/2 {
 		seam -= BeltLoopM
 	}
 	mark := 0.9 * band(seam, 0.022)
 	const every = 0.4
-	tick := math.Mod(along, every)
-	if tick < 0 {
-		tick += every
-	}
 	if math.Abs(z) > 0.17 {
-		mark = max(mark, 0.6*band(tick-every/2, 0.012))
+		mark = max(mark, 0.6*band(around(along, every)-every/2, 0.012))
 	}
 	return mark
 }
+
+// around is how far x is into its turn of that length, 0 to length.
+func around(x, length float64) float64 { return x - length*math.Floor(x/length) }
 
 // shrink averages the canvas down to the picture.
 func (p *painter) shrink(rgb []byte, b box) {

@@ -30,6 +30,15 @@ var (
 	wallWarm  = srgb(226, 220, 208)
 	wallGreen = srgb(142, 160, 142)
 	oakFloor  = srgb(188, 152, 112)
+	ceiling   = srgb(240, 238, 232)
+	skirting  = srgb(236, 232, 224)
+)
+
+// What the picture on the wall is painted with.
+var (
+	frameWood, mount            = srgb(74, 62, 52), srgb(244, 240, 232)
+	skyHigh, skyLow, sun        = srgb(206, 218, 222), srgb(238, 214, 176), srgb(244, 226, 170)
+	farHills, nearHills, gravel = srgb(138, 156, 132), srgb(96, 122, 98), srgb(176, 166, 146)
 )
 
 var treadmill = []block{
@@ -178,35 +187,35 @@ func (r *room) furniture() []block {
 
 func (r *room) cast(o, d Vec) hit {
 	h := hit{distance: 30, colour: wallWarm.mul(0.3)}
-	take := func(t float64, normal Vec, albedo func(p Vec) tint, occlusion float64) bool {
+	// What is hit is shaded when all that might stand before it was asked.
+	var normal Vec
+	var shade func(p Vec) (albedo tint, occlusion float64)
+	take := func(t float64, n Vec, look func(p Vec) (albedo tint, occlusion float64)) bool {
 		if t <= 1e-6 || t >= h.distance {
 			return false
 		}
-		h.distance, h.p = t, o.add(d.mul(t))
+		h.distance, normal, shade = t, n, look
 		h.moving, h.belt = false, false
-		h.colour = r.lamp.light(albedo(h.p), normal, 0, occlusion)
 		return true
 	}
 	// Floor, wall, ceiling and side walls.
 	if d.Y < 0 {
-		t := (floorM - o.Y) / d.Y
-		p := o.add(d.mul(t))
-		// Darker under and beside the treadmill, and toward the wall.
-		gap := math.Hypot(max(0, math.Abs(p.X-.1)-1.15), max(0, math.Abs(p.Z)-.36))
-		occlusion := (1 - 0.55*math.Exp(-gap/0.10)) * (1 - 0.25*math.Exp(-(r.wall-p.dot(r.look))/0.25))
-		take(t, Vec{Y: 1}, r.planks, occlusion)
+		take((floorM-o.Y)/d.Y, Vec{Y: 1}, func(p Vec) (tint, float64) {
+			// Darker under and beside the treadmill, and toward the wall.
+			gap := math.Hypot(max(0, math.Abs(p.X-.1)-1.15), max(0, math.Abs(p.Z)-.36))
+			return r.planks(p), (1 - 0.55*math.Exp(-gap/0.10)) * (1 - 0.25*math.Exp(-(r.wall-p.dot(r.look))/0.25))
+		})
 	} else if d.Y > 0 {
-		take((2.85-o.Y)/d.Y, Vec{Y: -1}, func(Vec) tint { return srgb(240, 238, 232) }, 0.9)
+		take((2.85-o.Y)/d.Y, Vec{Y: -1}, func(Vec) (tint, float64) { return ceiling, 0.9 })
 	}
 	if c := d.dot(r.look); c > 0 {
-		t := (r.wall - o.dot(r.look)) / c
-		p := o.add(d.mul(t))
-		occlusion := (1 - 0.22*math.Exp(-(p.Y-floorM)/0.20)) * (1 - 0.10*math.Exp(-(2.85-p.Y)/0.3))
-		take(t, r.look.mul(-1), r.decor, occlusion)
+		take((r.wall-o.dot(r.look))/c, r.look.mul(-1), func(p Vec) (tint, float64) {
+			return r.decor(p), (1 - 0.22*math.Exp(-(p.Y-floorM)/0.20)) * (1 - 0.10*math.Exp(-(2.85-p.Y)/0.3))
+		})
 	}
 	if c := d.dot(r.right); c != 0 {
 		side := math.Copysign(3.1, c)
-		take((side-o.dot(r.right))/c, r.right.mul(-math.Copysign(1, c)), func(p Vec) tint { return wallWarm.mul(.92) }, 0.95)
+		take((side-o.dot(r.right))/c, r.right.mul(-math.Copysign(1, c)), func(Vec) (tint, float64) { return wallWarm.mul(.92), 0.95 })
 	}
 	for _, list := range [...][]block{r.treadmill, r.blocks} {
 		for i := range list {
@@ -215,10 +224,9 @@ func (r *room) cast(o, d Vec) hit {
 			if !ok {
 				continue
 			}
-			p := o.add(d.mul(t))
-			occlusion := 0.72 + 0.28*smoothstep(floorM, floorM+0.25, p.Y)
-			if take(t, n, func(Vec) tint { return b.colour }, occlusion) && n.Y > 0 && b.hi.Y > -0.1 && b.hi.Y < 0.05 {
-				h.moving = math.Abs(p.X) < 2
+			look := func(p Vec) (tint, float64) { return b.colour, 0.72 + 0.28*smoothstep(floorM, floorM+0.25, p.Y) }
+			if take(t, n, look) && n.Y > 0 && b.hi.Y > -0.1 && b.hi.Y < 0.05 {
+				h.moving = math.Abs(o.X+d.X*t) < 2
 			}
 		}
 	}
@@ -227,10 +235,15 @@ func (r *room) cast(o, d Vec) hit {
 		t := -o.Y / d.Y
 		p := o.add(d.mul(t))
 		if p.X > beltRearM && p.X < beltFrontM && math.Abs(p.Z) < beltHalfM {
-			if take(t, Vec{Y: 1}, func(Vec) tint { return beltGrey }, 0.86) {
+			if take(t, Vec{Y: 1}, func(Vec) (tint, float64) { return beltGrey, 0.86 }) {
 				h.moving, h.belt = true, true
 			}
 		}
+	}
+	if shade != nil {
+		h.p = o.add(d.mul(h.distance))
+		albedo, occlusion := shade(h.p)
+		h.colour = r.lamp.light(albedo, normal, 0, occlusion)
 	}
 	return h
 }
@@ -277,11 +290,11 @@ func (r *room) decor(p Vec) tint {
 	u, v := p.dot(r.right), p.Y-floorM
 	switch {
 	case v < 0.09:
-		return srgb(236, 232, 224)
+		return skirting
 	case v < 0.96:
 		return wallGreen
 	case v < 0.99:
-		return srgb(236, 232, 224)
+		return skirting
 	}
 	c := wallWarm
 	cu, cv := 0.62, 1.78
@@ -290,9 +303,9 @@ func (r *room) decor(p Vec) tint {
 	}
 	x, y := u-cu, v-cv
 	if math.Abs(x) < 0.30 && math.Abs(y) < 0.38 {
-		c = srgb(74, 62, 52)
+		c = frameWood
 		if math.Abs(x) < 0.28 && math.Abs(y) < 0.36 {
-			c = srgb(244, 240, 232)
+			c = mount
 			if math.Abs(x) < 0.23 && math.Abs(y) < 0.31 {
 				c = hills(x, y)
 			}
@@ -302,18 +315,18 @@ func (r *room) decor(p Vec) tint {
 }
 
 func hills(x, y float64) tint {
-	sky := srgb(206, 218, 222).mix(srgb(238, 214, 176), smoothstep(0.25, -0.1, y))
+	sky := skyHigh.mix(skyLow, smoothstep(0.25, -0.1, y))
 	if math.Hypot(x-0.08, y-0.13) < 0.05 {
-		sky = srgb(244, 226, 170)
+		sky = sun
 	}
 	if y < 0.02+0.05*math.Sin(9*x+1)+0.02*math.Sin(23*x) {
-		sky = srgb(138, 156, 132)
+		sky = farHills
 	}
 	if y < -0.09+0.04*math.Sin(7*x+3) {
-		sky = srgb(96, 122, 98)
+		sky = nearHills
 	}
 	if y < -0.17+0.02*math.Sin(11*x) {
-		sky = srgb(176, 166, 146)
+		sky = gravel
 	}
 	return sky
 }

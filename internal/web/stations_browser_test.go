@@ -132,6 +132,7 @@ func run(t *testing.T, studio string, port int) (page string, end func()) {
 		t.Error(err)
 		return "", func() {}
 	}
+	st.SetDrawing(270, 480, 60, 2.5) // the invented runner's films
 	st.StartWork(t.Context())
 	s := New(st, Options{Log: quiet(), Port: port})
 	if err := s.Listen(); err != nil {

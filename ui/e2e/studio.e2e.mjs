@@ -167,6 +167,7 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     const name = `Nora Invented ${unique()}`;
     await page.goto(page0);
     await page.locator("main h2").first().waitFor();
+    if (!(await api("runners")).rows?.length) await page.getByRole("button", { name: "Draw two invented films" }).waitFor();
     await sound(page, `${width}-home`);
     await begin(page, name);
     await page.locator("[data-sign]").first().waitFor();
@@ -239,8 +240,7 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     await next(page).click();
     await page.getByRole("heading", { level: 1, name: "Film" }).waitFor();
     await page.getByRole("heading", { name: "Before you press record" }).waitFor();
-    await page.getByText("No film at hand?").click();
-    await page.getByText("gaitwright demo", { exact: true }).waitFor();
+    await page.getByRole("button", { name: "Draw two invented films" }).waitFor();
     await sound(page, `${width}-film-empty`);
 
     // Two films at once, what is said of them, the scale by two clicks.
@@ -767,6 +767,23 @@ await check("the first page stands before its script has come, which takes it ov
     }
     await context.close();
   }
+});
+
+await check("the program is tried on an invented runner", {}, async (page) => {
+  await page.goto(page0);
+  await begin(page, `Without film ${unique()}`);
+  await page.locator("nav a", { hasText: "Film" }).click();
+  await page.getByRole("button", { name: "Draw two invented films" }).click();
+  // To a visit of her own, which says of her and of her films that they are invented.
+  await page.getByRole("link", { name: "Mira Feldkamp (invented)" }).waitFor();
+  await page.getByRole("button", { name: "Cancel: From behind" }).click();
+  await sound(page, "film-drawing");
+  await page.getByRole("heading", { name: "invented, left side.mp4" }).waitFor();
+  await until("the drawing is over", async () => (await page.getByTestId("drawing").count()) === 0);
+  const visit = await api(`visits/${visitID(page)}`);
+  assert.deepEqual(visit.clips.map((c) => [c.facts.view, c.facts.speed_mps, c.missing.length]), [["left", 3, 0]]);
+  assert.ok(visit.runner.consent.filming && visit.runner.consent.records && visit.next.code === "not_measured", `next is ${visit.next.code}`);
+  await sound(page, "film-drawn");
 });
 
 await browser.close();
