@@ -5,14 +5,16 @@ import (
 
 	"gaitwright/gait/exam"
 	"gaitwright/gait/measure"
+	"gaitwright/gait/norm"
 	"gaitwright/gait/programme"
 )
 
-// Words lists what measures, tests, exercises, plans and findings say in English beside the same
+// Words lists what measures, ranges, tests, exercises, plans and findings say in English beside the same
 // in a language, {0} {1} … standing for what changes; empty where there is none.
 func Words(language string) map[string]string {
 	out := map[string]string{}
 	maps.Copy(out, measure.Sentences(language))
+	maps.Copy(out, norm.Sentences(language))
 	maps.Copy(out, exam.Sentences(language))
 	maps.Copy(out, programme.Sentences(language))
 	return out

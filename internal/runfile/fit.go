@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/muktihari/fit/decoder"
@@ -90,6 +92,14 @@ func (f *fitReader) zone(m proto.Message) {
 	if d := int64(local) - int64(at); at != math.MaxUint32 && local != math.MaxUint32 && d >= -14*3600 && d <= 14*3600 {
 		f.run.Zone = time.FixedZone("", int(math.Round(float64(d)/900)*900))
 	}
+}
+
+// sportName is the name of a sport as it may be shown.
+func sportName(s typedef.Sport) string {
+	if !slices.Contains(typedef.ListSport(), s) {
+		return "a sport that is not known"
+	}
+	return strings.ReplaceAll(s.String(), "_", " ")
 }
 
 func (f *fitReader) record(m proto.Message) {
@@ -186,7 +196,7 @@ func readFIT(r io.Reader) (run *File, err error) {
 		return nil, tooMany(maxRecords)
 	}
 	if f.sports && f.sport != typedef.SportRunning && f.sport != typedef.SportGeneric {
-		return nil, fmt.Errorf("this is no run but %s", f.sport)
+		return nil, fmt.Errorf("this is no run but %s", sportName(f.sport))
 	}
 	if err != nil {
 		if f.got.n < 60 {

@@ -72,7 +72,7 @@ describe("numbers", () => {
 
 it("turns a result's measures, ranges and errors together", () => {
   const m = { name: "step_length", unit: "m", value: 1.27, sd: 0.0254, sem: 0.0254, mdc95: null, decimals: 2, flag: "reads about 0.010 m low; relative to the trunk", range: { low: 1, high: null, margin_below: 0.0508, margin_above: 0, speed: "3.3-3.7" } };
-  const s = { clips: [{ measures: [m, { ...m, unit: "deg" }], curves: [] }] } as unknown as Session;
+  const s = { clips: [{ measures: [m, { ...m, unit: "deg", range: { ...m.range, speed: "up to 3.7" } }], curves: [] }] } as unknown as Session;
   const [length, angle] = sessionIn("us", s).clips![0]!.measures!;
   expect(length).toMatchObject({ unit: "in", decimals: 1, flag: "reads about 0.4 in low; relative to the trunk" });
   expect(length!.value).toBeCloseTo(50, 9);
@@ -82,6 +82,7 @@ it("turns a result's measures, ranges and errors together", () => {
   expect(length!.range!.high).toBeNull();
   expect(angle).toMatchObject({ unit: "deg", value: 1.27 });
   expect(length!.range!.speed).toBe("7.4–8.3");
+  expect(angle!.range!.speed).toBe("up to 8.3");
   expect(sessionIn("metric", s)).toBe(s);
   expect(turned("steps/min", "us")).toBeNull();
 });

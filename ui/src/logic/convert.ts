@@ -2,7 +2,7 @@
 // are; what is shown is a copy.
 import type { Curve, Maybe, Measure, Series, Session, Track } from "../api";
 import type { Units } from "../prefs.svelte";
-import { readNumber, numberText } from "./number";
+import { numberText } from "./number";
 import { turned } from "./units";
 
 const by = (factor: number) => (v: Maybe) => (v === null ? null : v * factor);
@@ -25,11 +25,10 @@ export function measureIn(units: Units, m: Measure): Measure {
   };
 }
 
-/** "3.3-3.7", m/s, in miles an hour; what is no such span is left alone. */
+/** "3.3-3.7" or "up to 3.7", m/s, in miles an hour. */
 function speedSpan(text: string): string {
-  const ends = text.split("-").map(readNumber);
   const to = turned("m/s", "us")!;
-  return ends.some((v) => v === null) ? text : ends.map((v) => numberText(v! * to.factor, 1)).join("–");
+  return text.replace("-", "–").replace(/\d+(\.\d+)?/g, (v) => numberText(Number(v) * to.factor, 1));
 }
 
 function curveIn(units: Units, c: Curve): Curve {

@@ -41,7 +41,7 @@ export const en = {
     full: { inside: "inside", "at the border": "within error of the border of", below: "outside", above: "outside", "cannot be said": "not to be held against" } as Record<string, string>,
     said: (verdict: string, whose: string, why: string) => `${verdict} ${whose}${why ? ` (${why})` : ""}`,
     title: "Reference range",
-    speed: (span: string) => `, measured at ${span} ${prefs.units === "us" ? "mph" : "m/s"}`,
+    speed: (span: string) => `, measured ${/^\d/.test(span) ? "at " : ""}${span} ${prefs.units === "us" ? "mph" : "m/s"}`,
     sample: "Who",
     method: "How",
     source: "Source",
