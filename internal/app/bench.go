@@ -341,7 +341,9 @@ type PageChange struct {
 	Unit        string   `json:"unit"`
 	Before      *float64 `json:"before"`
 	After       *float64 `json:"after"`
-	SEM         *float64 `json:"sem"`          // of the value before, or after where there was none
+	SEM         *float64 `json:"sem"`                   // of the value before, or after where there was none
+	BeforeText  string   `json:"before_text,omitempty"` // the value in words, as the class of the foot strike
+	AfterText   string   `json:"after_text,omitempty"`
 	BeyondError bool     `json:"beyond_error"` // the difference is larger than that
 	Decimals    int      `json:"decimals"`
 	Reason      string   `json:"reason,omitempty"` // why it is withheld now
@@ -509,7 +511,7 @@ func changes(before, after *Session) []PageChange {
 				continue
 			}
 			old := p[k]
-			ch := PageChange{Clip: i, Name: m.Name, Title: m.Title, Side: m.Side, Unit: m.Unit, Before: old.Value, After: m.Value, SEM: old.SEM, Decimals: m.Decimals, Reason: m.Reason}
+			ch := PageChange{Clip: i, Name: m.Name, Title: m.Title, Side: m.Side, Unit: m.Unit, Before: old.Value, After: m.Value, BeforeText: old.Text, AfterText: m.Text, SEM: old.SEM, Decimals: m.Decimals, Reason: m.Reason}
 			switch {
 			case old.Value == nil && m.Value == nil:
 				continue

@@ -39,6 +39,9 @@ export interface Change {
   unit: string;
   before: Maybe;
   after: Maybe;
+  /** The values in words, as the class of the foot strike. */
+  before_text?: string;
+  after_text?: string;
   sem: Maybe;
   beyond_error: boolean;
   decimals: number;

@@ -40,7 +40,7 @@ export const de: Text = {
     full: { inside: "innerhalb", "at the border": "im Fehler der Grenze", below: "außerhalb", above: "außerhalb", "cannot be said": "nicht zu vergleichen mit den Werten" },
     said: (verdict, whose, why) => `${verdict} ${whose}${why ? ` (${why})` : ""}`,
     title: "Vergleichsbereich",
-    speed: (span) => `, gemessen bei ${span} ${prefs.units === "us" ? "mph" : "m/s"}`,
+    speed: (span) => `, gemessen ${(/^\d/.test(span) ? "bei " : "") + span.replace(/[-–]/, " bis ").replace("from ", "ab ").replace("up to ", "bis ").replaceAll(".", ",")} ${prefs.units === "us" ? "mph" : "m/s"}`,
     sample: "Wer",
     method: "Wie",
     source: "Quelle",
@@ -222,7 +222,7 @@ export const de: Text = {
     ground: (foot) => `${foot}: Fuß am Boden`,
     flight: "Flug",
     both: "beide Füße am Boden",
-    unknown: "außerhalb der gemessenen Doppelschritte",
+    unknown: "außerhalb der Messung",
     percent: (foot, p) => `${foot} ${numberText(p, 0)} %`,
   },
 
