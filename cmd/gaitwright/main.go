@@ -21,11 +21,12 @@ var version = "unversioned"
 func main() { os.Exit(run()) }
 
 func run() int {
+	app.Version = version
+	app.Errands()
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	env := cli.Standard(version)
 	env.Serve = serve
-	app.Version = version
 	return cli.Run(ctx, os.Args[1:], env)
 }
 

@@ -234,13 +234,13 @@ func (st *Studio) Drawings(ctx context.Context, id string, n int) (PageDrawings,
 // carryDrawings gives a fresh result what was drawn on its clips: of each clip what
 // is drawn in the newest other result of the visit that has it. Marks on frames that
 // were not measured this time stay with that result.
-func carryDrawings(w store.Writer, s *Session, visit, id string) error {
+func carryDrawings(w store.Writer, clips []clipTold, visit, id string) error {
 	results, err := w.ResultsOf(visit)
 	if err != nil {
 		return err
 	}
-	for n, c := range s.Clips {
-		if c.ID == "" || !c.IsVideo() {
+	for n, c := range clips {
+		if c.ID == "" || !c.Film {
 			continue
 		}
 		for _, r := range results {
@@ -252,11 +252,11 @@ func carryDrawings(w store.Writer, s *Session, visit, id string) error {
 			if err != nil {
 				return err
 			}
-			last := c.FirstFrame + c.Mended.Frames() - 1
-			marks = slices.DeleteFunc(marks, func(m Drawing) bool { return !m.Stays && (m.Frame < c.FirstFrame || m.Frame > last) })
+			last := c.First + c.Frames - 1
+			marks = slices.DeleteFunc(marks, func(m Drawing) bool { return !m.Stays && (m.Frame < c.First || m.Frame > last) })
 			if len(marks) > 0 {
 				for i := range marks {
-					marks[i].Frame = min(max(marks[i].Frame, c.FirstFrame), last)
+					marks[i].Frame = min(max(marks[i].Frame, c.First), last)
 				}
 				d := store.Document{Kind: docDrawings, Owner: editsOwner(id, n), VisitID: visit, Body: drawingsBody(marks)}
 				if err := w.PutDocument(&d); err != nil {

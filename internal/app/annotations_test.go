@@ -162,7 +162,7 @@ func TestDrawingsAreCarriedOver(t *testing.T) {
 			one.Clips = append(one.Clips, &copied)
 		}
 		err := st.saveResult(t.Context(), store.Deed{What: "Measured"}, &one, resultPlace{visit: visit.ID, clipIDs: one.clipIDs()}, func(w store.Writer, id string) error {
-			return carryDrawings(w, &one, visit.ID, id)
+			return carryDrawings(w, one.told().Clips, visit.ID, id)
 		})
 		if err != nil {
 			t.Fatal(err)

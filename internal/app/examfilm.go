@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -55,34 +56,68 @@ func (st *Studio) ExamFilm(ctx context.Context, visitID string, ask PageExamFilm
 	if err != nil {
 		return PageExamFilmed{}, err
 	}
-	raw, warnings, err := f.landmarksOf(ctx, kept, c, path)
+	memory := &trackMemory{kept: kept, clip: c.Clip}
+	order := &examOrder{Asked: &Request{Files: []string{path}, Views: []clip.View{clip.Front}, Model: c.facts.Model,
+		CaptureRateHz: orZero(c.facts.CaptureRateHz), StartS: orZero(c.facts.StartS), EndS: orZero(c.facts.EndS)},
+		Clip: c.ID, Name: c.Name, Test: t.Name, Side: side, Known: memory.known(ctx)}
+	if p := c.facts.Point; p != nil {
+		order.Asked.Point = &Point{X: p.X, Y: p.Y, TimeS: p.TimeS}
+	}
+	e, err := st.sendOut(ctx, errandOrder{Exam: order})
+	if err != nil {
+		return PageExamFilmed{}, err
+	}
+	defer e.close()
+	answer, err := e.finish(NoProgress{}, func(found errandTrack) error { return memory.takeOver(ctx, e, found) })
 	if err != nil {
 		return PageExamFilmed{}, nameIn(err, path, c.Name)
 	}
-	return filmedTrials(raw, t, side, c, warnings)
+	var out PageExamFilmed
+	err = json.Unmarshal(answer, &out)
+	return out, err
 }
 
-// landmarksOf finds the landmarks of a clip, whose file is path and which need not
-// show running, on its true clock.
-func (f *visitRecords) landmarksOf(ctx context.Context, kept *records, c *clipRecord, path string) (*track.Track, []string, error) {
-	facts, err := video.Probe(ctx, path)
-	if err != nil {
-		return nil, nil, videoProblem(c.Name, err)
+// examOrder is the reading of a test's trials from a film as an errand.
+type examOrder struct {
+	Asked      *Request
+	Clip, Name string // the clip's ID and name
+	Test       string
+	Side       body.Side
+	Known      knownTrack
+}
+
+// carryOut reads the trials, on the errand.
+func (o *examOrder) carryOut(ctx context.Context, order *errandOrder, say *errandTongue) (PageExamFilmed, error) {
+	t, ok := exam.Lookup(o.Test)
+	if !ok {
+		return PageExamFilmed{}, fmt.Errorf("there is no test %q", o.Test)
 	}
-	slowdown, _ := slowdownOf(facts, orZero(c.facts.CaptureRateHz))
+	o.Asked.remembered = &errandMemory{clip: o.Clip, known: o.Known, dir: order.Dir, say: say}
+	raw, warnings, err := o.landmarks(ctx)
+	if err != nil {
+		return PageExamFilmed{}, err
+	}
+	return filmedTrials(raw, t, o.Side, o.Clip, o.Name, warnings)
+}
+
+// landmarks finds the landmarks of the clip, which need not show running, on its true
+// clock.
+func (o *examOrder) landmarks(ctx context.Context) (*track.Track, []string, error) {
+	r := o.Asked
+	facts, err := video.Probe(ctx, r.Files[0])
+	if err != nil {
+		return nil, nil, videoProblem(o.Name, err)
+	}
+	slowdown, _ := slowdownOf(facts, r.CaptureRateHz)
 	if slowdown < 1 {
-		return nil, nil, problem(KindUsage, c.Name, "Check its capture rate at the station Film.", "the film runs faster than the capture rate that was given")
+		return nil, nil, problem(KindUsage, o.Name, "Check its capture rate at the station Film.", "the film runs faster than the capture rate that was given")
 	}
 	from, to := 0, facts.Frames()
-	if start, end := orZero(c.facts.StartS), orZero(c.facts.EndS); start > 0 || end > 0 {
-		from, to = facts.Range(start*slowdown, end*slowdown)
+	if r.StartS > 0 || r.EndS > 0 {
+		from, to = facts.Range(r.StartS*slowdown, r.EndS*slowdown)
 	}
 	if to-from < leastFrames {
-		return nil, nil, problem(KindUsage, c.Name, "Choose a longer part at the station Film.", "the chosen part has %d frames", max(0, to-from))
-	}
-	r := &Request{Files: []string{path}, Views: []clip.View{clip.Front}, Model: c.facts.Model, remembered: &trackMemory{kept: kept, clip: c.Clip}}
-	if p := c.facts.Point; p != nil {
-		r.Point = &Point{X: p.X, Y: p.Y, TimeS: p.TimeS}
+		return nil, nil, problem(KindUsage, o.Name, "Choose a longer part at the station Film.", "the chosen part has %d frames", max(0, to-from))
 	}
 	// No early look: it is for running.
 	raw, notes, err := r.landmarks(ctx, facts, from, to, slowdown, NoProgress{}, nil)
@@ -96,18 +131,18 @@ func (f *visitRecords) landmarksOf(ctx context.Context, kept *records, c *clipRe
 	return raw, notes, nil
 }
 
-// filmedTrials turns landmarks into trials.
-func filmedTrials(raw *track.Track, t *exam.Test, side body.Side, c *clipRecord, warnings []string) (PageExamFilmed, error) {
+// filmedTrials turns landmarks of a clip with an ID and a name into trials.
+func filmedTrials(raw *track.Track, t *exam.Test, side body.Side, id, name string, warnings []string) (PageExamFilmed, error) {
 	o := track.DefaultClean(track.PoseModel)
 	o.Reject = false // that looks for the rhythm of running
 	mended, _ := track.Mend(raw, o)
 	smooth, err := track.Smooth(mended, o, nil)
 	if err != nil {
-		return PageExamFilmed{}, refusal(KindNoResult, c.Name, err)
+		return PageExamFilmed{}, refusal(KindNoResult, name, err)
 	}
 	found, err := exam.FromFront(mended, smooth, side)
 	if err != nil {
-		return PageExamFilmed{}, refusal(KindNoResult, c.Name, err)
+		return PageExamFilmed{}, refusal(KindNoResult, name, err)
 	}
 	out := PageExamFilmed{Trials: []PageExamTrial{}, TimesS: []float64{}, NoiseDeg: number(found.NoiseDeg, 2), Warnings: emptyNotNil(warnings)}
 	var angles []float64
@@ -117,11 +152,11 @@ func filmedTrials(raw *track.Track, t *exam.Test, side body.Side, c *clipRecord,
 			continue
 		}
 		angles = append(angles, l.AngleDeg)
-		out.Trials = append(out.Trials, PageExamTrial{Value: number(l.AngleDeg, 1), Clip: c.ID})
+		out.Trials = append(out.Trials, PageExamTrial{Value: number(l.AngleDeg, 1), Clip: id})
 		out.TimesS = append(out.TimesS, math.Round(l.TimeS*1000)/1000)
 	}
 	if len(angles) == 0 {
-		return PageExamFilmed{}, problem(KindNoResult, c.Name, "Film the test again from the front, whole runner in the picture.", "no repetition gave an angle that can be meant")
+		return PageExamFilmed{}, problem(KindNoResult, name, "Film the test again from the front, whole runner in the picture.", "no repetition gave an angle that can be meant")
 	}
 	if found.Cut > 0 {
 		out.Warnings = append(out.Warnings, fmt.Sprintf("%d repetition(s) cut off by the film's ends are left out", found.Cut))

@@ -16,6 +16,9 @@ import (
 // SetFree replaces what is said of the room on the disk.
 func (st *Studio) SetFree(free func(dir string) (int64, error)) { st.free = free }
 
+// ErrandGreeting is the first line an errand hears.
+func ErrandGreeting() string { return errandGreeting() }
+
 // Records opens the records as the studio does.
 func (st *Studio) Records() (store.Store, store.FileKeeper, error) {
 	r, err := st.records()

@@ -17,6 +17,7 @@ type jobProgress struct {
 	live  *liveJob
 	names map[string]string // of files by path
 	total int               // frames of all films together
+	alone bool              // the first stage tells the total
 
 	mu      sync.Mutex
 	done    int // frames of the films before this stage
@@ -36,6 +37,9 @@ func (p *jobProgress) Stage(what, file string, units int) {
 	defer p.mu.Unlock()
 	p.done += p.at
 	p.units, p.at, p.begun = units, 0, time.Now()
+	if p.alone && p.total == 0 {
+		p.total = units
+	}
 	if name := p.names[file]; name != "" {
 		what += " in " + name
 	}

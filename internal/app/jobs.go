@@ -213,6 +213,7 @@ func requeue(j *store.Job) {
 func (st *Studio) tidy(ctx context.Context) {
 	os.RemoveAll(filepath.Join(st.dir, exportFolder))
 	os.RemoveAll(filepath.Join(st.dir, drawnFolder))
+	st.sweepErrands()
 	st.dropUnfinished()
 	kept, err := st.records()
 	if err != nil {

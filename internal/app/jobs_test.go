@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -418,14 +419,16 @@ func TestAFailureSpeaksThePagesLanguage(t *testing.T) {
 	}
 }
 
-// children are the running child processes of this one with a name.
-func children(t *testing.T, name string) []int {
+// descendants are the running processes with a name that come of another; all, where
+// the name is empty.
+func descendants(t testing.TB, of int, name string) []int {
 	t.Helper()
 	stats, err := filepath.Glob("/proc/[0-9]*/stat")
 	if err != nil {
 		t.Fatal(err)
 	}
-	var out []int
+	children := map[int][]int{}
+	names := map[int]string{}
 	for _, path := range stats {
 		b, err := os.ReadFile(path)
 		if err != nil {
@@ -433,15 +436,72 @@ func children(t *testing.T, name string) []int {
 		}
 		open, end := strings.IndexByte(string(b), '('), strings.LastIndexByte(string(b), ')')
 		fields := strings.Fields(string(b[end+1:]))
-		if string(b[open+1:end]) == name && len(fields) > 1 && fields[1] == strconv.Itoa(os.Getpid()) {
-			pid, err := strconv.Atoi(strings.TrimSpace(string(b[:open])))
-			if err != nil {
-				t.Fatal(err)
-			}
+		pid, err := strconv.Atoi(strings.TrimSpace(string(b[:open])))
+		if err != nil || len(fields) < 2 {
+			t.Fatalf("%s reads %q", path, b)
+		}
+		parent, err := strconv.Atoi(fields[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if fields[0] != "Z" {
+			names[pid] = string(b[open+1 : end])
+			children[parent] = append(children[parent], pid)
+		}
+	}
+	var out []int
+	for next := children[of]; len(next) > 0; {
+		pid := next[0]
+		next = append(next[1:], children[pid]...)
+		if name == "" || names[pid] == name {
 			out = append(out, pid)
 		}
 	}
 	return out
+}
+
+// kill sends a signal to a process.
+func kill(t testing.TB, pid int, by syscall.Signal) {
+	t.Helper()
+	p, err := os.FindProcess(pid)
+	if err == nil {
+		err = p.Signal(by)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// atWork waits until a process of that name comes of another.
+func atWork(t testing.TB, of int, name string) int {
+	t.Helper()
+	for begun := time.Now(); time.Since(begun) < time.Minute; time.Sleep(20 * time.Millisecond) {
+		if all := descendants(t, of, name); len(all) > 0 {
+			return all[0]
+		}
+	}
+	t.Fatalf("no %s is at work", name)
+	return 0
+}
+
+// allGone waits until processes have ended.
+func allGone(t testing.TB, what string, pids []int) {
+	t.Helper()
+	for begun := time.Now(); ; time.Sleep(20 * time.Millisecond) {
+		var left []int
+		for _, pid := range pids {
+			b, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
+			if err == nil && !strings.Contains(string(b), ") Z ") {
+				left = append(left, pid)
+			}
+		}
+		if len(left) == 0 {
+			return
+		}
+		if time.Since(begun) > time.Minute {
+			t.Fatalf("%s: processes %v still run", what, left)
+		}
+	}
 }
 
 // filmedVisit is a visit with a film whose landmarks have to be found.
@@ -491,42 +551,52 @@ func TestFilmsInTheBackground(t *testing.T) {
 	}
 	same := func(what string) {
 		t.Helper()
+		if left, err := os.ReadDir(filepath.Join(st.Dir(), "errands")); len(left) > 0 {
+			t.Errorf("%s: left behind %v, %v", what, left, err)
+		}
 		got := must[app.PageVisit](t)(st.Visit(bg, v.ID))
 		if len(got.Results) != 0 || got.Undo != v.Undo || got.Clips[0].Version != v.Clips[0].Version || got.Clips[0].Track == "done" {
 			t.Errorf("%s: the visit is not as it was: %+v", what, got)
 		}
 	}
+	// What is killed, be it ffmpeg or the process that does the work, fails that job
+	// alone, at once and in words; the next one is done.
 	if runtime.GOOS == "linux" {
-		j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
-		halfway(j.ID)
-		killed := children(t, "ffmpeg")
-		if len(killed) == 0 {
-			t.Fatal("no ffmpeg is at work")
-		}
-		for _, pid := range killed {
-			p, err := os.FindProcess(pid)
-			if err == nil {
-				err = p.Kill()
+		for _, c := range []struct {
+			what, name string
+			by         syscall.Signal
+			words      []string
+		}{
+			{"ffmpeg killed", "ffmpeg", syscall.SIGKILL, []string{"side.mp4", "ended from outside"}},
+			{"the work killed", "gaitwright-aid", syscall.SIGKILL, []string{"was ended from outside", "run out of memory", "are as they were", "Close other programs"}},
+			{"the work broken down", "gaitwright-aid", syscall.SIGSEGV, []string{"broke down (exit status 2)", "are as they were", "Start it again"}},
+		} {
+			j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+			halfway(j.ID)
+			pids := descendants(t, os.Getpid(), "")
+			kill(t, atWork(t, os.Getpid(), c.name), c.by)
+			j = ended(t, st, j.ID)
+			t.Logf("%s: %s", c.what, j.Message)
+			for _, w := range c.words {
+				if j.State != "failed" || !strings.Contains(j.Message, w) {
+					t.Errorf("%s: %s, and not a word of %q", c.what, j.State, w)
+				}
 			}
-			if err != nil {
-				t.Fatal(err)
-			}
+			allGone(t, c.what, pids)
+			same(c.what)
 		}
-		if j = ended(t, st, j.ID); j.State != "failed" || !strings.Contains(j.Message, "side.mp4") || !strings.Contains(j.Message, "ended from outside") {
-			t.Errorf("ffmpeg killed: %+v", j)
-		}
-		t.Logf("ffmpeg killed: %s", j.Message)
-		same("ffmpeg killed")
 	}
 	j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
 	live := halfway(j.ID)
 	if live.LeftS == nil && live.Share > 0.5 || !strings.Contains(live.Message, "side.mp4") {
 		t.Errorf("while it runs: %+v", live)
 	}
+	pids := descendants(t, os.Getpid(), "")
 	must[app.PageJob](t)(st.CancelJob(bg, "", j.ID))
 	if j = ended(t, st, j.ID); j.State != "cancelled" {
 		t.Errorf("cancelled: %+v", j)
 	}
+	allGone(t, "cancelled", pids)
 	same("cancelled")
 
 	// sought tells whether landmarks were looked for since it was last asked.

@@ -68,14 +68,34 @@ type lives struct {
 	all map[string]*liveView
 }
 
-// liveView follows a runner through pictures as they come. Only landmarks of the
-// last seconds are held, in memory, and nothing is written.
+// liveView is a live view as the program with the pages has it: an errand, to which
+// the pictures go.
 type liveView struct {
-	options live.Options
-	idle    *time.Timer
+	idle *time.Timer
 
-	mu      sync.Mutex
-	engine  *pose.Engine // nil after the end
+	mu     sync.Mutex
+	errand *errand // nil after the end
+}
+
+// liveOrder is a live view as an errand.
+type liveOrder struct{ Options live.Options }
+
+// liveFrame is the next picture of a live view, a JPEG.
+type liveFrame struct {
+	TimeS   float64
+	Picture []byte
+}
+
+// liveBegun is the first answer of a live view.
+type liveBegun struct {
+	Model string `json:"model"`
+}
+
+// liveEye follows a runner through pictures as they come, on the errand. Only
+// landmarks of the last seconds are held, in memory, and nothing is written.
+type liveEye struct {
+	options live.Options
+	engine  *pose.Engine
 	tracker *pose.Tracker
 	begunS  float64
 	size    image.Point
@@ -99,14 +119,14 @@ func (st *Studio) BeginLive(ctx context.Context, visitID string) (PageLive, erro
 	case f.runner.ConsentFilming.IsZero():
 		return PageLive{}, problem(KindNotAllowed, "", "Note the day of the consent at the station Intake.", "%s has not agreed to be filmed, so the camera stays off", f.runner.Name)
 	}
-	v := &liveView{}
+	order := &liveOrder{}
 	out := PageLive{ID: rand.Text()}
 	switch {
 	case f.runner.LegLengthM > 0:
-		v.options = live.Options{LegM: legOfHeight * f.runner.LegLengthM * heightOfLeg, LegRelativeSD: legScaleSD}
+		order.Options = live.Options{LegM: legOfHeight * f.runner.LegLengthM * heightOfLeg, LegRelativeSD: legScaleSD}
 		out.LegSource = "leg"
 	case f.runner.HeightM > 0:
-		v.options = live.Options{LegM: legOfHeight * f.runner.HeightM, LegRelativeSD: heightScaleSD}
+		order.Options = live.Options{LegM: legOfHeight * f.runner.HeightM, LegRelativeSD: heightScaleSD}
 		out.LegSource = "height"
 	}
 	st.lives.mu.Lock()
@@ -114,21 +134,17 @@ func (st *Studio) BeginLive(ctx context.Context, visitID string) (PageLive, erro
 	if len(st.lives.all) >= liveViews {
 		return PageLive{}, &Problem{Kind: KindBusy, What: fmt.Sprintf("%d live views run already, on this or another screen", liveViews), Mend: fmt.Sprintf("Close one, or wait %.0f s after its screen was closed.", liveIdle.Seconds())}
 	}
-	// The small model where it is there: more pictures a second tell more here than
-	// finer landmarks.
-	for _, m := range pose.Models {
-		v.engine, err = pose.Open(pose.Options{Model: m})
-		if err == nil {
-			out.Model = string(m)
-			break
-		}
-	}
-	if err != nil {
-		if errors.Is(err, pose.ErrNotInstalled) {
-			return PageLive{}, refusal(KindNotInstalled, "", err)
-		}
+	v := &liveView{}
+	// It outlives the request that begins it.
+	if v.errand, err = st.sendOut(context.WithoutCancel(ctx), errandOrder{Live: order}); err != nil {
 		return PageLive{}, err
 	}
+	var begun liveBegun
+	if err := v.errand.reply(&begun); err != nil {
+		v.errand.close()
+		return PageLive{}, err
+	}
+	out.Model = begun.Model
 	v.idle = time.AfterFunc(liveIdle, func() { st.EndLive(out.ID) })
 	if st.lives.all == nil {
 		st.lives.all = map[string]*liveView{}
@@ -160,20 +176,25 @@ func (st *Studio) LiveFrame(ctx context.Context, id string, timeS float64, pictu
 	if head.Width > liveSide || head.Height > liveSide || head.Width < 64 || head.Height < 64 {
 		return bad("a picture of %d×%d pixels; 64 to %d are taken", head.Width, head.Height, liveSide)
 	}
-	decoded, err := jpeg.Decode(bytes.NewReader(picture))
-	if err != nil {
-		return bad("the picture is broken")
-	}
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	if v.engine == nil {
+	if v.errand == nil {
 		return PageLiveReading{}, &Problem{Kind: KindNotFound, What: "This live view has ended.", Mend: "Start the camera again."}
 	}
 	v.idle.Reset(liveIdle)
-	if err := v.next(timeS, decoded); err != nil {
+	var p PageLiveReading
+	err = v.errand.in.Encode(liveFrame{TimeS: timeS, Picture: picture})
+	if err == nil {
+		err = v.errand.reply(&p)
+	} else {
+		err = v.errand.broken(err)
+	}
+	if err != nil {
+		if v.errand.over() {
+			go st.EndLive(id)
+		}
 		return PageLiveReading{}, err
 	}
-	p := v.page()
 	p.WorkMS = math.Round(float64(time.Since(arrived).Microseconds())/100) / 10
 	return p, nil
 }
@@ -190,8 +211,8 @@ func (st *Studio) EndLive(id string) {
 	v.idle.Stop()
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	v.engine.Close()
-	v.engine, v.poses = nil, nil
+	v.errand.close()
+	v.errand = nil
 }
 
 func (st *Studio) endLives() {
@@ -206,9 +227,46 @@ func (st *Studio) endLives() {
 	}
 }
 
+// carryOut follows through the pictures until no more come, on the errand.
+func (o *liveOrder) carryOut(say *errandTongue, next func(any) bool) error {
+	v := &liveEye{options: o.Options}
+	// The small model where it is there: more pictures a second tell more here than
+	// finer landmarks.
+	var err error
+	for _, m := range pose.Models {
+		if v.engine, err = pose.Open(pose.Options{Model: m}); err == nil {
+			say.answer(liveBegun{Model: string(m)})
+			break
+		}
+	}
+	if errors.Is(err, pose.ErrNotInstalled) {
+		return refusal(KindNotInstalled, "", err)
+	}
+	if err != nil {
+		return err
+	}
+	for {
+		var f liveFrame
+		if !next(&f) {
+			return nil
+		}
+		picture, err := jpeg.Decode(bytes.NewReader(f.Picture))
+		if err != nil {
+			err = problem(KindUsage, "", "", "the picture is broken")
+		} else {
+			err = v.next(f.TimeS, picture)
+		}
+		if err != nil {
+			say.line(errandLine{Failed: failureOf(err)})
+			continue
+		}
+		say.answer(v.page())
+	}
+}
+
 // next follows the runner into one more picture. One that is not later than the last
 // is left out.
-func (v *liveView) next(timeS float64, picture image.Image) error {
+func (v *liveEye) next(timeS float64, picture image.Image) error {
 	size := picture.Bounds().Size()
 	if size != v.size { // another camera, or it was turned
 		v.tracker, v.size, v.timeS, v.poses, v.reading = nil, size, nil, nil, live.Reading{}
@@ -235,7 +293,7 @@ func (v *liveView) next(timeS float64, picture image.Image) error {
 }
 
 // track is what is held, as a track.
-func (v *liveView) track() *track.Track {
+func (v *liveEye) track() *track.Track {
 	n := len(v.timeS)
 	t := track.New(track.Picture, track.Pixel, append([]float64(nil), v.timeS...))
 	for l := range body.NumPose {
@@ -248,7 +306,7 @@ func (v *liveView) track() *track.Track {
 	return t
 }
 
-func (v *liveView) page() PageLiveReading {
+func (v *liveEye) page() PageLiveReading {
 	r := v.reading
 	p := PageLiveReading{RateHz: math.Round(r.RateHz*10) / 10, OverS: math.Round(r.OverS*10) / 10, Why: string(r.Why), Ahead: []PageLiveAhead{}}
 	if n := len(v.poses); n > 0 {

@@ -11,8 +11,9 @@ import (
 )
 
 // TestMain points the tests at the pose model that set-up installs in the
-// project's own folder.
+// project's own folder, and lets the test's binary go on errands as the program does.
 func TestMain(m *testing.M) {
+	app.Errands()
 	backup.WorkFactor = 10 // the cost of guessing is not what is tested
 	if os.Getenv("GAITWRIGHT_MODELS") == "" {
 		dir, err := filepath.Abs(filepath.Join("..", "..", "setup", "node_modules"))
@@ -21,6 +22,9 @@ func TestMain(m *testing.M) {
 			os.Exit(1)
 		}
 		os.Setenv("GAITWRIGHT_MODELS", dir)
+	}
+	if dir := os.Getenv(servingDir); dir != "" {
+		os.Exit(serving(dir))
 	}
 	code := m.Run()
 	app.RemoveNumberedFilms()

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"runtime"
 	"slices"
 
@@ -135,17 +136,97 @@ func (st *Studio) measureJob(ctx context.Context, job store.Job) error {
 		progress.names[t.file] = t.name
 		progress.total += f.frames(t.id)
 	}
-	if err := st.measure(ctx, s, takes, progress); err != nil {
+	e, err := st.sendOut(ctx, errandOrder{Measure: measureOrderOf(ctx, s, takes)})
+	if err != nil {
 		return err
 	}
-	if err := ctx.Err(); err != nil {
+	defer e.close()
+	told, err := e.measured(progress, func(t errandTrack) error {
+		i := slices.IndexFunc(f.clips, func(c clipRecord) bool { return c.ID == t.Clip })
+		return (&trackMemory{kept: kept, clip: f.clips[i].Clip}).takeOver(ctx, e, t)
+	})
+	if err != nil {
 		return err
 	}
-	if err := st.keepMeasured(ctx, job, f, s, ask); err != nil {
+	hash, err := e.keep(ctx, kept.files, measuredFile)
+	if err != nil {
+		return err
+	}
+	e.close()
+	if err := st.keepMeasured(ctx, kept, job, f, told, hash, ask); err != nil {
 		return err
 	}
 	st.readyStills(ctx, job.VisitID)
 	return nil
+}
+
+// measuredFile is the file in which an errand leaves what it measured.
+const measuredFile = "measured"
+
+// measureOrder is a measurement of a visit's clips as an errand.
+type measureOrder struct {
+	Session *Session // without clips
+	Takes   []takeOrder
+}
+
+// takeOrder is a take, with the landmarks that were found before.
+type takeOrder struct {
+	File           string
+	View           clip.View
+	Asked          *Request
+	PixelsPerM     float64
+	Edits          Edits
+	Name, Hash, ID string
+	Followed       keptStickers
+	Known          knownTrack
+}
+
+func measureOrderOf(ctx context.Context, s *Session, takes []take) *measureOrder {
+	o := &measureOrder{Session: s}
+	for _, t := range takes {
+		one := takeOrder{File: t.file, View: t.view, Asked: t.asked, PixelsPerM: t.pixelsPerM, Edits: t.edits, Name: t.name, Hash: t.hash, ID: t.id, Followed: t.followed}
+		if m, ok := t.asked.remembered.(*trackMemory); ok {
+			one.Known = m.known(ctx)
+		}
+		o.Takes = append(o.Takes, one)
+	}
+	return o
+}
+
+// carryOut measures, on the errand, and leaves the session as a file.
+func (o *measureOrder) carryOut(ctx context.Context, order *errandOrder, say *errandTongue) (*sessionTold, error) {
+	st, err := OpenStudio(order.Studio)
+	if err != nil {
+		return nil, err
+	}
+	var takes []take
+	for _, t := range o.Takes {
+		if _, err := t.Asked.settleBelt(); err != nil {
+			return nil, nameIn(err, t.File, t.Name)
+		}
+		t.Asked.remembered = &errandMemory{clip: t.ID, known: t.Known, dir: order.Dir, say: say}
+		takes = append(takes, take{file: t.File, view: t.View, asked: t.Asked, pixelsPerM: t.PixelsPerM, edits: t.Edits, name: t.Name, hash: t.Hash, id: t.ID, followed: t.Followed})
+	}
+	if err := st.measure(ctx, o.Session, takes, say); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return o.Session.told(), writeGob(filepath.Join(order.Dir, measuredFile), storedSession{Format: sessionFormat, Session: o.Session})
+}
+
+// measured waits for the end of a measurement.
+func (e *errand) measured(progress Progress, found func(errandTrack) error) (*sessionTold, error) {
+	answer, err := e.finish(progress, found)
+	if err != nil {
+		return nil, err
+	}
+	var told sessionTold
+	if err := json.Unmarshal(answer, &told); err != nil {
+		return nil, fmt.Errorf("what was measured cannot be read: %w", err)
+	}
+	return &told, nil
 }
 
 // prepare reads what a measurement of a visit's clips needs: the visit, a session
@@ -226,14 +307,15 @@ func (f *visitRecords) frames(clipID string) int {
 	return 0
 }
 
-// keepMeasured writes the result and the end of its job in one.
-func (st *Studio) keepMeasured(ctx context.Context, job store.Job, f *visitRecords, s *Session, ask measureRequest) error {
-	at := resultPlace{visit: job.VisitID, clipIDs: s.clipIDs()}
+// keepMeasured writes the result, whose file has the hash, and the end of its job in
+// one.
+func (st *Studio) keepMeasured(ctx context.Context, kept *records, job store.Job, f *visitRecords, told *sessionTold, hash string, ask measureRequest) error {
+	at := resultPlace{visit: job.VisitID, clipIDs: told.clipIDs()}
 	at.rests = f.rests(at.clipIDs)
-	deed := store.Deed{Who: ask.Who, VisitID: job.VisitID, What: "Measured " + s.files()}
-	err := st.saveResult(ctx, deed, s, at, func(w store.Writer, id string) error {
+	deed := store.Deed{Who: ask.Who, VisitID: job.VisitID, What: "Measured " + told.Files}
+	_, err := st.saveTold(ctx, kept, deed, told, hash, at, func(w store.Writer, id string) error {
 		job.State, job.Share, job.Message, job.Outcome = store.JobDone, 1, "measured", id
-		return errors.Join(carryDrawings(w, s, job.VisitID, id), st.putEnd(w, &job))
+		return errors.Join(carryDrawings(w, told.Clips, job.VisitID, id), st.putEnd(w, &job))
 	})
 	if err != nil {
 		return err

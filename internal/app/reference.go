@@ -75,6 +75,7 @@ var studioFiles = [][2]string{
 	{filesFolder, "films and other files as they were taken in, unaltered, and measured landmarks; each named by the SHA-256 of its content, so that none is kept twice and none can change unseen"},
 	{lockName, "keeps two programs from measuring in one folder at once"},
 	{stillsFolder, "frames of films that reports show, kept so that a report need not wait for them; may be removed at any time"},
+	{errandFolder, "what work in the background is making, until it is done"},
 	{exportFolder, "films and pictures to take away, until the program stops"},
 	{drawnFolder, "the films of the invented runner while they are drawn; then they are among the files"},
 	{ownErrorsFile, "the studio's own errors, where readings were adopted (YAML)"},

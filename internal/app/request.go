@@ -63,7 +63,7 @@ type Request struct {
 	belt *BeltSpeed // the timed speed, worked out by settleBelt
 	own  *OwnErrors // the studio's own errors, which stand in for the published ones
 	// remembered are landmarks that were found in this film before; nil for none.
-	remembered *trackMemory
+	remembered trackKeeper
 }
 
 // Point is a place in a picture: pixels from the top-left corner, and the time

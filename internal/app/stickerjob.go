@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -103,8 +105,16 @@ func readStickers(r store.Reader, clipID string) (store.Document, askedStickers,
 }
 
 func (k *records) openStickers(hash string) (keptStickers, error) {
+	path, err := k.files.Path(hash)
+	if err != nil {
+		return keptStickers{}, err
+	}
+	return readStickersFile(path)
+}
+
+func readStickersFile(path string) (keptStickers, error) {
 	var out keptStickers
-	f, err := k.files.Open(hash)
+	f, err := os.Open(path)
 	if err != nil {
 		return out, err
 	}
@@ -331,38 +341,29 @@ func (st *Studio) followJob(ctx context.Context, job store.Job) error {
 	if err != nil {
 		return err
 	}
-	facts, err := video.Probe(ctx, path)
-	if err != nil {
-		return nameIn(videoProblem(path, err), path, c.Name)
-	}
-	if err := checkStickers(asked.Points, facts.Frames(), facts.WidthPX, facts.HeightPX); err != nil {
-		return err
+	order := &followOrder{File: path, Points: asked.Points, BeforePoints: before.Points}
+	if before.File != "" {
+		if order.Before, err = kept.files.Path(before.File); err != nil {
+			order.Before = ""
+		}
 	}
 	st.queue.mu.Lock()
 	live := st.queue.now[job.ID]
 	st.queue.mu.Unlock()
-	progress := &jobProgress{st: st, ctx: ctx, live: live, names: map[string]string{path: c.Name}}
-	last := -1
-	paths, err := followStickers(ctx, facts, 0, facts.Frames(), asked.Points, func(done, total int) {
-		if last < 0 {
-			progress.total, last = total, 0
-			progress.Stage("following stickers", path, total)
-		}
-		progress.Advance(done - last)
-		last = done
-	})
+	e, err := st.sendOut(ctx, errandOrder{Follow: order})
 	if err != nil {
-		return nameIn(err, path, c.Name)
-	}
-	if before.File != "" {
-		if made, err := kept.openStickers(before.File); err == nil {
-			uphold(made.Paths, before.Points, paths, asked.Points)
-		}
-	}
-	rec := stickerRecord{Points: asked.Points}
-	if rec.File, err = putGob(ctx, kept.files, keptStickers{Format: stickerFormat, TimeS: facts.TimeS, Paths: paths}); err != nil {
 		return err
 	}
+	defer e.close()
+	progress := &jobProgress{st: st, ctx: ctx, live: live, names: map[string]string{path: c.Name}, alone: true}
+	if _, err := e.finish(progress, nil); err != nil {
+		return nameIn(err, path, c.Name)
+	}
+	rec := stickerRecord{Points: asked.Points}
+	if rec.File, err = e.keep(ctx, kept.files, followedFile); err != nil {
+		return err
+	}
+	e.close()
 	err = kept.Change(ctx, store.Deed{What: "Followed the stickers in " + c.Name}, func(w store.Writer) error {
 		if _, err := w.Clip(c.ID); err != nil {
 			return missingRecord(err, "clip")
@@ -385,6 +386,46 @@ func (st *Studio) followJob(ctx context.Context, job store.Job) error {
 	}
 	st.jobEnded(job)
 	return nil
+}
+
+// followedFile is the file in which an errand leaves the paths it followed.
+const followedFile = "followed"
+
+// followOrder is the following of a film's stickers as an errand.
+type followOrder struct {
+	File         string
+	Points       []StickerPoint
+	Before       string // file of the paths of the last time; empty for none
+	BeforePoints []StickerPoint
+}
+
+// carryOut follows, on the errand, and leaves the paths as a file.
+func (o *followOrder) carryOut(ctx context.Context, order *errandOrder, say *errandTongue) (frames int, err error) {
+	facts, err := video.Probe(ctx, o.File)
+	if err != nil {
+		return 0, videoProblem(o.File, err)
+	}
+	if err := checkStickers(o.Points, facts.Frames(), facts.WidthPX, facts.HeightPX); err != nil {
+		return 0, err
+	}
+	last := -1
+	paths, err := followStickers(ctx, facts, 0, facts.Frames(), o.Points, func(done, total int) {
+		if last < 0 {
+			last = 0
+			say.Stage("following stickers", o.File, total)
+		}
+		say.Advance(done - last)
+		last = done
+	})
+	if err != nil {
+		return 0, err
+	}
+	if o.Before != "" {
+		if made, err := readStickersFile(o.Before); err == nil {
+			uphold(made.Paths, o.BeforePoints, paths, o.Points)
+		}
+	}
+	return facts.Frames(), writeGob(filepath.Join(order.Dir, followedFile), keptStickers{Format: stickerFormat, TimeS: facts.TimeS, Paths: paths})
 }
 
 // followedOf are the paths of a clip's stickers that came of the clicks that stand

@@ -112,25 +112,38 @@ func (st *Studio) saveResult(ctx context.Context, deed store.Deed, s *Session, a
 	if err != nil {
 		return err
 	}
-	result, err := st.newResult(ctx, r, s, at)
+	hash, err := putSession(ctx, r.files, s)
 	if err != nil {
-		return err
+		return recordProblem(err, st.dir)
+	}
+	id, err := st.saveTold(ctx, r, deed, s.told(), hash, at, more)
+	if err == nil {
+		s.ID, s.VisitID = id, at.visit
+	}
+	return err
+}
+
+// saveTold is saveResult of a session whose file is kept already; it returns the
+// result's ID.
+func (st *Studio) saveTold(ctx context.Context, r *records, deed store.Deed, told *sessionTold, hash string, at resultPlace, more func(w store.Writer, id string) error) (string, error) {
+	result, err := told.result(hash, at)
+	if err != nil {
+		return "", err
 	}
 	err = r.Change(ctx, deed, func(w store.Writer) error {
 		if err := w.PutResult(&result); err != nil {
 			return err
 		}
-		if err := w.PutDigest(result.ID, digestOf(s)); err != nil || more == nil {
+		if err := w.PutDigest(result.ID, told.Digest); err != nil || more == nil {
 			return err
 		}
 		return more(w, result.ID)
 	})
 	if err != nil {
-		return recordProblem(err, filepath.Join(st.dir, recordsFile))
+		return "", recordProblem(err, filepath.Join(st.dir, recordsFile))
 	}
-	s.ID, s.VisitID = result.ID, at.visit
 	st.tell("result", PageTouched{ID: result.ID, VisitID: at.visit})
-	return nil
+	return result.ID, nil
 }
 
 // newResult keeps the session's file and returns the record that names it.
@@ -139,16 +152,60 @@ func (st *Studio) newResult(ctx context.Context, r *records, s *Session, at resu
 	if err != nil {
 		return store.Result{}, recordProblem(err, st.dir)
 	}
-	line := resultLine{PageSummary: s.summary(), Rests: at.rests}
+	return s.told().result(hash, at)
+}
+
+// sessionTold is what the records tell of a session beside its file.
+type sessionTold struct {
+	Runner string
+	Files  string // their names in words
+	Line   resultLine
+	Digest json.RawMessage
+	Clips  []clipTold
+}
+
+// clipTold is a measured clip: its ID, empty for none, and which of its file's frames
+// were measured.
+type clipTold struct {
+	ID            string
+	Film          bool
+	First, Frames int
+}
+
+func (s *Session) told() *sessionTold {
+	t := &sessionTold{Runner: s.Runner.Name, Files: s.files(), Line: resultLine{PageSummary: s.summary()}, Digest: digestOf(s)}
+	t.Line.ID = ""
 	for _, c := range s.Clips {
-		line.Model = cmp.Or(line.Model, c.Model)
+		t.Line.Model = cmp.Or(t.Line.Model, c.Model)
+		one := clipTold{ID: c.ID, Film: c.IsVideo(), First: c.FirstFrame}
+		if c.Mended != nil {
+			one.Frames = c.Mended.Frames()
+		}
+		t.Clips = append(t.Clips, one)
 	}
-	line.ID = ""
+	return t
+}
+
+// clipIDs are the IDs of the visit's clips; empty outside a visit.
+func (t *sessionTold) clipIDs() []string {
+	ids := []string{}
+	for _, c := range t.Clips {
+		if c.ID != "" {
+			ids = append(ids, c.ID)
+		}
+	}
+	return ids
+}
+
+// result is the record of a session whose file has the hash.
+func (t *sessionTold) result(hash string, at resultPlace) (store.Result, error) {
+	line := t.Line
+	line.Rests = at.rests
 	summary, err := json.Marshal(line)
 	if err != nil {
 		return store.Result{}, err
 	}
-	return store.Result{VisitID: at.visit, ClipIDs: at.clipIDs, Runner: s.Runner.Name, Hash: hash, Summary: summary}, nil
+	return store.Result{VisitID: at.visit, ClipIDs: at.clipIDs, Runner: t.Runner, Hash: hash, Summary: summary}, nil
 }
 
 // maxCached is how many opened sessions are held in memory.

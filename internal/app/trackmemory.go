@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 
 	"gaitwright/gait/track"
 	"gaitwright/internal/store"
@@ -38,7 +39,17 @@ type trackRecord struct {
 	Slowdown float64 `json:"slowdown"`
 }
 
-// trackMemory holds the landmarks of one clip between measurements.
+// trackKeeper holds the landmarks of one clip between measurements.
+type trackKeeper interface {
+	// recall returns landmarks that were kept and will do for what is wanted.
+	// Whatever is wrong with them, they can be found again, so nothing of it is an
+	// error.
+	recall(ctx context.Context, w trackRecord) (*track.Track, []string, bool)
+	// remember keeps landmarks that were just found.
+	remember(ctx context.Context, w trackRecord, t *track.Track, notes []string) error
+}
+
+// trackMemory is the keeper that has the records.
 type trackMemory struct {
 	kept *records
 	clip store.Clip
@@ -76,15 +87,33 @@ func (r *Request) landmarks(ctx context.Context, facts *video.Facts, from, to in
 	return t, notes, m.remember(ctx, w, t, notes)
 }
 
-// recall reads landmarks that were kept. Whatever is wrong with them, they can be
-// found again, so nothing of it is an error.
-func (m *trackMemory) recall(ctx context.Context, w trackRecord) (*track.Track, []string, bool) {
+// record reads how the clip's landmarks were found, and in which file they stand.
+func (m *trackMemory) record(ctx context.Context) (trackRecord, bool) {
 	var doc store.Document
 	if err := m.kept.Read(ctx, func(r store.Reader) (err error) { doc, err = r.Document(docTrack, m.clip.ID); return err }); err != nil {
-		return nil, nil, false
+		return trackRecord{}, false
 	}
 	var t trackRecord
-	if err := json.Unmarshal(doc.Body, &t); err != nil || !t.covers(w) {
+	err := json.Unmarshal(doc.Body, &t)
+	return t, err == nil
+}
+
+// known is the same for an errand.
+func (m *trackMemory) known(ctx context.Context) knownTrack {
+	t, ok := m.record(ctx)
+	if !ok {
+		return knownTrack{}
+	}
+	path, err := m.kept.files.Path(t.File)
+	if err != nil {
+		return knownTrack{}
+	}
+	return knownTrack{How: t, Path: path}
+}
+
+func (m *trackMemory) recall(ctx context.Context, w trackRecord) (*track.Track, []string, bool) {
+	t, ok := m.record(ctx)
+	if !ok || !t.covers(w) {
 		return nil, nil, false
 	}
 	f, err := m.kept.files.Open(t.File)
@@ -92,6 +121,11 @@ func (m *trackMemory) recall(ctx context.Context, w trackRecord) (*track.Track, 
 		return nil, nil, false
 	}
 	defer f.Close()
+	return t.read(f, w)
+}
+
+// read reads kept landmarks as they are wanted.
+func (t trackRecord) read(f io.Reader, w trackRecord) (*track.Track, []string, bool) {
 	var k keptTrack
 	if err := readGob(f, &k); err != nil || k.Format != trackFormat || k.Track == nil {
 		return nil, nil, false
@@ -105,13 +139,27 @@ func (m *trackMemory) recall(ctx context.Context, w trackRecord) (*track.Track, 
 	return k.Track.Slice(w.From-t.From, w.To-t.From), k.Notes, true
 }
 
-// remember keeps landmarks that were just found. The record is one of its own and
-// in no list of deeds, so that a person's undo is not held up by it.
 func (m *trackMemory) remember(ctx context.Context, w trackRecord, t *track.Track, notes []string) error {
 	var err error
 	if w.File, err = putGob(ctx, m.kept.files, keptTrack{Format: trackFormat, Track: t, Notes: notes}); err != nil {
 		return recordProblem(err, "")
 	}
+	return m.write(ctx, w)
+}
+
+// takeOver keeps landmarks that an errand found.
+func (m *trackMemory) takeOver(ctx context.Context, e *errand, found errandTrack) error {
+	w := found.How
+	var err error
+	if w.File, err = e.keep(ctx, m.kept.files, found.Name); err != nil {
+		return err
+	}
+	return m.write(ctx, w)
+}
+
+// write writes the record, which is one of its own and in no list of deeds, so that a
+// person's undo is not held up by it.
+func (m *trackMemory) write(ctx context.Context, w trackRecord) error {
 	body, err := json.Marshal(w)
 	if err != nil {
 		return err

@@ -10,7 +10,10 @@ import (
 )
 
 // isolate puts the child into a process group of its own.
-func isolate(cmd *exec.Cmd) { cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} }
+func isolate(cmd *exec.Cmd) {
+	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
+	endWithParent(cmd.SysProcAttr)
+}
 
 // killGroup ends the child and whatever it started.
 func killGroup(cmd *exec.Cmd) error {

@@ -1,0 +1,208 @@
+package app_test
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"runtime/debug"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"gaitwright/internal/app"
+	"gaitwright/internal/store"
+)
+
+// servingDir, where it names a studio's folder in the environment, makes the test's
+// binary a program that does the studio's work and tells how much memory it has.
+const servingDir = "GAITWRIGHT_TEST_SERVING"
+
+// serving does a studio's work until its standard input ends. For each line that it
+// is sent it gives back what memory it can and says how much is left.
+func serving(dir string) int {
+	st, err := app.OpenStudio(dir)
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	defer st.Close()
+	st.StartWork(context.Background())
+	for buf := make([]byte, 1); ; {
+		if _, err := os.Stdin.Read(buf); err != nil {
+			return 0
+		}
+		debug.FreeOSMemory()
+		m := memoryOf(os.Getpid())
+		fmt.Println(m.all, m.own, m.file)
+	}
+}
+
+// server is a process of its own that does a studio's work.
+type server struct {
+	t   testing.TB
+	cmd *exec.Cmd
+	in  io.WriteCloser
+	out io.Reader
+}
+
+func serve(t testing.TB, dir string) *server {
+	t.Helper()
+	s := &server{t: t, cmd: exec.Command(must[string](t)(os.Executable()))}
+	s.cmd.Env = append(os.Environ(), servingDir+"="+dir)
+	s.cmd.Stderr = os.Stderr
+	s.in = must[io.WriteCloser](t)(s.cmd.StdinPipe())
+	s.out = must[io.ReadCloser](t)(s.cmd.StdoutPipe())
+	if err := s.cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.in.Close(); s.cmd.Wait() })
+	return s
+}
+
+// memory is of a process, in MB: all, its own, and pages of files such as the program
+// itself, which the system can take back.
+type memory struct{ all, own, file float64 }
+
+func memoryOf(pid int) (m memory) {
+	b, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
+	if err != nil {
+		return m
+	}
+	for line := range strings.Lines(string(b)) {
+		for name, to := range map[string]*float64{"VmRSS:": &m.all, "RssAnon:": &m.own, "RssFile:": &m.file} {
+			if rest, ok := strings.CutPrefix(line, name); ok {
+				kB, _ := strconv.ParseFloat(strings.Fields(rest)[0], 64)
+				*to = kB / 1024
+			}
+		}
+	}
+	return m
+}
+
+// idle is the memory of the process when nothing is asked of it.
+func (s *server) idle() (m memory) {
+	s.t.Helper()
+	if _, err := s.in.Write([]byte("?")); err != nil {
+		s.t.Fatal(err)
+	}
+	if _, err := fmt.Fscanln(s.out, &m.all, &m.own, &m.file); err != nil {
+		s.t.Fatal(err)
+	}
+	return m
+}
+
+// mostIdleMB is what the program may hold when nothing is asked of it.
+const mostIdleMB = 60
+
+// TestMemoryAfterAFilm measures a film from its pictures and again from its landmarks
+// in a program of its own: what that took goes back to the machine, and the network's
+// library never comes into it. Killed at one blow, that program leaves no process
+// behind, and the next one does the work.
+func TestMemoryAfterAFilm(t *testing.T) {
+	if testing.Short() {
+		t.Skip("finds landmarks in a film; left out with -short")
+	}
+	if runtime.GOOS != "linux" {
+		t.Skip("reads /proc")
+	}
+	st := openStudio(t)
+	v := filmedVisit(t, st)
+	j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+
+	first := serve(t, st.Dir())
+	atWork(t, first.cmd.Process.Pid, "ffmpeg")
+	pids := descendants(t, first.cmd.Process.Pid, "")
+	kill(t, first.cmd.Process.Pid, syscall.SIGKILL)
+	allGone(t, "the program killed", pids)
+	left := must[[]os.DirEntry](t)(os.ReadDir(filepath.Join(st.Dir(), "errands")))
+	if len(left) != 1 {
+		t.Errorf("the program killed: its errand had %d folders", len(left))
+	}
+
+	s := serve(t, st.Dir())
+	before := s.idle()
+	measured := func() {
+		t.Helper()
+		if got := stored(t, st, j.ID); got.State != store.JobDone {
+			t.Fatalf("job %s: %s", got.State, got.Message)
+		}
+		maps := must[[]byte](t)(os.ReadFile(fmt.Sprintf("/proc/%d/maps", s.cmd.Process.Pid)))
+		if bytes.Contains(maps, []byte("onnxruntime")) {
+			t.Error("the network's library is in the program with the pages")
+		}
+	}
+	measured()
+	film := s.idle()
+	if left, err := os.ReadDir(filepath.Join(st.Dir(), "errands")); len(left) > 0 {
+		t.Errorf("left behind %v, %v", left, err)
+	}
+	c := must[app.PageVisit](t)(st.Visit(bg, v.ID)).Clips[0]
+	c.Facts.SpeedMPS = ptr(3.4)
+	must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	j = must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+	measured()
+	again := s.idle()
+	for _, m := range []struct {
+		when string
+		memory
+	}{{"at the start", before}, {"after a film", film}, {"after it was measured again", again}} {
+		t.Logf("%-28s %.1f MB: its own %.1f, pages of files %.1f", m.when, m.all, m.own, m.file)
+		if m.all == 0 || m.all > mostIdleMB {
+			t.Errorf("%s the program holds %.1f MB, more than %d", m.when, m.all, mostIdleMB)
+		}
+	}
+}
+
+// stored waits until a job has ended that another program does.
+func stored(t testing.TB, st *app.Studio, id string) (j store.Job) {
+	t.Helper()
+	records, _, err := st.Records()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for begun := time.Now(); time.Since(begun) < 10*time.Minute; time.Sleep(50 * time.Millisecond) {
+		if err := records.Read(bg, func(r store.Reader) (err error) { j, err = r.Job(id); return err }); err != nil {
+			t.Fatal(err)
+		}
+		if j.State != store.JobQueued && j.State != store.JobRunning {
+			return j
+		}
+	}
+	t.Fatal("the job does not end")
+	return j
+}
+
+// A person who calls what the program calls itself is told so; another version is
+// told to be restarted; an order that breaks off ends the errand.
+func TestErrandsAreNotForPeople(t *testing.T) {
+	program := must[string](t)(os.Executable())
+	for _, c := range []struct {
+		name  string
+		in    io.Reader // nil for the null device
+		exit  int
+		words string // on either output
+	}{
+		{"nothing", nil, 2, "by hand"},
+		{"text", strings.NewReader("hello\n"), 2, "by hand"},
+		{"no line", strings.NewReader("gaitwright errand"), 2, "by hand"},
+		{"another version", strings.NewReader("gaitwright errand 1 of another day\n"), 2, "Stop it and start it again"},
+		{"no order", strings.NewReader(app.ErrandGreeting()), 130, ""},
+		{"a broken order", strings.NewReader(app.ErrandGreeting() + "\x03\x04\x00\x01\x02\x03"), 3, "failed"},
+	} {
+		cmd := exec.Command(program, app.ErrandWord)
+		cmd.Stdin = c.in
+		out, err := cmd.CombinedOutput()
+		var exit *exec.ExitError
+		if !errors.As(err, &exit) || exit.ExitCode() != c.exit || !strings.Contains(string(out), c.words) {
+			t.Errorf("%s: %v, %s", c.name, err, out)
+		}
+	}
+}
