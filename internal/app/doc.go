@@ -32,7 +32,7 @@
 //
 // What takes much memory is done on an errand, a process of its own that the program
 // starts from its own executable: measuring, following stickers, reading a test from
-// a film, a live view. An errand never opens the records. It hears its order on
+// a film, a live view, drawing the invented runner's films. An errand never opens the records. It hears its order on
 // standard input, tells on standard output how far it is, and leaves what it made as
 // a file, which the program takes over: landmarks as soon as those of a film are
 // found, the result in one change at the end. It ends when its standard input does,

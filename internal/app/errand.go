@@ -61,6 +61,7 @@ type errandOrder struct {
 	Follow  *followOrder
 	Exam    *examOrder
 	Live    *liveOrder
+	Draw    *drawOrder
 }
 
 // errandLine is one thing said by an errand; one of the fields is set.
@@ -273,17 +274,15 @@ func (e *errand) finish(progress Progress, found func(errandTrack) error) (json.
 }
 
 // keep puts a file that the errand made among those of the studio and returns its
-// hash.
-func (e *errand) keep(ctx context.Context, files store.FileKeeper, name string) (string, error) {
-	path := filepath.Join(e.dir, filepath.Base(name))
-	f, err := os.Open(path)
+// hash and size.
+func (e *errand) keep(ctx context.Context, files store.FileKeeper, name string) (hash string, size int64, err error) {
+	f, err := os.Open(filepath.Join(e.dir, filepath.Base(name)))
 	if err != nil {
-		return "", fmt.Errorf("what the work made is not there: %w", err)
+		return "", 0, fmt.Errorf("what the work made is not there: %w", err)
 	}
-	defer os.Remove(path)
 	defer f.Close()
-	hash, _, err := files.Put(ctx, f, 0)
-	return hash, recordProblem(err, "")
+	hash, size, err = files.Put(ctx, f, 0)
+	return hash, size, recordProblem(err, "")
 }
 
 // end ends the process where it still runs, and buries it.

@@ -120,6 +120,8 @@ func (o *errandOrder) carryOut(ctx context.Context, say *errandTongue, next func
 		return o.Follow.carryOut(ctx, o, say)
 	case o.Exam != nil:
 		return o.Exam.carryOut(ctx, o, say)
+	case o.Draw != nil:
+		return o.Draw.carryOut(ctx, o, say)
 	case o.Live != nil:
 		return nil, o.Live.carryOut(say, next)
 	}

@@ -212,7 +212,6 @@ func requeue(j *store.Job) {
 // again at the next start.
 func (st *Studio) tidy(ctx context.Context) {
 	os.RemoveAll(filepath.Join(st.dir, exportFolder))
-	os.RemoveAll(filepath.Join(st.dir, drawnFolder))
 	st.sweepErrands()
 	st.dropUnfinished()
 	kept, err := st.records()

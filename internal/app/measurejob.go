@@ -148,7 +148,7 @@ func (st *Studio) measureJob(ctx context.Context, job store.Job) error {
 	if err != nil {
 		return err
 	}
-	hash, err := e.keep(ctx, kept.files, measuredFile)
+	hash, _, err := e.keep(ctx, kept.files, measuredFile)
 	if err != nil {
 		return err
 	}

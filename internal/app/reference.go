@@ -77,7 +77,6 @@ var studioFiles = [][2]string{
 	{stillsFolder, "frames of films that reports show, kept so that a report need not wait for them; may be removed at any time"},
 	{errandFolder, "what work in the background is making, until it is done"},
 	{exportFolder, "films and pictures to take away, until the program stops"},
-	{drawnFolder, "the films of the invented runner while they are drawn; then they are among the files"},
 	{ownErrorsFile, "the studio's own errors, where readings were adopted (YAML)"},
 }
 

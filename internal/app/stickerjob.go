@@ -360,7 +360,7 @@ func (st *Studio) followJob(ctx context.Context, job store.Job) error {
 		return nameIn(err, path, c.Name)
 	}
 	rec := stickerRecord{Points: asked.Points}
-	if rec.File, err = e.keep(ctx, kept.files, followedFile); err != nil {
+	if rec.File, _, err = e.keep(ctx, kept.files, followedFile); err != nil {
 		return err
 	}
 	e.close()

@@ -13,7 +13,7 @@ import (
 
 // shootFilm renders the synthetic runner from one view into an H.264 file.
 func shootFilm(ctx context.Context, r *synth.Runner, view clip.View, path string, o filmOptions, progress Progress) (synth.Camera, error) {
-	cam := synth.NewCamera(view, o.WidthPX, o.HeightPX, o.DistanceM).OffSquare(o.YawDeg)
+	cam := o.camera(view)
 	film, err := synth.NewFilm(r, cam, synth.Clock(o.RateHz, o.Seconds), synth.Look{Shutter: o.Shutter, Dress: o.Dress})
 	if err != nil {
 		return cam, err
@@ -46,6 +46,11 @@ type filmOptions struct {
 	YawDeg            float64 // off square
 	Shutter           float64 // share of the frame interval for which it is open
 	Dress             uint64  // body and clothes; 0 for the demonstration's
+}
+
+// camera is the one that takes the film.
+func (o filmOptions) camera(view clip.View) synth.Camera {
+	return synth.NewCamera(view, o.WidthPX, o.HeightPX, o.DistanceM).OffSquare(o.YawDeg)
 }
 
 var demoFilm = filmOptions{WidthPX: 720, HeightPX: 1280, RateHz: 120, Seconds: 8, DistanceM: 4}

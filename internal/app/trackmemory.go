@@ -151,7 +151,7 @@ func (m *trackMemory) remember(ctx context.Context, w trackRecord, t *track.Trac
 func (m *trackMemory) takeOver(ctx context.Context, e *errand, found errandTrack) error {
 	w := found.How
 	var err error
-	if w.File, err = e.keep(ctx, m.kept.files, found.Name); err != nil {
+	if w.File, _, err = e.keep(ctx, m.kept.files, found.Name); err != nil {
 		return err
 	}
 	return m.write(ctx, w)

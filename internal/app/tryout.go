@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 
@@ -20,9 +19,6 @@ import (
 // that it can be measured while the other is drawn.
 
 const jobDraw = "draw"
-
-// drawnFolder is where films are while they are drawn.
-const drawnFolder = "drawn"
 
 // PageTryAsk is POST /api/tryout. Language is en or de: that of what the invented
 // runner says.
@@ -207,36 +203,43 @@ func (st *Studio) drawJob(ctx context.Context, job store.Job) error {
 
 // drawInto draws the film and takes it into the job's visit.
 func (st *Studio) drawInto(ctx context.Context, kept *records, job store.Job, view clip.View, ask drawRequest) (PageVisitClip, error) {
-	dir := filepath.Join(st.dir, drawnFolder)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return PageVisitClip{}, unwritable(dir, err)
-	}
-	path := filepath.Join(dir, job.ID+".mp4")
-	defer os.Remove(path)
-	p := demonstration()
-	p.DurationS = st.drawing.Seconds + 1
-	runner, err := synth.New(p)
-	if err != nil {
-		return PageVisitClip{}, err
-	}
 	st.queue.mu.Lock()
 	live := st.queue.now[job.ID]
 	st.queue.mu.Unlock()
-	progress := &jobProgress{st: st, ctx: ctx, live: live, total: len(synth.Clock(st.drawing.RateHz, st.drawing.Seconds))}
-	cam, err := shootFilm(ctx, runner, view, path, st.drawing, progress)
+	e, err := st.sendOut(ctx, errandOrder{Draw: &drawOrder{View: view, Film: st.drawing}})
 	if err != nil {
 		return PageVisitClip{}, err
 	}
-	film, err := os.Open(path)
+	defer e.close()
+	if _, err := e.finish(&jobProgress{st: st, ctx: ctx, live: live, alone: true}, nil); err != nil {
+		return PageVisitClip{}, err
+	}
+	hash, bytes, err := e.keep(ctx, kept.files, drawnFile)
 	if err != nil {
 		return PageVisitClip{}, err
 	}
-	hash, bytes, err := kept.files.Put(ctx, film, 0)
-	film.Close()
+	return st.takeIn(ctx, ask.Who, job.VisitID, ask.Name, hash, bytes, drawnFacts(st.drawing.camera(view), st.drawing, demonstration().SpeedMPS))
+}
+
+// drawnFile is the file in which an errand leaves the film it drew.
+const drawnFile = "drawn.mp4"
+
+// drawOrder is the drawing of a film of the invented runner as an errand.
+type drawOrder struct {
+	View clip.View
+	Film filmOptions
+}
+
+// carryOut draws, on the errand, and leaves the film as a file.
+func (o *drawOrder) carryOut(ctx context.Context, order *errandOrder, say *errandTongue) (frames int, err error) {
+	p := demonstration()
+	p.DurationS = o.Film.Seconds + 1
+	runner, err := synth.New(p)
 	if err != nil {
-		return PageVisitClip{}, recordProblem(err, st.dir)
+		return 0, err
 	}
-	return st.takeIn(ctx, ask.Who, job.VisitID, ask.Name, hash, bytes, drawnFacts(cam, st.drawing, p.SpeedMPS))
+	_, err = shootFilm(ctx, runner, o.View, filepath.Join(order.Dir, drawnFile), o.Film, say)
+	return len(synth.Clock(o.Film.RateHz, o.Film.Seconds)), err
 }
 
 // drawnFacts is what is known of a drawn film: its view, the belt's speed, a metre

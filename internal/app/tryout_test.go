@@ -52,7 +52,7 @@ func begunDrawing(t *testing.T, st *app.Studio, visit string) app.PageJob {
 
 func noneHalf(t *testing.T, st *app.Studio) {
 	t.Helper()
-	if left, err := os.ReadDir(filepath.Join(st.Dir(), "drawn")); err == nil && len(left) > 0 {
+	if left, err := os.ReadDir(filepath.Join(st.Dir(), "errands")); err == nil && len(left) > 0 {
 		t.Errorf("%s is left", left[0].Name())
 	}
 }
