@@ -7,13 +7,11 @@ import (
 	"time"
 )
 
-// A server that is asked nothing gives memory back to the machine: what is left over
-// from its work soon, what is held ready to be worked on when nobody has come back to
-// it for longer.
-const (
-	tidyEvery = 2 * time.Minute
-	restAfter = 15 * time.Minute
-)
+// A server that is asked nothing for a while gives memory back to the machine: what is
+// held ready to be worked on, and what is left over from its work. A result of half a
+// minute of film that was corrected takes tens of megabytes to hold ready, and a second
+// or so to be made ready again.
+const tidyEvery = 2 * time.Minute
 
 // calm knows how long nothing was asked. A page that is open and listens to the
 // events asks nothing.
@@ -35,7 +33,7 @@ func (c *calm) watch(next http.Handler) http.Handler {
 	})
 }
 
-// keep tidies and, once in each long calm, lets rest, until done.
+// keep tidies in each calm and, once in it, lets rest, until done.
 func (c *calm) keep(done <-chan struct{}, tidy, rest func()) {
 	c.last.CompareAndSwap(0, time.Now().UnixNano())
 	var rested int64
@@ -52,7 +50,7 @@ func (c *calm) keep(done <-chan struct{}, tidy, rest func()) {
 		if c.busy.Load() > 0 || quiet < tidyEvery {
 			continue
 		}
-		if quiet >= restAfter && rested != last {
+		if rested != last {
 			rested = last
 			rest()
 		}
