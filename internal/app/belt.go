@@ -117,13 +117,18 @@ func (s BeltSpeed) String() string {
 	return fmt.Sprintf("%.3f ± %.3f m/s", s.SpeedMPS, s.SpeedMPS*s.RelativeSD)
 }
 
+// agrees tells whether the display is within the check's own error.
+func (s BeltSpeed) agrees(displayMPS float64) bool {
+	return math.Abs(100*(displayMPS/s.SpeedMPS-1)) <= 196*s.RelativeSD
+}
+
 // Against says how far the display is from the true speed, and whether that is
 // more than the check's own error.
 func (s BeltSpeed) Against(displayMPS float64) string {
 	off := 100 * (displayMPS/s.SpeedMPS - 1)
 	text := fmt.Sprintf("the display's %.2f m/s", displayMPS)
 	switch limit := 196 * s.RelativeSD; {
-	case math.Abs(off) <= limit:
+	case s.agrees(displayMPS):
 		text += fmt.Sprintf(" agrees with the belt's %s within the error of the check (%+.1f %%, ± %.1f %%)", s, off, limit)
 	case off < 0:
 		text += fmt.Sprintf(" is %.1f %% too low: the belt ran at %s", -off, s)

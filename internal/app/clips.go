@@ -133,6 +133,11 @@ func (c *clipRecord) page(f *visitRecords) PageVisitClip {
 	if c.probe.CaptureRateHz > 0 && p.Facts.CaptureRateHz == nil {
 		p.Warnings = append(slices.Clone(p.Warnings), fmt.Sprintf("The file says that it was filmed at %.0f frames a second.", c.probe.CaptureRateHz))
 	}
+	if c.facts.Belt.ready() {
+		if b, err := c.pageBelt(&c.facts.PageClipFacts); err == nil {
+			p.Belt = &b
+		}
+	}
 	if c.gone {
 		p.Problem = "The file of this clip is gone from the studio's folder: take it in again."
 	} else if c.isFilm() {
@@ -473,13 +478,19 @@ func (st *Studio) Belt(ctx context.Context, id string) (PageBeltCheck, error) {
 	if t.Belt == nil {
 		return PageBeltCheck{}, &Problem{Kind: KindUsage, Field: "facts.belt", What: "the belt's seam was not timed in this clip", Mend: "Give the belt's length and click each pass of its seam."}
 	}
+	return c.pageBelt(t)
+}
+
+// pageBelt is what the passes of the seam say, as the browser gets it.
+func (c *clipRecord) pageBelt(t *PageClipFacts) (PageBeltCheck, error) {
 	s, err := c.beltSpeed(t)
 	if err != nil {
 		return PageBeltCheck{}, err
 	}
-	p := PageBeltCheck{SpeedMPS: s.SpeedMPS, SD: s.SpeedMPS * s.RelativeSD, Turns: s.Turns, Said: t.SpeedMPS, Text: "The belt ran at " + s.String() + "."}
+	p := PageBeltCheck{SpeedMPS: s.SpeedMPS, SD: s.SpeedMPS * s.RelativeSD, Turns: s.Turns, Said: t.SpeedMPS, Agrees: true, Text: "The belt ran at " + s.String() + "."}
 	if t.SpeedMPS != nil {
 		p.DifferencePercent = number(100*(*t.SpeedMPS/s.SpeedMPS-1), 2)
+		p.Agrees = s.agrees(*t.SpeedMPS)
 		p.Text = capital(s.Against(*t.SpeedMPS)) + "."
 	}
 	return p, nil

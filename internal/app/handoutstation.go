@@ -197,6 +197,9 @@ func (st *Studio) ClickTrack(ctx context.Context, visitID string, week, pace int
 	if err != nil {
 		return nil, "", 0, err
 	}
+	if f.intake.refer().stops() {
+		return nil, "", 0, f.noStepRate()
+	}
 	weeks := f.pageStepRate().Weeks
 	if week < 0 || week >= len(weeks) || pace < 0 || pace >= len(weeks[week].At) {
 		return nil, "", 0, &Problem{Kind: KindNotFound, What: "The ramp has no such week or pace."}

@@ -257,6 +257,9 @@ type PageVisitClip struct {
 	Track       string        `json:"track"` // none, queued, running, done or failed
 	Poster      *string       `json:"poster"`
 	Warnings    []string      `json:"warnings"`
+	// Belt is what the passes of the seam say of the belt's speed; null where they
+	// say nothing yet.
+	Belt *PageBeltCheck `json:"belt"`
 }
 
 // PageClipFacts is what the analyst says of a clip. Times are on the film's true
@@ -318,12 +321,14 @@ type PageClipChange struct {
 // PageBeltCheck is what the belt's seam says: GET /api/clips/{id}/belt.
 type PageBeltCheck struct {
 	SpeedMPS float64  `json:"speed_mps"`
-	SD       float64  `json:"sd"`
+	SD       float64  `json:"sd"` // m/s, one standard deviation
 	Turns    int      `json:"turns"`
 	Said     *float64 `json:"said"` // the speed that was given
 	// DifferencePercent is by how much the speed given is above the true one.
 	DifferencePercent *float64 `json:"difference_percent"`
-	Text              string   `json:"text"`
+	// Agrees tells whether that is within the error of the check.
+	Agrees bool   `json:"agrees"`
+	Text   string `json:"text"`
 }
 
 // PageVisitResult is one measurement of a visit.

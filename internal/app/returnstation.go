@@ -586,8 +586,14 @@ func (st *Studio) ChangeReturn(ctx context.Context, who, visitID string, c PageR
 		return now, nil
 	}
 	err = st.change(ctx, who, returnDeed(before, next), visitID, func(w store.Writer) error {
-		if _, err := w.Visit(visitID); err != nil {
+		f, _, err := openVisit(w, visitID)
+		if err != nil {
 			return err
+		}
+		for block, d := range next.Blocks {
+			if d.Do == "progress" && before.Blocks[block].Do != d.Do && f.intake.refer().stops() {
+				return problem(KindNotAllowed, "", "It goes on when a clinician's clearance is noted at the station Intake.", "a warning sign stops this visit: nothing is made harder")
+			}
 		}
 		doc, err := visitDocument(w, docReturn, visitID)
 		if err != nil {

@@ -79,6 +79,23 @@ func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, 
 	}
 	c.checkScale(runner, height)
 	c.checkBeltScale()
+	c.checkStick(runner)
+}
+
+// checkStick warns where a known length and the belt under the stance foot give
+// scales that differ by more than their errors together: one of the two is wrong.
+func (c *Clip) checkStick(runner *track.Track) {
+	s := c.Info.Scale
+	if s.Source != clip.ScaleFromStick || !c.Info.View.Sagittal() {
+		return
+	}
+	c.scaleByBelt(runner, func(belt, sd float64, _ clip.ScaleSource, _ string) {
+		off, limit := 100*(belt/s.PixelsPerM-1), 196*math.Hypot(sd, s.RelativeSD)
+		if math.Abs(off) > limit {
+			c.Warnings = append(c.Warnings, fmt.Sprintf("the known length gives %.0f pixels a metre (± %.1f %%), the belt speed under the stance foot %.0f (± %.1f %%): they differ by %.1f %%, more than their errors explain. Lengths follow the known length: measure it and set its two ends again, in the runner's plane, and check the belt speed",
+				s.PixelsPerM, 100*s.RelativeSD, belt, 100*sd, math.Abs(off)))
+		}
+	})
 }
 
 // checkBeltScale says where a scale by the belt speed is a poor one, and what would

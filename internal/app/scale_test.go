@@ -1,11 +1,13 @@
 package app
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
 	"gaitwright/gait/clip"
 	"gaitwright/gait/event"
+	"gaitwright/internal/synth"
 )
 
 // A scale by the belt that is worse than one by height would be is said, with what
@@ -45,6 +47,35 @@ func TestStridesInWords(t *testing.T) {
 	} {
 		if got := stridesInWords(k.have, k.need); got != k.want {
 			t.Errorf("%v of %v is %q, want %q", k.have, k.need, got, k.want)
+		}
+	}
+}
+
+// A known length and the belt that give different scales are told with the numbers;
+// where they agree, or one is not known, nothing is said.
+func TestAStickThatTheBeltContradicts(t *testing.T) {
+	p := synth.Demo()
+	p.DurationS = 8
+	r, err := synth.New(p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cam := synth.NewCamera(clip.RightSide, 720, 1280, 4) // the runner goes to the right, as after turning
+	seen := r.Track(synth.Clock(120, 7), cam)
+	for _, k := range []struct {
+		off, speed float64
+		said       bool
+	}{{1, p.SpeedMPS, false}, {1.2, p.SpeedMPS, true}, {0.8, p.SpeedMPS, true}, {1, 1.15 * p.SpeedMPS, true}, {1.2, 0, false}} {
+		c := &Clip{Path: "side.mp4", Raw: seen, Contacts: r.Contacts(0, 7)}
+		c.Info = clip.Info{View: clip.RightSide, Surface: clip.Treadmill, FrameRateHz: 120, BeltSpeedMPS: k.speed, WidthPX: 720, HeightPX: 1280}
+		c.settleScale(seen, &Request{}, k.off*cam.PixelsPerM(), nil)
+		if said := len(c.Warnings) > 0; said != k.said {
+			t.Errorf("a length %g times as long, %g m/s: %q", k.off, k.speed, c.Warnings)
+		}
+		for _, w := range c.Warnings {
+			if !strings.Contains(w, fmt.Sprintf("%.0f pixels a metre", k.off*cam.PixelsPerM())) || strings.Contains(inPlainWords(w), "--") {
+				t.Errorf("it reads %q", w)
+			}
 		}
 	}
 }

@@ -350,6 +350,11 @@ func byHand(w, hand PageRampWeek, base float64) PageRampWeek {
 	return w
 }
 
+// noStepRate is why a visit that a warning sign stops has no ramp and no click.
+func (f *visitRecords) noStepRate() error {
+	return problem(KindNotAllowed, "", "It goes on when a clinician's clearance is noted at the station Intake.", "a warning sign stops this visit: no step rate is trained")
+}
+
 // ChangeStepRate writes what the analyst decided.
 func (st *Studio) ChangeStepRate(ctx context.Context, who, visitID string, c PageStepRateChange) (PageStepRate, error) {
 	var e entries
@@ -376,7 +381,7 @@ func (st *Studio) ChangeStepRate(ctx context.Context, who, visitID string, c Pag
 		return PageStepRate{}, err
 	}
 	if f.intake.refer().stops() {
-		return PageStepRate{}, problem(KindNotAllowed, "", "It goes on when a clinician's clearance is noted at the station Intake.", "a warning sign stops this visit: no step rate is trained")
+		return PageStepRate{}, f.noStepRate()
 	}
 	var before keptStepRate
 	if f.steprate != nil {

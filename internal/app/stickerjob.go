@@ -285,6 +285,9 @@ func (st *Studio) FollowStickers(ctx context.Context, who, clipID string) (PageJ
 		if err != nil {
 			return err
 		}
+		if err := notStopped(w, c.VisitID); err != nil {
+			return err
+		}
 		if _, err := c.path(kept.files); err != nil {
 			return err
 		}
@@ -317,6 +320,15 @@ func (st *Studio) FollowStickers(ctx context.Context, who, clipID string) (PageJ
 	return st.pageJob(job), nil
 }
 
+// notStopped refuses to work on a film while a warning sign stops its visit.
+func notStopped(r store.Reader, visitID string) error {
+	f, _, err := openVisit(r, visitID)
+	if err == nil && f.intake.refer().stops() {
+		err = f.mayFilm()
+	}
+	return err
+}
+
 // followJob follows the stickers of a clip, as they stand when it begins, through
 // the whole film and keeps their paths.
 func (st *Studio) followJob(ctx context.Context, job store.Job) error {
@@ -329,6 +341,9 @@ func (st *Studio) followJob(ctx context.Context, job store.Job) error {
 	var before stickerRecord
 	err = kept.Read(ctx, func(r store.Reader) (err error) {
 		if c, err = filmOf(r, job.ClipID); err != nil {
+			return err
+		}
+		if err := notStopped(r, c.VisitID); err != nil {
 			return err
 		}
 		_, asked, before, err = readStickers(r, job.ClipID)

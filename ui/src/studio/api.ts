@@ -209,6 +209,8 @@ export interface StudioClip {
   track: "none" | "queued" | "running" | "done" | "failed";
   poster: string | null;
   warnings: string[] | null;
+  /** What the passes of the seam say of the belt's speed. */
+  belt?: BeltCheck | null;
 }
 
 export interface Job {
@@ -263,10 +265,12 @@ export interface VisitView {
 }
 
 export interface BeltCheck {
-  speed_mps: Maybe;
-  sd: Maybe;
+  speed_mps: number;
+  sd: number;
   said: Maybe;
   difference_percent: Maybe;
+  /** Whether that is within the error of the check. */
+  agrees: boolean;
   text: string;
 }
 

@@ -2,6 +2,8 @@
 import type { FilmText } from "./film.en";
 
 export const filmDe: FilmText = {
+  signs: "Die Warnzeichen sind noch nicht alle abgefragt. Ein Ja darunter heißt: anhalten und überweisen.",
+  toSigns: "Jetzt abfragen",
   title: "Film",
   lead: "Von der Seite und von hinten, fünfzehn Sekunden gleichmäßiges Laufen oder mehr.",
   choose: "Filme wählen",
@@ -32,6 +34,7 @@ export const filmDe: FilmText = {
     views: { left: "Links", right: "Rechts", rear: "Hinten", front: "Vorn" },
     speed: "Bandgeschwindigkeit",
     sameSpeed: (v) => `${v} auch für die anderen Filme`,
+    sameDone: "Auch für die anderen Filme eingetragen",
     incline: "Steigung",
     inclineHint: "Steifigkeit und Kraft aus Zeiten gelten auf einer Steigung nicht und werden nicht angegeben. Umstritten: ein Prozent als Ersatz für den Wind wurde ab 3,75 m/s gefunden; langsamere Läufer brauchten es nicht (Jones & Doust 1996, J Sports Sci 14:321, aus dem Gedächtnis).",
     scale: "Maßstab",
@@ -43,6 +46,9 @@ export const filmDe: FilmText = {
     belt: "Bandprüfung",
     beltNone: "nicht geprüft",
     beltMarks: (n) => (n === 1 ? "1 Durchgang markiert" : `${n} Durchgänge markiert`),
+    beltRan: (v, percent, n) => `${v} ± ${percent} % nach ${n} Durchgängen`,
+    beltLow: (percent) => `Die eingetragene Geschwindigkeit ist ${percent} % zu niedrig.`,
+    beltHigh: (percent) => `Die eingetragene Geschwindigkeit ist ${percent} % zu hoch.`,
     setBelt: "An der Naht prüfen",
     gone: "Die Datei dieses Films fehlt im Ordner des Studios.",
     goneHint: (name) => `Bitte ${name} noch einmal wählen; was dazu gesagt und gemessen wurde, ist noch da.`,

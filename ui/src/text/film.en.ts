@@ -3,6 +3,8 @@ import type { View } from "../api";
 import type { UploadState } from "../film/uploads.svelte";
 
 export const filmEn = {
+  signs: "The warning signs are not all asked yet. One yes among them means: stop and refer.",
+  toSigns: "Ask them now",
   title: "Film",
   lead: "Side and rear, fifteen seconds or more of even running.",
   choose: "Choose films",
@@ -33,6 +35,7 @@ export const filmEn = {
     views: { left: "Left", right: "Right", rear: "Behind", front: "Front" } as Record<Exclude<View, "spatial">, string>,
     speed: "Belt speed",
     sameSpeed: (v: string) => `${v} for the other clips too`,
+    sameDone: "Entered for the other clips too",
     incline: "Incline",
     inclineHint: "Stiffness and force from times do not hold on a slope and are not given. Disputed: one percent to stand for the wind was found from 3.75 m/s; slower runners showed no need (Jones & Doust 1996, J Sports Sci 14:321, from memory).",
     scale: "Scale",
@@ -44,6 +47,9 @@ export const filmEn = {
     belt: "Belt check",
     beltNone: "not checked",
     beltMarks: (n: number) => (n === 1 ? "1 pass marked" : `${n} passes marked`),
+    beltRan: (v: string, percent: string, n: number) => `${v} ± ${percent} % by ${n} passes`,
+    beltLow: (percent: string) => `The speed entered is ${percent} % too low.`,
+    beltHigh: (percent: string) => `The speed entered is ${percent} % too high.`,
     setBelt: "Check by the seam",
     gone: "The file of this clip is gone from the studio’s folder.",
     goneHint: (name: string) => `Choose ${name} again; what was said of it and what was measured is still here.`,

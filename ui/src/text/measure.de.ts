@@ -2,6 +2,8 @@
 import type { MeasureText } from "./measure.en";
 
 export const measureDe: MeasureText = {
+  signs: "Die Warnzeichen sind noch nicht alle abgefragt. Ein Ja darunter heißt: anhalten und überweisen.",
+  toSigns: "Jetzt abfragen",
   title: "Messen",
   none: "Noch gibt es nichts zu messen: Kein Film wurde aufgenommen.",
   which: "Filme, die gemessen werden",

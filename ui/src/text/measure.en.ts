@@ -1,5 +1,7 @@
 // The words of the station Measure, in English.
 export const measureEn = {
+  signs: "The warning signs are not all asked yet. One yes among them means: stop and refer.",
+  toSigns: "Ask them now",
   title: "Measure",
   none: "There is nothing to measure yet: no film was taken in.",
   which: "Clips to measure",
