@@ -25,8 +25,9 @@ import (
 // binary a program that does the studio's work and tells how much memory it has.
 const servingDir = "GAITWRIGHT_TEST_SERVING"
 
-// serving does a studio's work until its standard input ends. For each line that it
-// is sent it gives back what memory it can and says how much is left.
+// serving does a studio's work until its standard input ends. For each byte that it is
+// sent it gives memory back, as the pages' server does in a calm, and says how much is
+// left.
 func serving(dir string) int {
 	st, err := app.OpenStudio(dir)
 	if err != nil {
@@ -39,6 +40,7 @@ func serving(dir string) int {
 		if _, err := os.Stdin.Read(buf); err != nil {
 			return 0
 		}
+		st.Rest()
 		debug.FreeOSMemory()
 		m := memoryOf(os.Getpid())
 		fmt.Println(m.all, m.own, m.file)

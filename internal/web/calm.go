@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"runtime/debug"
 	"sync/atomic"
 	"time"
 )
@@ -11,7 +10,7 @@ import (
 // held ready to be worked on, and what is left over from its work. A result of half a
 // minute of film that was corrected takes tens of megabytes to hold ready, and a second
 // or so to be made ready again.
-const tidyEvery = 2 * time.Minute
+const restEvery = 2 * time.Minute
 
 // calm knows how long nothing was asked. A page that is open and listens to the
 // events asks nothing.
@@ -33,11 +32,11 @@ func (c *calm) watch(next http.Handler) http.Handler {
 	})
 }
 
-// keep tidies in each calm and, once in it, lets rest, until done.
-func (c *calm) keep(done <-chan struct{}, tidy, rest func()) {
+// keep calls rest every few minutes of a calm, until done: work in the background may
+// have left something over since the last time.
+func (c *calm) keep(done <-chan struct{}, rest func()) {
 	c.last.CompareAndSwap(0, time.Now().UnixNano())
-	var rested int64
-	tick := time.NewTicker(tidyEvery)
+	tick := time.NewTicker(restEvery)
 	defer tick.Stop()
 	for {
 		select {
@@ -45,18 +44,8 @@ func (c *calm) keep(done <-chan struct{}, tidy, rest func()) {
 			return
 		case <-tick.C:
 		}
-		last := c.last.Load()
-		quiet := time.Since(time.Unix(0, last))
-		if c.busy.Load() > 0 || quiet < tidyEvery {
-			continue
-		}
-		if rested != last {
-			rested = last
+		if c.busy.Load() == 0 && time.Since(time.Unix(0, c.last.Load())) >= restEvery {
 			rest()
 		}
-		tidy()
 	}
 }
-
-// tidy collects what is left over and gives it back.
-func tidy() { debug.FreeOSMemory() }

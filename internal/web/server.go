@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"runtime/debug"
 	"strconv"
 	"sync"
 	"time"
@@ -187,7 +188,10 @@ func (s *Server) Run(ctx context.Context) error {
 	if err := s.Listen(); err != nil {
 		return err
 	}
-	go s.calm.keep(s.closing, tidy, s.src.Rest)
+	go s.calm.keep(s.closing, func() {
+		s.src.Rest()
+		debug.FreeOSMemory()
+	})
 	servers := []*http.Server{s.server(s.handler)}
 	failed := make(chan error, 2)
 	go func() { failed <- servers[0].Serve(s.listener) }()
