@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -89,14 +90,21 @@ func memoryOf(pid int) (m memory) {
 	return m
 }
 
-// idle is the memory of the process when nothing is asked of it.
+// idle is the memory of the process once it has come to rest: a job that has ended
+// still makes pictures ready.
 func (s *server) idle() (m memory) {
 	s.t.Helper()
-	if _, err := s.in.Write([]byte("?")); err != nil {
-		s.t.Fatal(err)
-	}
-	if _, err := fmt.Fscanln(s.out, &m.all, &m.own, &m.file); err != nil {
-		s.t.Fatal(err)
+	for begun := time.Now(); time.Since(begun) < time.Minute; time.Sleep(300 * time.Millisecond) {
+		before := m
+		if _, err := s.in.Write([]byte("?")); err != nil {
+			s.t.Fatal(err)
+		}
+		if _, err := fmt.Fscanln(s.out, &m.all, &m.own, &m.file); err != nil {
+			s.t.Fatal(err)
+		}
+		if math.Abs(m.all-before.all) < 0.5 && len(descendants(s.t, s.cmd.Process.Pid, "")) == 0 {
+			break
+		}
 	}
 	return m
 }
