@@ -88,10 +88,13 @@ async function begin(page, name) {
 }
 
 async function consent(page) {
+  const cards = () => page.locator("[data-want^=consent_]").evaluateAll((all) => all.map((one) => [one.offsetTop, one.offsetHeight]));
+  const before = await cards();
   await page.getByRole("button", { name: "Filming: Yes, today" }).click();
   await page.getByRole("button", { name: "Keeping records: Yes, today" }).click();
   await page.getByRole("button", { name: "Take back: Keeping records" }).waitFor();
   await saved(page);
+  assert.deepEqual(await cards(), before, "the cards move under a second click");
 }
 
 const api = async (path) => (await fetch(`${page0}api/${path}`)).json();
@@ -773,6 +776,7 @@ await check("the program is tried on an invented runner", {}, async (page) => {
   await page.goto(page0);
   await begin(page, `Without film ${unique()}`);
   await page.locator("nav a", { hasText: "Film" }).click();
+  await page.getByTestId("unasked").waitFor();
   await page.getByRole("button", { name: "Draw two invented films" }).click();
   // To a visit of her own, which says of her and of her films that they are invented.
   await page.getByRole("link", { name: "Mira Feldkamp (invented)" }).waitFor();
@@ -783,6 +787,7 @@ await check("the program is tried on an invented runner", {}, async (page) => {
   const visit = await api(`visits/${visitID(page)}`);
   assert.deepEqual(visit.clips.map((c) => [c.facts.view, c.facts.speed_mps, c.missing.length]), [["left", 3, 0]]);
   assert.ok(visit.runner.consent.filming && visit.runner.consent.records && visit.next.code === "not_measured", `next is ${visit.next.code}`);
+  await page.getByTestId("belt").filter({ hasText: /^10\.8\skm\/h ± \d\.\d % by 3 passes$/ }).waitFor();
   await sound(page, "film-drawn");
 });
 
