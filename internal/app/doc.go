@@ -32,13 +32,15 @@
 //
 // What takes much memory is done on an errand, a process of its own that the program
 // starts from its own executable: measuring, following stickers, reading a test from
-// a film, a live view, drawing the invented runner's films. An errand never opens the records. It hears its order on
-// standard input, tells on standard output how far it is, and leaves what it made as
-// a file, which the program takes over: landmarks as soon as those of a film are
-// found, the result in one change at the end. It ends when its standard input does,
-// be the work cancelled or the program gone, and with it its ffmpeg. One that breaks
-// down fails its job alone. What the network, its library and a film's landmarks took
-// goes back to the machine, and the program with the pages stays small.
+// a film, a live view, drawing the invented runner's films, filling the invented
+// studio. But for the last, which is nobody else's yet, an errand never opens the
+// records. It hears its order on standard input, tells on standard output how far it
+// is, and leaves what it made as a file, which the program takes over: landmarks as
+// soon as those of a film are found, the result in one change at the end. It ends
+// when its standard input does, be the work cancelled or the program gone, and with
+// it its ffmpeg. One that breaks down fails its job alone. What the network, its
+// library and a film's landmarks took goes back to the machine, and the program with
+// the pages stays small.
 //
 // What happens goes to every open page through the hub. A page that does not keep
 // up is let go and reads everything anew.

@@ -54,14 +54,15 @@ func errandGreeting() string { return "gaitwright " + ErrandWord + " 1 " + Versi
 
 // errandOrder is what is to be done; one of the pointers is set.
 type errandOrder struct {
-	Studio string // the studio's folder
-	Dir    string // the errand's own, for what it makes
+	Studio string // the studio's folder; empty for an order that needs none
+	Dir    string // the errand's own, in it, for what is made
 
 	Measure *measureOrder
 	Follow  *followOrder
 	Exam    *examOrder
 	Live    *liveOrder
 	Draw    *drawOrder
+	Invent  *inventOrder
 }
 
 // errandLine is one thing said by an errand; one of the fields is set.
@@ -126,6 +127,11 @@ type errand struct {
 
 // sendOut starts an errand. Whoever gets it must close it.
 func (st *Studio) sendOut(ctx context.Context, order errandOrder) (*errand, error) {
+	order.Studio = st.dir
+	return sendOut(ctx, order)
+}
+
+func sendOut(ctx context.Context, order errandOrder) (*errand, error) {
 	e := &errand{ctx: ctx, stderr: &lastWords{}}
 	fail := func(err error) (*errand, error) {
 		e.close()
@@ -135,16 +141,11 @@ func (st *Studio) sendOut(ctx context.Context, order errandOrder) (*errand, erro
 	if err != nil {
 		return nil, fmt.Errorf("the program cannot start itself for this work: %w", err)
 	}
-	home := filepath.Join(st.dir, errandFolder)
-	if err := os.MkdirAll(home, 0o700); err != nil {
-		return nil, unwritable(home, err)
-	}
-	if e.dir, err = os.MkdirTemp(home, ""); err != nil {
-		return nil, unwritable(home, err)
-	}
-	var ok bool
-	if e.unlock, ok = lockFile(e.dir); !ok {
-		return fail(fmt.Errorf("the folder %s cannot be claimed", e.dir))
+	if order.Studio != "" {
+		if err := e.settle(filepath.Join(order.Studio, errandFolder)); err != nil {
+			return fail(err)
+		}
+		order.Dir = e.dir
 	}
 	run, cancel := context.WithCancel(ctx)
 	e.cancel = cancel
@@ -166,7 +167,6 @@ func (st *Studio) sendOut(ctx context.Context, order errandOrder) (*errand, erro
 	}
 	e.out = bufio.NewScanner(out)
 	e.out.Buffer(nil, longestErrandLine)
-	order.Studio, order.Dir = st.dir, e.dir
 	e.in = gob.NewEncoder(in)
 	_, err = io.WriteString(in, errandGreeting())
 	if err == nil {
@@ -180,6 +180,22 @@ func (st *Studio) sendOut(ctx context.Context, order errandOrder) (*errand, erro
 		return fail(err)
 	}
 	return e, nil
+}
+
+// settle makes the errand's folder.
+func (e *errand) settle(home string) error {
+	err := os.MkdirAll(home, 0o700)
+	if err == nil {
+		e.dir, err = os.MkdirTemp(home, "")
+	}
+	if err != nil {
+		return unwritable(home, err)
+	}
+	var ok bool
+	if e.unlock, ok = lockFile(e.dir); !ok {
+		return fmt.Errorf("the folder %s cannot be claimed", e.dir)
+	}
+	return nil
 }
 
 // next returns the next thing that the errand says. An errand that ends without

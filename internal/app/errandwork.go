@@ -122,6 +122,8 @@ func (o *errandOrder) carryOut(ctx context.Context, say *errandTongue, next func
 		return o.Exam.carryOut(ctx, o, say)
 	case o.Draw != nil:
 		return o.Draw.carryOut(ctx, o, say)
+	case o.Invent != nil:
+		return o.Invent.carryOut(ctx, say)
 	case o.Live != nil:
 		return nil, o.Live.carryOut(say, next)
 	}

@@ -590,6 +590,37 @@ func OpenInvented(ctx context.Context, dir string, films, anew bool, progress Pr
 	return st, made, nil
 }
 
+// OpenInventedAside is OpenInvented without films, where the studio is filled by a
+// process of its own.
+func OpenInventedAside(ctx context.Context, dir string, progress Progress) (*Studio, error) {
+	if dir == "" {
+		dir = InventedDir()
+	}
+	e, err := sendOut(ctx, errandOrder{Invent: &inventOrder{Dir: dir}})
+	if err != nil {
+		return nil, err
+	}
+	defer e.close()
+	if _, err := e.finish(progress, nil); err != nil {
+		return nil, err
+	}
+	st, _, err := OpenInvented(ctx, dir, false, false, progress)
+	return st, err
+}
+
+// inventOrder is the filling of the invented studio as an errand: the one that opens
+// records, for nobody else has them yet.
+type inventOrder struct{ Dir string }
+
+func (o *inventOrder) carryOut(ctx context.Context, say *errandTongue) (filled bool, err error) {
+	st, made, err := OpenInvented(ctx, o.Dir, false, false, say)
+	if err != nil {
+		return false, err
+	}
+	st.Close()
+	return made != nil, nil
+}
+
 // drawnFilm is a film of landmarks that are drawn without pictures.
 type drawnFilm struct {
 	name, view string

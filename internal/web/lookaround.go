@@ -73,7 +73,7 @@ func (a *around) run(ctx context.Context, opts Options) {
 		defer a.mu.Unlock()
 		a.now = LookAround{State: "failed", Fault: err.Error()}
 	}
-	st, _, err := app.OpenInvented(ctx, a.dir, false, false, a)
+	st, err := app.OpenInventedAside(ctx, a.dir, a)
 	if err != nil {
 		failed(err)
 		return
