@@ -239,9 +239,12 @@ func (e *errand) over() bool { return e.cmd.Process == nil }
 
 // broken ends the errand and tells why it is of no use.
 func (e *errand) broken(read error) error {
-	if e.ctx.Err() != nil || e.over() {
+	switch {
+	case e.ctx.Err() != nil:
 		e.end()
 		return e.ctx.Err()
+	case e.over(): // as was told before
+		return brokenErrand(errors.New("it has ended"))
 	}
 	err := e.cmd.Wait()
 	e.cmd.Process = nil

@@ -7,6 +7,10 @@ import (
 	"image/color"
 	"image/jpeg"
 	"math"
+	"os"
+	"runtime"
+	"strings"
+	"syscall"
 	"testing"
 
 	"gaitwright/gait/body"
@@ -118,6 +122,14 @@ func TestLiveViewReadsTheRunner(t *testing.T) {
 		t.Errorf("a third live view: %v", err)
 	}
 	st.EndLive(l.ID)
+	if runtime.GOOS == "linux" { // its process is killed: it ends in words, and the next one begins
+		kill(t, atWork(t, os.Getpid(), "gaitwright-aid"), syscall.SIGKILL)
+		if _, err := st.LiveFrame(bg, second.ID, 0, jpegs[0]); err == nil || !strings.Contains(err.Error(), "ended from outside") && !strings.Contains(err.Error(), "it has ended") {
+			t.Errorf("killed: %v", err)
+		}
+		st.EndLive(second.ID)
+		second = must[app.PageLive](t)(st.BeginLive(bg, v.ID))
+	}
 	st.EndLive(second.ID)
 	if _, err := st.LiveFrame(bg, l.ID, 22, jpegs[0]); kindOf(t, err) != app.KindNotFound {
 		t.Errorf("after the end: %v", err)
