@@ -3,49 +3,18 @@
 // test's -stay and what it then prints:
 // PAGE=http://127.0.0.1:8788/ VISIT=… RESULT=… BEFORE=… node e2e/beside.e2e.mjs
 import assert from "node:assert/strict";
-import { mkdir, readFile } from "node:fs/promises";
+import { readFile } from "node:fs/promises";
 import { join } from "node:path";
-import { chromium } from "playwright-core";
+import { asking, checks, shots } from "./checks.mjs";
 import * as looked from "./sound.mjs";
-import { patience, patient, placed, until } from "./waiting.mjs";
+import { placed, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8788/";
 const { VISIT: visit, RESULT: result, BEFORE: before } = process.env;
-const shots = process.env.SHOTS;
-const only = process.env.ONLY ?? "";
-if (shots) await mkdir(shots, { recursive: true });
 
-const browser = await chromium.launch({
-  timeout: patience,
-  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
-});
-let failed = 0;
+const { check, end } = await checks({ pages: [page0], context: { viewport: { width: 1440, height: 960 }, acceptDownloads: true } });
 
-async function check(name, options, body, expected = /^$/) {
-  if (!name.includes(only)) return;
-  const context = patient(await browser.newContext({ viewport: { width: 1440, height: 960 }, locale: "en-GB", acceptDownloads: true, ...options }));
-  const page = await context.newPage();
-  const complaints = [];
-  page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
-  page.on("pageerror", (e) => complaints.push(e.message));
-  try {
-    await body(page);
-    assert.deepEqual(complaints.filter((c) => !expected.test(c)), [], "the browser complained");
-    console.log(`ok    ${name}`);
-  } catch (err) {
-    failed++;
-    console.log(`FAIL  ${name}\n${err.stack}`);
-    if (shots) await page.screenshot({ path: join(shots, `fail-${failed}.png`) }).catch(() => {});
-  }
-  await context.close();
-}
-
-const api = async (path, method = "GET", body) => {
-  const res = await fetch(page0 + path, body === undefined ? { method } : { method, headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
-  assert.ok(res.ok, `${method} ${path}: ${res.status} ${res.ok ? "" : await res.text()}`);
-  return res.json();
-};
+const api = asking(page0);
 const drawn = (id = result) => api(`api/results/${id}/clips/0/drawings`);
 async function clean() {
   for (const id of [result, before]) {
@@ -312,5 +281,4 @@ await check("in German, and reached from the runner and the bench", { locale: "d
   await shows(page, "A", 33);
 });
 
-await browser.close();
-if (failed) process.exit(1);
+await end();

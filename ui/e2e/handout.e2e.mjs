@@ -9,6 +9,7 @@ import { mkdirSync, readFileSync } from "node:fs";
 import path from "node:path";
 import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
+import { asking } from "./checks.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, OUT, SHOTS } = process.env;
@@ -54,12 +55,8 @@ const clean = async (where, on = page) => {
   const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
   assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
 };
-const api = async (way, to, body) => {
-  const res = await fetch(base + to, { method: way, headers: { "Content-Type": "application/json" }, body: body === undefined ? undefined : JSON.stringify(body) });
-  const out = await res.json();
-  assert.ok(res.ok, `${way} ${to}: ${JSON.stringify(out)}`);
-  return out;
-};
+const ask = asking(base);
+const api = (way, to, body) => ask(to, way, body);
 
 const runner = await api("POST", "/api/runners", { name: "Ada (invented)" });
 const iso = (d) => d.toISOString().slice(0, 10);

@@ -7,45 +7,16 @@
 // SHOTS keeps screenshots in a folder; ONLY runs the checks whose name has the
 // word in it.
 import assert from "node:assert/strict";
-import { mkdir } from "node:fs/promises";
-import { join } from "node:path";
-import { chromium } from "playwright-core";
+import { asking, checks, shots } from "./checks.mjs";
 import * as looked from "./sound.mjs";
-import { patience, patient, until } from "./waiting.mjs";
+import { until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const visit = process.env.VISIT;
 const measured = !!process.env.MEASURED;
 const pictures = !!process.env.PICTURES;
-const shots = process.env.SHOTS;
-const only = process.env.ONLY ?? "";
 
-const browser = await chromium.launch({
-  timeout: patience,
-  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
-});
-if (shots) await mkdir(shots, { recursive: true });
-let failed = 0;
-
-async function check(name, options, body) {
-  if (!name.includes(only)) return;
-  const context = patient(await browser.newContext({ locale: "en-GB", ...options }));
-  const page = await context.newPage();
-  const complaints = [];
-  page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
-  page.on("pageerror", (e) => complaints.push(e.message));
-  try {
-    await body(page);
-    assert.deepEqual(complaints, [], "the browser complained");
-    console.log(`ok    ${name}`);
-  } catch (err) {
-    failed++;
-    console.log(`FAIL  ${name}\n${err.stack}`);
-    if (shots) await page.screenshot({ path: join(shots, `fail-${failed}.png`) }).catch(() => {});
-  }
-  await context.close();
-}
+const { check, end } = await checks({ pages: [page0] });
 
 /** Accessibility of the page as it stands, in light and in dark, and whether it is too wide. */
 async function sound(page, name) {
@@ -55,10 +26,8 @@ async function sound(page, name) {
 }
 
 const saved = (page) => page.getByTestId("saved").filter({ hasText: /Saved/ }).waitFor(); // not "Not saved yet"
-const api = async (path, body) => {
-  const res = await fetch(`${page0}api/${path}`, body ? { method: "PUT", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) } : {});
-  return res.json();
-};
+const ask = asking(`${page0}api/`);
+const api = (path, body) => ask(path, body ? "PUT" : "GET", body);
 
 for (const [width, viewport] of [["desk", { width: 1280, height: 800 }], ["phone", { width: 390, height: 844 }]]) {
   await check(`${width}: from findings to a plan`, { viewport, hasTouch: width === "phone" }, async (page) => {
@@ -232,8 +201,4 @@ await check("german", { viewport: { width: 820, height: 1100 }, locale: "de-DE" 
   await sound(page, "tablet-plan-german");
 });
 
-await browser.close();
-if (failed) {
-  console.log(`${failed} checks failed`);
-  process.exit(1);
-}
+await end();

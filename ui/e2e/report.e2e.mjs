@@ -4,21 +4,14 @@
 // PAGE=http://127.0.0.1:8787/ VISIT=01… node e2e/report.e2e.mjs
 // SHOTS keeps screenshots in a folder.
 import assert from "node:assert/strict";
-import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
-import { chromium } from "playwright-core";
+import { launch, shots } from "./checks.mjs";
 import * as looked from "./sound.mjs";
-import { patience, patient } from "./waiting.mjs";
+import { patient } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const visit = process.env.VISIT;
-const shots = process.env.SHOTS;
-const browser = await chromium.launch({
-  timeout: patience,
-  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
-});
-if (shots) await mkdir(shots, { recursive: true });
+const browser = await launch();
 let failed = 0;
 
 /** Accessibility in light and dark, and whether the page is too wide. */

@@ -7,6 +7,7 @@ import { createRequire } from "node:module";
 import { mkdirSync, readFileSync, readdirSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
+import { asking } from "./checks.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, FILES, WATCHED, SHOTS } = process.env;
@@ -25,12 +26,8 @@ const clean = async (where) => {
   const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
   assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
 };
-const api = async (way, to, body) => {
-  const res = await fetch(base + to, { method: way, headers: { "Content-Type": "application/json" }, body: body === undefined ? undefined : JSON.stringify(body) });
-  const out = await res.json();
-  assert.ok(res.ok, `${way} ${to}: ${JSON.stringify(out)}`);
-  return out;
-};
+const ask = asking(base);
+const api = (way, to, body) => ask(to, way, body);
 
 const runner = await api("POST", "/api/runners", { name: "Ada (invented)" });
 const { visits: _, ...plain } = runner;

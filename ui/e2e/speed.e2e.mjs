@@ -1,16 +1,13 @@
 // Takes, by the browser's own clock, what a person at the screen waits for.
 // `go test ./internal/app -run '^$' -bench Page` starts it. Each line that is printed
 // is {what, median, most, tries}, in ms.
-import { chromium } from "playwright-core";
+import { launch } from "./checks.mjs";
 import { patient, placed } from "./waiting.mjs";
 
 const page0 = process.env.PAGE;
 const result = process.env.RESULT;
 
-const browser = await chromium.launch({
-  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
-});
+const browser = await launch();
 
 function say(what, took) {
   took.sort((a, b) => a - b);

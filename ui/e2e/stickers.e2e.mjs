@@ -4,32 +4,21 @@
 // `go test ./internal/app -run TestStickersInBrowser -v` starts it; by hand, with that
 // test's -stay and what it then prints.
 import assert from "node:assert/strict";
-import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
-import { chromium } from "playwright-core";
+import { asking, launch, shots } from "./checks.mjs";
 import * as looked from "./sound.mjs";
-import { patience, patient, placed } from "./waiting.mjs";
+import { patient, placed } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8788/";
 const { VISIT: visit, RESULT: result, CLIP: clip } = process.env;
 const after = Number(process.env.AFTER);
-const shots = process.env.SHOTS;
-if (shots) await mkdir(shots, { recursive: true });
 /** Where each sticker is in truth: name, frame of the file, pixels of the film. */
 const places = process.env.PLACES.split(";").filter(Boolean).map((p) => p.split(",")).map(([name, frame, x, y]) => ({ name, frame: Number(frame), x: Number(x), y: Number(y) }));
 const truth = (name, frame) => places.find((p) => p.name === name && p.frame === frame);
 
-const browser = await chromium.launch({
-  timeout: patience,
-  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"],
-});
+const browser = await launch();
 
-const api = async (path, method = "GET", body) => {
-  const res = await fetch(page0 + path, body === undefined ? { method } : { method, headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
-  assert.ok(res.ok, `${method} ${path}: ${res.status} ${res.ok ? "" : await res.text()}`);
-  return res.json();
-};
+const api = asking(page0);
 const kept = () => api(`api/clips/${clip}/stickers`);
 
 async function open(viewport, id = result) {

@@ -10,58 +10,24 @@
 // standing trial among them, and a table of keypoints. Without them those checks are
 // left out.
 import assert from "node:assert/strict";
-import { access, mkdir, readFile, rename, rm, writeFile } from "node:fs/promises";
+import { access, readFile, rename, rm, writeFile } from "node:fs/promises";
 import { basename, join } from "node:path";
-import { chromium } from "playwright-core";
+import { asking, checks, shots } from "./checks.mjs";
 import * as looked from "./sound.mjs";
 import { patience, patient, placed, still, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8787/";
 const films = [process.env.SIDE, process.env.REAR];
-const shots = process.env.SHOTS;
-const only = process.env.ONLY ?? "";
 const measuring = process.env.MEASURE ?? "1"; // empty: the films show no runner, or no model is installed
 const studio = process.env.STUDIO;
 const cut = process.env.CUT;
 const restart = process.env.RESTART;
 const extra = (process.env.EXTRA ?? "").split(",").filter(Boolean);
-const origin = new URL(page0).origin;
 
-const browser = await chromium.launch({
-  timeout: patience,
-  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
-  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync", "--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"],
-});
-if (shots) await mkdir(shots, { recursive: true });
-
-let failed = 0;
-const strangers = [];
 const desk = { width: 1280, height: 800 };
 const phone = { width: 390, height: 844 };
 
-async function check(name, options, body) {
-  if (!name.includes(only)) return;
-  const context = patient(await browser.newContext({ viewport: desk, locale: "en-GB", permissions: ["camera"], ...options }));
-  const page = await context.newPage();
-  const complaints = [];
-  page.on("console", (m) => ["error", "warning"].includes(m.type()) && complaints.push(m.text()));
-  page.on("pageerror", (e) => complaints.push(e.message));
-  page.on("request", (r) => {
-    const u = new URL(r.url());
-    if (u.protocol !== "blob:" && u.protocol !== "data:" && u.origin !== origin) strangers.push(r.url());
-  });
-  const began = performance.now();
-  try {
-    await body(page, complaints, context);
-    assert.deepEqual(complaints, [], "the browser complained");
-    console.log(`ok    ${name} (${Math.round(performance.now() - began)} ms)`);
-  } catch (err) {
-    failed++;
-    console.log(`FAIL  ${name}\n${err.stack}`);
-    if (shots) await page.screenshot({ path: join(shots, `fail-${failed}.png`) }).catch(() => {});
-  }
-  await context.close();
-}
+const { browser, check, end } = await checks({ pages: [page0], context: { viewport: desk, permissions: ["camera"] }, args: ["--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"] });
 
 /** Accessibility of the page as it stands, by axe, in light and in dark; and whether it is too wide. */
 const sound = (page, name) => looked.sound(page, name, { shots, fullPage: !name.includes("dialog") });
@@ -97,7 +63,7 @@ async function consent(page) {
   assert.deepEqual(await cards(), before, "the cards move under a second click");
 }
 
-const api = async (path) => (await fetch(`${page0}api/${path}`)).json();
+const api = asking(`${page0}api/`);
 const visitID = (page) => /\/visits\/([^/]+)/.exec(page.url())[1];
 
 /** From the table of measures to the bench: a landmark moved, what changed, taken back. */
@@ -791,10 +757,4 @@ await check("the program is tried on an invented runner", {}, async (page) => {
   await sound(page, "film-drawn");
 });
 
-await browser.close();
-if (strangers.length) {
-  failed++;
-  console.log(`FAIL  requests to elsewhere:\n${strangers.join("\n")}`);
-} else console.log("ok    no request to anywhere else");
-console.log(failed ? `${failed} failed` : "all passed");
-process.exit(failed ? 1 : 0);
+await end();

@@ -21,6 +21,13 @@ export async function until(what, ask, wait = 50) {
 /** No animation of the page is running. */
 export const still = (page) => page.waitForFunction(() => document.getAnimations().every((a) => a.playState !== "running" || a.effect.getComputedTiming().endTime === Infinity));
 
+/** The screen was drawn anew so many times: whatever went on would have gone on. */
+export const pictures = (page, n) =>
+  page.evaluate((n) => new Promise((done) => requestAnimationFrame(function next() {
+    if (--n > 0) requestAnimationFrame(next);
+    else done();
+  })), n);
+
 /** An element has its place: it is where it was two pictures of the screen before, thrice. */
 export const placed = (page, selector, ...attributes) =>
   page.evaluate(
