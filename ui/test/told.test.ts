@@ -24,6 +24,14 @@ describe("words of the server", () => {
     expect(told("Wrote shoes and goals of Ada and Bo")).toBe("Ada and Bo: Schuhe, Ziele geschrieben");
   });
 
+  it("have their numbers and units as the page has them", () => {
+    use({ "{0} is {1} ± {2}, beyond {3} by more than its error": "{0}: {1} ± {2}, um mehr als den Fehler jenseits von {3}", "reads about {0} high": "liest etwa {0} zu hoch", "steps/min": "Schritte/min" });
+    expect(told("X is 150.4 ± 0.5 steps/min, beyond 158.3 steps/min by more than its error")).toBe("X: 150,4 ± 0,5 Schritte/min, um mehr als den Fehler jenseits von 158,3 Schritte/min");
+    expect(told("reads about 7.0 deg high")).toBe("liest etwa 7,0° zu hoch");
+    expect(told("reads about 0.010 m high")).toBe("liest etwa 0,010 m zu hoch");
+    expect(told("reads about 2.5 of something high")).toBe("liest etwa 2.5 of something zu hoch");
+  });
+
   it("stay English as a whole where one sentence is lacking, and say so", () => {
     use({ "Film longer.": "Länger filmen." });
     const mixed = "Film longer. Nobody put this into German.";

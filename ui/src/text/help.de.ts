@@ -66,7 +66,7 @@ export const helpDe: HelpText = {
     },
     return: {
       three: [
-        "Dieser Besuch wird gegen einen früheren gehalten, und eine Änderung zählt erst jenseits des Fehlers beider.",
+        "Dieser Termin wird gegen einen früheren gehalten, und eine Änderung zählt erst jenseits des Fehlers beider.",
         "Gefilmt wird wie zuvor, von derselben Seite, mit demselben Tempo, in denselben Schuhen; wo die Filme sich unterscheiden, steht da, was nicht zu sagen ist.",
         "Für jeden Block des Plans wird vorgeschlagen: steigern, halten oder zurückgehen, und Sie entscheiden.",
       ],

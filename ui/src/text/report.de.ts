@@ -3,7 +3,7 @@ import type { ReportText } from "./report.en";
 
 export const reportDe: ReportText = {
   title: "Bericht",
-  hint: "Zwei Seiten in einfacher Sprache für den Läufer, oder alles für Ärztin, Therapeut oder Trainer. Er beruht auf den Befunden, die du angenommen hast.",
+  hint: "Zwei Seiten in einfacher Sprache für den Läufer, oder alles für Ärztin, Therapeut oder Trainer. Er beruht auf den Befunden, die Sie angenommen haben.",
   whom: "Für wen",
   for: { runner: "Läufer", clinician: "Arzt oder Trainer" },
   paper: "Papier",

@@ -190,7 +190,7 @@ export const shellDe: ShellText = {
     unitsBoth: "Die Felder verstehen beide, gleich welche gewählt sind: 178 cm, 5 ft 10, 12,6 km/h, 7,8 mph, 4:46/km.",
     language: "Sprache",
     tongue: { en: "English", de: "Deutsch" },
-    languageHint: "Erklärungen der Messwerte, Quellenangaben und das Handbuch stehen auf Englisch.",
+    languageHint: "Quellenangaben und das Handbuch stehen auf Englisch.",
     appearance: "Hell oder dunkel",
     look: { auto: "Wie das Gerät", light: "Hell", dark: "Dunkel" },
     who: "Ihr Name oder der des Geräts",
