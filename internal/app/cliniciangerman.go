@@ -24,6 +24,7 @@ var clinicianDE []byte
 var clinicianGerman = sync.OnceValue(func() *table.Words {
 	all := ui.Told()
 	maps.Copy(all, programme.Sentences("de"))
+	maps.Copy(all, germanSources())
 	var own map[string]string
 	if err := json.Unmarshal(clinicianDE, &own); err != nil {
 		panic(fmt.Sprintf("app: clinician.de.json: %v", err)) // it is part of the program

@@ -9,7 +9,7 @@ import (
 	"gaitwright/gait/programme"
 )
 
-// Words lists what measures, ranges, tests, exercises, plans and findings say in English beside the same
+// Words lists what measures, ranges, tests, exercises, plans, findings and their sources say in English beside the same
 // in a language, {0} {1} … standing for what changes; empty where there is none.
 func Words(language string) map[string]string {
 	out := map[string]string{}
@@ -17,5 +17,8 @@ func Words(language string) map[string]string {
 	maps.Copy(out, norm.Sentences(language))
 	maps.Copy(out, exam.Sentences(language))
 	maps.Copy(out, programme.Sentences(language))
+	if language == "de" {
+		maps.Copy(out, germanSources())
+	}
 	return out
 }
