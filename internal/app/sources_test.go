@@ -6,6 +6,7 @@ import (
 
 	"gaitwright/gait/exam"
 	"gaitwright/gait/finding"
+	"gaitwright/gait/norm"
 	"gaitwright/gait/table/tabletest"
 )
 
@@ -42,6 +43,15 @@ func TestGermanHasEverySourceInWords(t *testing.T) {
 			}
 			for _, k := range x.Ranges {
 				from(x.Name, k.Source)
+			}
+		}
+		for name, data := range norm.Files() {
+			file, err := norm.Parse(data)
+			if err != nil {
+				t.Fatal(name, err)
+			}
+			for _, row := range file.Rows {
+				from(row.ID, row.Source)
 			}
 		}
 		form := theForm()

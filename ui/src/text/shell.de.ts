@@ -36,7 +36,7 @@ export const shellDe: ShellText = {
     said: (name, state, missing) => `${name}: ${state}${missing ? (missing === 1 ? ", 1 fehlt" : `, ${missing} fehlen`) : ""}`,
   },
 
-  foreign: "Quellenangaben stehen auf Englisch.",
+  foreign: "Quellenangaben stehen zum Teil auf Englisch.",
 
   next: {
     label: "Als Nächstes",
@@ -190,7 +190,7 @@ export const shellDe: ShellText = {
     unitsBoth: "Die Felder verstehen beide, gleich welche gewählt sind: 178 cm, 5 ft 10, 12,6 km/h, 7,8 mph, 4:46/km.",
     language: "Sprache",
     tongue: { en: "English", de: "Deutsch" },
-    languageHint: "Quellenangaben und das Handbuch stehen auf Englisch.",
+    languageHint: "Das Handbuch und ein Teil der Quellenangaben stehen auf Englisch.",
     appearance: "Hell oder dunkel",
     look: { auto: "Wie das Gerät", light: "Hell", dark: "Dunkel" },
     who: "Ihr Name oder der des Geräts",

@@ -48,9 +48,9 @@ const signs = new Set(["deg", "m", "cm", "mm", "s", "ms", "%", "kg", "km", "m/s"
 
 /** A word in the place of a {0}: "left knee, front" by its two parts, a sentence as a whole, a number by its sign, with its unit or without. */
 function piece(word: string): string {
-  if (/^[+−-]?\d+\.\d+$/.test(word)) return word.replace(".", ",");
+  if (/^[+−-]?\d+\.\d+$/.test(word)) return word.replace(".", ",").replace("-", "−");
   const [, number, unit] = /^([+−-]?\d+(?:\.\d+)?) (\D+)$/.exec(word) ?? [];
-  if (number && unit && (signs.has(unit) || exact.has(plain(unit)))) return number.replace(".", ",") + (unit === "deg" ? "°" : ` ${exact.get(plain(unit)) ?? unit}`);
+  if (number && unit && (signs.has(unit) || exact.has(plain(unit)))) return number.replace(".", ",").replace("-", "−") + (unit === "deg" ? "°" : ` ${exact.get(plain(unit)) ?? unit}`);
   const said = look(word);
   if (said !== null) return said;
   const at = word.lastIndexOf(", ");
