@@ -90,7 +90,7 @@ func (st *Studio) Load(id string) (*Session, error) {
 	b := st.benchOf(kept)
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if err := b.bring(st, edits); err != nil {
+	if err := b.bring(context.Background(), st, edits); err != nil {
 		// The result is shown as it was measured rather than not at all.
 		s := *kept
 		s.Notes = append(slices.Clone(kept.Notes), "the corrections by hand are not in: "+err.Error())
@@ -125,12 +125,12 @@ func (st *Studio) EditsOf(id string) (map[string]Edits, error) {
 
 // bring makes now the kept result with these edits. It is called with the lock
 // held and leaves everything as it was where it fails.
-func (b *bench) bring(st *Studio, edits map[int]keptEdits) error {
+func (b *bench) bring(ctx context.Context, st *Studio, edits map[int]keptEdits) error {
 	if b.sameEdits(edits, b.edits) {
 		b.edits = edits
 		return nil
 	}
-	next, err := b.try(st, edits)
+	next, err := b.try(ctx, st, edits)
 	if err != nil {
 		return err
 	}
@@ -142,12 +142,12 @@ func (b *bench) bring(st *Studio, edits map[int]keptEdits) error {
 // try works the result out with these edits and puts it aside; what stands stays.
 // What is aside already (tried before, or just taken back) is not worked out again.
 // It is called with the lock held.
-func (b *bench) try(st *Studio, edits map[int]keptEdits) (*state, error) {
+func (b *bench) try(ctx context.Context, st *Studio, edits map[int]keptEdits) (*state, error) {
 	if b.sameEdits(edits, b.edits) {
 		return b.state, nil
 	}
 	if b.aside == nil || !b.sameEdits(edits, b.aside.edits) {
-		now, err := b.workOut(st, edits)
+		now, err := b.workOut(ctx, st, edits)
 		if err != nil {
 			return nil, err
 		}
@@ -197,8 +197,9 @@ func (s *Session) tooOld() error {
 }
 
 // workOut returns the kept result with corrections. A clip that they do not
-// change, directly or by the runner's size, is the kept one itself.
-func (b *bench) workOut(st *Studio, edits map[int]keptEdits) (*Session, error) {
+// change, directly or by the runner's size, is the kept one itself. Where nobody waits
+// for it any more, it ends at the next stage, and what is worked out of it stays.
+func (b *bench) workOut(ctx context.Context, st *Studio, edits map[int]keptEdits) (*Session, error) {
 	if err := b.kept.tooOld(); err != nil {
 		return nil, err
 	}
@@ -231,6 +232,9 @@ func (b *bench) workOut(st *Studio, edits map[int]keptEdits) (*Session, error) {
 				fresh := c.afresh(e)
 				var err error
 				if size, err = fresh.settle(&r, known, b.minds[i]); err != nil {
+					return nil, err
+				}
+				if err := ctx.Err(); err != nil {
 					return nil, err
 				}
 				measuring.Go(func() { fresh.measure(&r) })
@@ -320,12 +324,21 @@ type PageCorrection struct {
 	// Try asks only what it would change: nothing is kept, and the answer's edits are
 	// those that are.
 	Try bool `json:"try,omitempty"`
+	// Shown says that the page shows already what it changes, as it does where it tried
+	// the same before: the answer tells nothing of that again.
+	Shown bool `json:"shown,omitempty"`
 }
 
 // PageCorrected is the bench's answer to a correction, an undo or a redo.
 type PageCorrected struct {
-	What    string          `json:"what"` // was done
-	Edits   PageEdits       `json:"edits"`
+	What  string    `json:"what"` // was done
+	Edits PageEdits `json:"edits"`
+	// What it changes; nil where that is on show already.
+	*PageEffect
+}
+
+// PageEffect is what a correction changes.
+type PageEffect struct {
 	Session PageSession     `json:"session"`
 	Track   PageTrackChange `json:"track"`
 	Changed []PageChange    `json:"changed"` // against before this correction
@@ -402,7 +415,7 @@ func (st *Studio) Correct(ctx context.Context, id string, n int, ask PageCorrect
 	if what == "" {
 		what = "Corrected the clip"
 	}
-	return st.atTheBench(ctx, id, n, ask.Who, func(b *bench, keeper recordedEdits, edits map[int]keptEdits) (string, *state, error) {
+	return st.atTheBench(ctx, id, n, ask.Who, ask.Shown && !ask.Try, func(b *bench, keeper recordedEdits, edits map[int]keptEdits) (string, *state, error) {
 		if len(e.Moves) > 0 && b.kept.Clips[n].Begun != nil && !b.kept.Clips[n].IsVideo() {
 			return "", nil, problem(KindUsage, b.kept.Clips[n].Path, "Correct the file in the program of the laboratory; contacts can be moved here.", "the points of a marker or keypoint file are not moved by hand")
 		}
@@ -411,7 +424,7 @@ func (st *Studio) Correct(ctx context.Context, id string, n int, ask PageCorrect
 		}
 		tried := maps.Clone(edits)
 		tried[n] = keptEdits{Edits: e}
-		after, err := b.try(st, tried)
+		after, err := b.try(ctx, st, tried)
 		if err != nil {
 			return "", nil, err
 		}
@@ -424,7 +437,7 @@ func (st *Studio) Correct(ctx context.Context, id string, n int, ask PageCorrect
 
 // UndoEdits takes back the last correction of a clip, or does it again.
 func (st *Studio) UndoEdits(ctx context.Context, id string, n int, who string, again bool) (PageCorrected, error) {
-	return st.atTheBench(ctx, id, n, who, func(_ *bench, keeper recordedEdits, _ map[int]keptEdits) (string, *state, error) {
+	return st.atTheBench(ctx, id, n, who, false, func(_ *bench, keeper recordedEdits, _ map[int]keptEdits) (string, *state, error) {
 		what, err := keeper.undoEdits(ctx, id, n, who, again)
 		if err == nil && what == "" {
 			word := "take back"
@@ -438,8 +451,9 @@ func (st *Studio) UndoEdits(ctx context.Context, id string, n int, who string, a
 }
 
 // atTheBench lets do change the corrections of a result and answers with what
-// that changed; or with what would change, where do gives a state it only tried.
-func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, do func(*bench, recordedEdits, map[int]keptEdits) (what string, tried *state, err error)) (PageCorrected, error) {
+// that changed, unless it is shown already; or with what would change, where do gives
+// a state it only tried.
+func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, shown bool, do func(*bench, recordedEdits, map[int]keptEdits) (what string, tried *state, err error)) (PageCorrected, error) {
 	kept, err := st.loadKept(id)
 	if err != nil {
 		return PageCorrected{}, err
@@ -458,7 +472,7 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 	if err != nil {
 		return PageCorrected{}, err
 	}
-	if err := b.bring(st, edits); err != nil {
+	if err := b.bring(ctx, st, edits); err != nil {
 		return PageCorrected{}, err
 	}
 	before := b.state
@@ -476,7 +490,7 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 		if edits, err = keeper.editsOf(ctx, id, len(kept.Clips)); err != nil {
 			return PageCorrected{}, err
 		}
-		if err := b.bring(st, edits); err != nil {
+		if err := b.bring(ctx, st, edits); err != nil {
 			return PageCorrected{}, err
 		}
 		after = b.state
@@ -485,14 +499,23 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 		}
 	}
 	out := PageCorrected{What: what}
-	var telling sync.WaitGroup
-	telling.Go(func() {
-		out.Session, out.Changed, out.Since = after.now.page(), changes(before.now, after.now), changes(b.kept, after.now)
-	})
-	out.Track = trackChange(before.now.Clips[n], after.now.Clips[n], before.anglesOf(n), after.anglesOf(n))
-	telling.Wait()
+	if !shown {
+		out.PageEffect = b.effect(before, after, n)
+	}
 	out.Edits, err = pageEditsOf(ctx, keeper, kept, edits, n)
 	return out, err
+}
+
+// effect is what after, a correction of clip n, changed against before.
+func (b *bench) effect(before, after *state, n int) *PageEffect {
+	var e PageEffect
+	var telling sync.WaitGroup
+	telling.Go(func() {
+		e.Session, e.Changed, e.Since = after.now.page(), changes(before.now, after.now), changes(b.kept, after.now)
+	})
+	e.Track = trackChange(before.now.Clips[n], after.now.Clips[n], before.anglesOf(n), after.anglesOf(n))
+	telling.Wait()
+	return &e
 }
 
 // changes lists the measures that differ between two sessions of the same clips,

@@ -423,7 +423,28 @@ func TestTriedCorrection(t *testing.T) {
 		t.Error("what is kept is answered otherwise than what was tried")
 	}
 	after := documentOf(t, st, s.ID)
-	if tryAt(1, PageEdits{}); documentOf(t, st, s.ID) != after {
+
+	// What the page shows already is kept without telling it again.
+	if _, err := st.UndoEdits(t.Context(), s.ID, 0, "", false); err != nil {
+		t.Fatal(err)
+	}
+	now, err := st.Edits(t.Context(), s.ID, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tryAt(now.Version, wanted)
+	short, err := st.Correct(t.Context(), s.ID, 0, PageCorrection{Shown: true, Version: now.Version, What: "Moved the left knee", Edits: wanted})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if short.PageEffect != nil || short.Edits.Version <= now.Version || len(short.Edits.Landmarks) != 1 || short.Edits.Undo == "" {
+		t.Errorf("what is on show already was answered with %+v", short)
+	}
+	if documentOf(t, st, s.ID) != after {
+		t.Error("kept without telling, the result is another")
+	}
+
+	if tryAt(short.Edits.Version, PageEdits{}); documentOf(t, st, s.ID) != after {
 		t.Error("trying to do without takes the correction away")
 	}
 	st2, err := OpenStudio(st.Dir())

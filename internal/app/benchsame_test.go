@@ -37,11 +37,11 @@ func TestCorrectionIsAsWorkedOutFromNothing(t *testing.T) {
 	} {
 		edits := map[int]keptEdits{0: {Version: int64(i + 1), Edits: e.settled()}}
 		fresh := &bench{kept: used.kept, minds: []*stages{{}, {}}}
-		got, err := used.workOut(st, edits)
+		got, err := used.workOut(t.Context(), st, edits)
 		if err != nil {
 			t.Fatal(err)
 		}
-		want, err := fresh.workOut(st, edits)
+		want, err := fresh.workOut(t.Context(), st, edits)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -57,7 +57,7 @@
 //	GET /api/results/{id}/clips/{n}/shows/{k} frame k around the runner with the landmarks drawn
 //	GET /api/visits/{id}/beside               app.PageBeside; …/results/{id}/beside for a result without a visit
 //	GET /api/pairing?a=&b=&foot=              app.PagePairing; a and b are result/clip/stride
-//	GET POST /api/results/{id}/clips/{n}/edits  app.PageEdits; app.PageCorrection → app.PageCorrected, kept unless it is to "try"; POST …/undo, …/redo
+//	GET POST /api/results/{id}/clips/{n}/edits  app.PageEdits; app.PageCorrection → app.PageCorrected, kept unless it is to "try", told unless it is "shown"; POST …/undo, …/redo
 //	GET /api/results/{id}/clips/{n}/check     [app.PageDoubt …], the frames worth checking
 //	GET PUT /api/results/{id}/clips/{n}/drawings  app.PageDrawings; app.PageDrawingsChange; …/undo, …/redo
 //	GET /api/picture.png?show=                the app.PageShow in it, drawn, as a file to save

@@ -53,14 +53,21 @@ export interface TrackChange {
   series: { key: string; from: number; whole: boolean; title: string; unit: string; values: Maybe[] }[];
 }
 
-export interface Corrected {
-  what: string;
-  edits: Edits;
+/** What a correction changes. */
+export interface Effect {
   session: Session;
   track: TrackChange;
   changed: Change[];
   since: Change[];
 }
+
+/** What was done; its effect is left out where it is on show already. */
+export interface Kept {
+  what: string;
+  edits: Edits;
+}
+
+export type Corrected = Kept & Effect;
 
 /** A place worth checking; frames are samples of the clip. */
 export interface Doubt {
@@ -100,8 +107,15 @@ const at = (id: string, clip: number) => `/api/results/${encodeURIComponent(id)}
 
 export const edits = (id: string, clip: number) => ask<Edits>(`${at(id, clip)}/edits`);
 export const doubts = (id: string, clip: number, signal: AbortSignal) => ask<Doubt[]>(`${at(id, clip)}/check`, undefined, signal);
-/** Replaces a clip's corrections; or only asks what they would change, with `only`. */
-export const correct = (id: string, clip: number, what: string, e: Edits, only = false) =>
-  ask<Corrected>(`${at(id, clip)}/edits`, { version: e.version, what, try: only || undefined, edits: { version: e.version, landmarks: e.landmarks, swaps: e.swaps, placed: e.placed, removed: e.removed, undo: "", redo: "" } });
+const asked = (what: string, e: Edits, more: { try?: true; shown?: true }) => ({
+  version: e.version,
+  what,
+  ...more,
+  edits: { version: e.version, landmarks: e.landmarks, swaps: e.swaps, placed: e.placed, removed: e.removed, undo: "", redo: "" },
+});
+/** Replaces a clip's corrections. What is `shown` already is not told again. */
+export const correct = (id: string, clip: number, what: string, e: Edits, shown = false) => ask<Kept | Corrected>(`${at(id, clip)}/edits`, asked(what, e, shown ? { shown: true } : {}));
+/** Only asks what corrections would change. */
+export const tryOut = (id: string, clip: number, e: Edits, signal: AbortSignal) => ask<Corrected>(`${at(id, clip)}/edits`, asked("", e, { try: true }), signal);
 export const undo = (id: string, clip: number) => ask<Corrected>(`${at(id, clip)}/undo`, {});
 export const redo = (id: string, clip: number) => ask<Corrected>(`${at(id, clip)}/redo`, {});

@@ -8,7 +8,7 @@ import { turned } from "../logic/units";
 import { Reel } from "../player/reel.svelte";
 import { prefs } from "../prefs.svelte";
 import { bench } from "../text/bench";
-import { correct, doubts, edits as fetchEdits, redo, Stale, undo, type Change, type Corrected, type Doubt, type Edits, type Part } from "./api";
+import { correct, doubts, edits as fetchEdits, redo, Stale, tryOut, undo, type Change, type Corrected, type Doubt, type Edits, type Effect, type Kept, type Part } from "./api";
 import { contactAdded, contactFrom, contactMoved, contactRemoved, exchanged, patched, placed, placingError, unplaced, type Edge } from "./edits";
 
 /** A place in the picture, in its pixels. */
@@ -22,6 +22,12 @@ const gather = 350;
 /** How long after a correction the frames worth checking are asked for anew, ms. */
 const rest = 700;
 export const mostBlend = 30;
+
+/** A change to be tried; contacts stay as they are shown while one of them is in hand. */
+interface Attempt {
+  change: (e: Edits) => Edits;
+  gripped: boolean;
+}
 
 export class Desk {
   session: Session;
@@ -61,9 +67,12 @@ export class Desk {
 
   /** What is shown when nothing is tried. */
   private settled: Pick<Desk, "session" | "changed" | "since"> & { track: Track | null } | null = null;
-  private next: ((e: Edits) => Edits) | null = null;
+  private next: Attempt | null = null;
   /** What is being tried, until it is answered. */
   private trying: Promise<void> | null = null;
+  private tried: { what: string; stop: AbortController } | null = null;
+  /** The corrections whose effect is on show though they are not kept; empty for none. */
+  private ahead = "";
   /** What is under way of it is not shown any more. */
   private stood = false;
 
@@ -241,7 +250,7 @@ export class Desk {
 
   /** Shows what a contact moved so would change. */
   tryContact(old: Contact, now: Contact): void {
-    this.try((e) => contactMoved(e, old, now));
+    this.try((e) => contactMoved(e, old, now), true);
   }
 
   moveContact(old: Contact, now: Contact, edge: Edge): void {
@@ -266,22 +275,29 @@ export class Desk {
   // Keeping.
 
   private async keep(what: string, change: (e: Edits) => Edits): Promise<void> {
-    await this.send(() => correct(this.id, this.index, what, change(this.edits)), what);
+    // What is tried but is not to be kept need not be answered any more.
+    if (this.tried && (this.under || this.tried.what !== told(change(this.edits)))) this.tried.stop.abort();
+    await this.send(() => {
+      const e = change(this.edits);
+      return correct(this.id, this.index, what, e, this.ahead === told(e));
+    }, what);
   }
 
   takeBack(): void {
     this.settle();
+    this.tried?.stop.abort();
     void this.send(() => undo(this.id, this.index), "", bench.tookBack);
   }
 
   doAgain(): void {
     this.settle();
+    this.tried?.stop.abort();
     void this.send(() => redo(this.id, this.index), "", bench.didAgain);
   }
 
   /** Shows what a change would change, one after the other; of those that come meanwhile, the last. */
-  private try(change: (e: Edits) => Edits): void {
-    this.next = change;
+  private try(change: (e: Edits) => Edits, gripped = false): void {
+    this.next = { change, gripped };
     this.tryNext();
   }
 
@@ -291,20 +307,23 @@ export class Desk {
 
   private async tryAll(): Promise<void> {
     try {
-      for (let change = this.next; change && !this.under; change = this.next) {
+      for (let next = this.next; next && !this.under; next = this.next) {
         this.next = null;
         const from = this.edits;
-        const out = await correct(this.id, this.index, "", change(from), true);
-        // Kept, taken back or put down meanwhile: its own answer tells.
-        if (this.under || this.closed || this.edits !== from || this.stood) break;
+        const e = next.change(from);
+        this.tried = { what: told(e), stop: new AbortController() };
+        const out = await tryOut(this.id, this.index, e, this.tried.stop.signal);
+        // Put down, or other corrections came to be kept.
+        if (this.closed || this.edits !== from || this.stood) break;
         this.settled ??= { session: this.session, changed: this.changed, since: this.since, track: this.reel.track };
-        this.show(out, this.settled.track, true);
+        this.show(out, this.settled.track, next.gripped);
+        this.ahead = this.tried.what;
         this.tries++;
       }
     } catch {
       // A place that cannot be measured is refused when it is to be kept.
     } finally {
-      this.trying = null;
+      this.trying = this.tried = null;
       this.stood = false;
       this.tryNext();
     }
@@ -316,6 +335,7 @@ export class Desk {
     this.stood = !!this.trying;
     const was = this.settled;
     this.settled = null;
+    this.ahead = "";
     if (!was) return;
     this.changed = was.changed;
     this.since = was.since;
@@ -324,7 +344,7 @@ export class Desk {
   }
 
   /** Sends one thing after the other, so that each builds on the answer before. */
-  private send(ask: () => Promise<Corrected>, what: string, said = (w: string) => w): Promise<void> {
+  private send(ask: () => Promise<Kept | Corrected>, what: string, said = (w: string) => w): Promise<void> {
     this.under++;
     this.next = null;
     this.chain = this.chain.then(async () => {
@@ -349,35 +369,38 @@ export class Desk {
     return this.chain;
   }
 
-  private accept(out: Corrected): void {
+  private accept(out: Kept | Corrected): void {
     this.edits = out.edits;
-    this.show(out, this.settled ? this.settled.track : this.reel.track);
+    if ("session" in out) this.show(out, this.settled ? this.settled.track : this.reel.track);
+    else this.adopt(this.session); // with the contacts too, which were in hand
     this.settled = null;
+    this.ahead = "";
     this.going = null;
     this.turn++;
     clearTimeout(this.looking);
     this.looking = setTimeout(() => void this.look(), rest);
   }
 
-  /** Shows an answer, which tells what is other than in `track`. While it is tried, contacts stay: the strip has one of them in hand. */
-  private show(out: Corrected, track: Track | null, tried = false): void {
+  /** Shows an answer, which tells what is other than in `track`. */
+  private show(out: Effect, track: Track | null, gripped = false): void {
     this.changed = out.changed.map(changeHere);
     this.since = out.since.map(changeHere);
-    this.adopt(sessionIn(prefs.units, out.session), tried);
+    this.adopt(sessionIn(prefs.units, out.session), gripped);
     if (track) this.reel.track = patched(track, out.track, (unit) => turned(unit, prefs.units));
   }
 
-  private adopt(session: Session, tried = false): void {
+  private adopt(session: Session, gripped = false): void {
     this.session = session;
     session.clips?.forEach((c, i) => {
       const reel = this.reels[i];
-      if (reel) reel.clip = tried ? { ...c, contacts: reel.clip.contacts } : c;
+      if (reel) reel.clip = gripped ? { ...c, contacts: reel.clip.contacts } : c;
     });
   }
 
   private async reread(): Promise<void> {
     const [session, kept] = await Promise.all([result(this.id), fetchEdits(this.id, this.index)]);
     this.settled = null;
+    this.ahead = "";
     this.edits = kept;
     this.changed = [];
     this.since = [];
@@ -459,6 +482,9 @@ export class Desk {
     this.reel.go(frame);
   }
 }
+
+/** What corrections are, to compare them by. */
+const told = (e: Edits) => JSON.stringify([e.version, e.landmarks, e.swaps, e.placed, e.removed]);
 
 const keyOf = (d: Doubt) => `${d.reason} ${d.landmark || d.side} ${d.from}`;
 
