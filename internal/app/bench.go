@@ -339,6 +339,7 @@ type PageCorrected struct {
 
 // PageEffect is what a correction changes.
 type PageEffect struct {
+	// The result; where it is only tried, with those clips alone that it changes.
 	Session PageSession     `json:"session"`
 	Track   PageTrackChange `json:"track"`
 	Changed []PageChange    `json:"changed"` // against before this correction
@@ -486,7 +487,8 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 		}
 		return PageCorrected{}, err
 	}
-	if after == nil { // what is kept has changed
+	tried := after != nil
+	if !tried { // what is kept has changed
 		if edits, err = keeper.editsOf(ctx, id, len(kept.Clips)); err != nil {
 			return PageCorrected{}, err
 		}
@@ -501,6 +503,9 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 	out := PageCorrected{What: what}
 	if !shown {
 		out.PageEffect = b.effect(before, after, n)
+		if tried {
+			out.Session.Clips = slices.DeleteFunc(out.Session.Clips, func(c PageClip) bool { return before.now.Clips[c.Index] == after.now.Clips[c.Index] })
+		}
 	}
 	out.Edits, err = pageEditsOf(ctx, keeper, kept, edits, n)
 	return out, err

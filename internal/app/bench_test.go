@@ -418,6 +418,10 @@ func TestTriedCorrection(t *testing.T) {
 		t.Error("a version of yesterday was tried")
 	}
 	kept := correct(t, st, s.ID, 0, "Moved the left knee", wanted)
+	if len(out.Session.Clips) != 1 || out.Session.Clips[0].Index != 0 {
+		t.Error("what is tried is not answered with the clip alone that it changes")
+	}
+	out.Session.Clips = append(out.Session.Clips, kept.Session.Clips[1:]...)
 	out.What, out.Edits = kept.What, kept.Edits
 	if !reflect.DeepEqual(out, kept) {
 		t.Error("what is kept is answered otherwise than what was tried")

@@ -218,6 +218,11 @@ func TestCompressionAndTags(t *testing.T) {
 		t.Fatalf("the compressed track differs from the plain one (%v)", err)
 	}
 	t.Logf("track of 420 frames, 17 landmarks: %d kB plain, %d kB compressed", len(plain)/1000, len(packed)/1000)
+	for _, at := range []string{"127.0.0.1:50000", "[::1]:50000"} {
+		if res := ask(t, src, track, func(r *http.Request) { r.RemoteAddr = at; r.Header.Set("Accept-Encoding", "gzip") }); res.Header.Get("Content-Encoding") != "" {
+			t.Errorf("data for a browser at %s, on this machine, were compressed", at)
+		}
+	}
 	if res := ask(t, src, track, func(r *http.Request) { r.Header.Set("Accept-Encoding", "gzip;q=0") }); res.Header.Get("Content-Encoding") != "" {
 		t.Error("compressed for a browser that refuses it")
 	}

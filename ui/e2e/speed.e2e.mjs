@@ -116,8 +116,11 @@ async function bench() {
   await page.keyboard.press("f");
   await placed(page, ".picture canvas", "data-lens");
   const knee = track.landmarks.indexOf("left_knee");
-  const landmark = [];
-  for (let k = 0; k < 15; k++) {
+  // Thrown: let go in the moment of the last move. Set down: held where it belongs for
+  // as long as it takes to see that it does.
+  const landmark = { thrown: [], set_down: [] };
+  for (let k = 0; k < 30; k++) {
+    const how = k < 15 ? "thrown" : "set_down";
     // Where the knee is now: drawn to and fro.
     const spot = await page.evaluate(
       ([x, y]) => {
@@ -133,24 +136,27 @@ async function bench() {
     await page.mouse.move(spot.x + from, spot.y);
     await page.mouse.down();
     await page.mouse.move(spot.x + to, spot.y, { steps: 4 });
+    if (how === "set_down") await page.waitForTimeout(200);
     await watch(page, "pointerup", changes, "data-turn");
     await page.mouse.up();
-    landmark.push((await took(page))[1]);
+    landmark[how].push((await took(page))[1]);
     await page.waitForTimeout(400);
   }
-  say("landmark", landmark);
+  for (const how in landmark) say(`landmark_${how}`, landmark[how]);
 
-  const exchange = [];
-  for (let k = 0; k < 7; k++) {
+  // At once when its end is reached, and when that was looked at for half a second.
+  const exchange = { thrown: [], looked_at: [] };
+  for (let k = 0; k < 14; k++) {
+    const how = k % 4 < 2 ? "thrown" : "looked_at";
     await page.keyboard.press("x");
     for (let n = 0; n < 10; n++) await page.keyboard.press(k % 2 ? "," : ".");
-    await page.waitForTimeout(300);
+    await page.waitForTimeout(how === "thrown" ? 0 : 500);
     await watch(page, "keydown", changes, "data-turn");
     await page.keyboard.press("x");
-    exchange.push((await took(page))[1]);
+    exchange[how].push((await took(page))[1]);
     await page.waitForTimeout(400);
   }
-  say("exchange", exchange);
+  for (const how in exchange) say(`exchange_${how}`, exchange[how]);
 
   // By keys: until the measures follow the hand; they are kept once the keys rest.
   const edge = [];

@@ -55,6 +55,7 @@ export interface TrackChange {
 
 /** What a correction changes. */
 export interface Effect {
+  /** Where it is only tried, with those clips alone that it changes. */
   session: Session;
   track: TrackChange;
   changed: Change[];

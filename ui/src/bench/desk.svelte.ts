@@ -297,6 +297,7 @@ export class Desk {
 
   /** Shows what a change would change, one after the other; of those that come meanwhile, the last. */
   private try(change: (e: Edits) => Edits, gripped = false): void {
+    this.lookLater();
     this.next = { change, gripped };
     this.tryNext();
   }
@@ -316,7 +317,7 @@ export class Desk {
         // Put down, or other corrections came to be kept.
         if (this.closed || this.edits !== from || this.stood) break;
         this.settled ??= { session: this.session, changed: this.changed, since: this.since, track: this.reel.track };
-        this.show(out, this.settled.track, next.gripped);
+        this.show(out, this.settled.track, this.settled.session, next.gripped);
         this.ahead = this.tried.what;
         this.tries++;
       }
@@ -346,6 +347,7 @@ export class Desk {
   /** Sends one thing after the other, so that each builds on the answer before. */
   private send(ask: () => Promise<Kept | Corrected>, what: string, said = (w: string) => w): Promise<void> {
     this.under++;
+    this.lookLater();
     this.next = null;
     this.chain = this.chain.then(async () => {
       try {
@@ -377,15 +379,16 @@ export class Desk {
     this.ahead = "";
     this.going = null;
     this.turn++;
-    clearTimeout(this.looking);
-    this.looking = setTimeout(() => void this.look(), rest);
+    this.lookLater();
   }
 
-  /** Shows an answer, which tells what is other than in `track`. */
-  private show(out: Effect, track: Track | null, gripped = false): void {
+  /** Shows an answer, which tells what is other than in `track` and, where it is given, in `before`. */
+  private show(out: Effect, track: Track | null, before?: Session, gripped = false): void {
     this.changed = out.changed.map(changeHere);
     this.since = out.since.map(changeHere);
-    this.adopt(sessionIn(prefs.units, out.session), gripped);
+    const session = sessionIn(prefs.units, out.session);
+    const clips = session.clips ?? [];
+    this.adopt(before ? { ...session, clips: before.clips!.map((c) => clips.find((other) => other.index === c.index) ?? c) } : session, gripped);
     if (track) this.reel.track = patched(track, out.track, (unit) => turned(unit, prefs.units));
   }
 
@@ -393,7 +396,7 @@ export class Desk {
     this.session = session;
     session.clips?.forEach((c, i) => {
       const reel = this.reels[i];
-      if (reel) reel.clip = gripped ? { ...c, contacts: reel.clip.contacts } : c;
+      if (reel) reel.clip = gripped && i === this.index ? { ...c, contacts: reel.clip.contacts } : c;
     });
   }
 
@@ -410,6 +413,13 @@ export class Desk {
   }
 
   // Frames worth checking.
+
+  /** Asks it once the hand rests: until then it would be for nothing, and in the way. */
+  private lookLater(): void {
+    this.asked?.abort();
+    clearTimeout(this.looking);
+    if (!this.closed) this.looking = setTimeout(() => void this.look(), rest);
+  }
 
   /** Asks which frames are worth checking; the place on show keeps its place. */
   private async look(): Promise<void> {
