@@ -417,11 +417,22 @@ func TestTriedCorrection(t *testing.T) {
 	if _, err := st.Correct(t.Context(), s.ID, 0, PageCorrection{Try: true, Version: 3, Edits: wanted}); err == nil {
 		t.Error("a version of yesterday was tried")
 	}
-	kept := correct(t, st, s.ID, 0, "Moved the left knee", wanted)
-	if len(out.Session.Clips) != 1 || out.Session.Clips[0].Index != 0 {
-		t.Error("what is tried is not answered with the clip alone that it changes")
+	// A clip from behind gives no size to the other.
+	rear, err := st.Correct(t.Context(), s.ID, 1, PageCorrection{Try: true, Edits: PageEdits{Swaps: []Swap{{From: s.Clips[1].FirstFrame + 10, To: s.Clips[1].FirstFrame + 40, Part: track.Legs}}}})
+	if err != nil {
+		t.Fatal(err)
 	}
-	out.Session.Clips = append(out.Session.Clips, kept.Session.Clips[1:]...)
+	if told := rear.Session.Clips; len(told) != 1 || told[0].Index != 1 {
+		t.Errorf("%d clips are told though the one from behind changes its own measures alone", len(told))
+	}
+	out = try(wanted)
+	kept := correct(t, st, s.ID, 0, "Moved the left knee", wanted)
+	// The clips that are not told are those that stand.
+	clips := s.page().Clips
+	for _, told := range out.Session.Clips {
+		clips[told.Index] = told
+	}
+	out.Session.Clips = clips
 	out.What, out.Edits = kept.What, kept.Edits
 	if !reflect.DeepEqual(out, kept) {
 		t.Error("what is kept is answered otherwise than what was tried")
