@@ -1,1 +1,0 @@
-import{An as e,En as t,Jt as n,Nn as r,Wn as i,fn as a,hn as o,pn as s}from"./index-B1y21Cqd.js";var c=o(`<a data-inside="" class="svelte-ur3anj"><svg viewBox="0 0 20 20" aria-hidden="true" class="svelte-ur3anj"><path d="M12 4l-6 6l6 6"></path></svg> </a>`);function l(o,l){var u=c(),d=r(e(u),1,!0);i(u),t(()=>{n(u,`href`,l.to),a(d,l.word)}),s(o,u)}export{l as t};
