@@ -345,6 +345,22 @@ await check("the list of frames worth checking leads through them", {}, async (p
 });
 
 const toldTwice = /409/; // the refusal itself
+await check("whoever comes back after a while finds the bench ready", {}, async (page) => {
+  await open(page);
+  await page.getByTestId("guide").getByText(/worth checking$|No frame is likely/).first().waitFor();
+  let asked = 0;
+  page.on("request", (r) => (asked += r.url().endsWith("/check") ? 1 : 0));
+  await page.mouse.move(400, 300);
+  await page.mouse.move(420, 300);
+  assert.equal(asked, 0, "asked though nobody was away");
+  await page.clock.setFixedTime(Date.now() + 10 * 60_000);
+  const ready = page.waitForResponse((r) => r.url().endsWith("/check"));
+  await page.mouse.move(440, 300);
+  assert.ok((await ready).ok());
+  await page.mouse.move(460, 300);
+  assert.equal(asked, 1);
+});
+
 await check("two screens: the second is told and nothing is lost", {}, async (page) => {
   await clean();
   await open(page, 0, mid);

@@ -21,6 +21,8 @@ export interface Spot {
 const gather = 350;
 /** How long after a correction the frames worth checking are asked for anew, ms. */
 const rest = 700;
+/** After so long without a question, ms, the server may have put away what it held ready for corrections: it does in a calm of minutes. */
+const calm = 100_000;
 export const mostBlend = 30;
 
 /** A change to be tried; contacts stay as they are shown while one of them is in hand. */
@@ -81,6 +83,8 @@ export class Desk {
   private asked: AbortController | undefined;
   private looking: ReturnType<typeof setTimeout> | undefined;
   private closed = false;
+  /** When the server was asked last. */
+  private askedAt = Date.now();
 
   private constructor(
     readonly id: string,
@@ -347,6 +351,7 @@ export class Desk {
   /** Sends one thing after the other, so that each builds on the answer before. */
   private send(ask: () => Promise<Kept | Corrected>, what: string, said = (w: string) => w): Promise<void> {
     this.under++;
+    this.askedAt = Date.now();
     this.lookLater();
     this.next = null;
     this.chain = this.chain.then(async () => {
@@ -414,6 +419,11 @@ export class Desk {
 
   // Frames worth checking.
 
+  /** Someone is back at the bench: the server makes ready what it put away meanwhile, so that the first correction is answered as soon as any. */
+  wake(): void {
+    if (!this.closed && !this.under && Date.now() - this.askedAt > calm) void this.look();
+  }
+
   /** Asks it once the hand rests: until then it would be for nothing, and in the way. */
   private lookLater(): void {
     this.asked?.abort();
@@ -423,6 +433,7 @@ export class Desk {
 
   /** Asks which frames are worth checking; the place on show keeps its place. */
   private async look(): Promise<void> {
+    this.askedAt = Date.now();
     this.asked?.abort();
     const mine = (this.asked = new AbortController());
     try {
