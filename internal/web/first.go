@@ -23,9 +23,9 @@ var pageLanguages = []string{"en", "de"}
 // are {{name}}.
 type firstPage struct {
 	asset string // the page without runners, whose script asks for them
-	// The page with no runner at all, with all of them, and with more than are shown;
-	// marks are rows, and sent for the data that the script reads.
-	Pages struct{ None, Some, More string } `json:"pages"`
+	// The page with no runner at all and with some; marks are rows, and sent for the
+	// data that the script reads.
+	Pages struct{ None, Some string } `json:"pages"`
 	// Row is one runner; marks are id, name, tags, born, visits.
 	Row string `json:"row"`
 	Tag string `json:"tag"` // mark tag
@@ -35,8 +35,10 @@ type firstPage struct {
 	Born   string    `json:"born"`
 	Visits [3]string `json:"visits"`
 	Last   string    `json:"last"`
-	// Many is how many runners the page shows at first.
+	// Many is how many runners are sent, Few how many of them stand in the page: the
+	// others are below what a screen shows, and its script adds them.
 	Many int `json:"many"`
+	Few  int `json:"few"`
 }
 
 func loadFirst(built page) (map[string]firstPage, error) {
@@ -96,7 +98,7 @@ func (f firstPage) with(runners app.PageRunners, day func(string) string) ([]byt
 		return nil, err
 	}
 	var rows strings.Builder
-	for _, r := range runners.Rows {
+	for _, r := range runners.Rows[:min(f.Few, len(runners.Rows))] {
 		tags := ""
 		for _, t := range r.Tags[:min(3, len(r.Tags))] {
 			tags += strings.Replace(f.Tag, "{{tag}}", html.EscapeString(t), 1)
@@ -118,8 +120,6 @@ func (f firstPage) with(runners app.PageRunners, day func(string) string) ([]byt
 	page := f.Pages.Some
 	if len(runners.Rows) == 0 {
 		page = f.Pages.None
-	} else if runners.Next != "" {
-		page = f.Pages.More
 	}
 	return []byte(strings.NewReplacer("{{rows}}", rows.String(), "{{sent}}", string(sent)).Replace(page)), nil
 }

@@ -1,7 +1,7 @@
 // The first page as text, made when the page is built: see vite.config.ts.
 import { render } from "svelte/server";
 import App from "./App.svelte";
-import { give, many } from "./home/first";
+import { few, give, many } from "./home/first";
 import { languages, prefs, type Language } from "./prefs.svelte";
 import type { RunnerRow } from "./studio/api";
 import { shell, speak } from "./text";
@@ -26,23 +26,18 @@ export async function first(language: Language) {
   prefs.language = language;
   await speak(language);
   const w = shell.home;
-  const page = (rows: RunnerRow[] | null, next = "") => {
-    give(rows && { rows, next, tags: [] });
+  const page = (rows: RunnerRow[] | null) => {
+    give(rows && { rows, next: "", tags: [] });
     return render(App).body;
   };
   const one: RunnerRow = { id: mark("id"), name: mark("name"), sex: "", born_year: 1, visits: 0, last_visit: null, last_visit_id: "", tags: [mark("tag")] };
-  let row = "";
-  const withRows = (next: string) => {
-    let html: string;
-    [html, row] = cut(page([one], next), "<li", "</li>", "rows");
-    return html;
-  };
-  const pages = { none: page([]), some: withRows(""), more: withRows("1") };
+  let [some, row] = cut(page([one]), "<li", "</li>", "rows");
+  const pages = { none: page([]), some };
   const asked = page(null);
   let tag: string;
   [row, tag] = cut(row, '<span class="tag ', "</span>", "tags");
   [row] = cut(row, w.born(1), w.born(1), "born");
   [row] = cut(row, w.visits(0), w.visits(0), "visits");
   const any = mark("n") as never;
-  return { asked, sent: { pages, row, tag, unnamed: w.unnamed, born: w.born(any), visits: [w.visits(0), w.visits(1), w.visits(any)], last: w.last(any), many } };
+  return { asked, sent: { pages, row, tag, unnamed: w.unnamed, born: w.born(any), visits: [w.visits(0), w.visits(1), w.visits(any)], last: w.last(any), many, few } };
 }

@@ -3,6 +3,9 @@ import type { RunnerPage } from "../studio/api";
 /** How many runners are asked for at a time. */
 export const many = 30;
 
+/** How many of them the first page shows until it is painted: a screen of a desk has no more. */
+export const few = 10;
+
 let given: RunnerPage | null = null;
 
 /** Gives the runners with which the page is made as text. */
