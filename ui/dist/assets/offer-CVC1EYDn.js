@@ -1,1 +1,0 @@
-import{_t as e}from"./index-BhevLZ_o.js";import{t}from"./tryout-CTHhtPGd.js";import{t as n}from"./TryOut-BsGSdVid.js";async function r(){return await t(e),n}export{r as offer};
