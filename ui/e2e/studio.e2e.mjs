@@ -81,8 +81,9 @@ async function correct(page, width) {
   const stance = stances[Math.floor(stances.length / 2)];
   const frame = of.track.time_s.findIndex((s) => s >= (stance.initial_contact_s + stance.toe_off_s) / 2);
   const base = page.url().split("#")[0];
+  // Opened anew: the page that is left writes the frame it shows into its address a moment later.
+  await page.goto("about:blank");
   await page.goto(`${base}#frame=${frame}`);
-  await page.reload();
   await page.waitForFunction((f) => document.querySelector(".picture canvas")?.dataset.frame === String(f), frame);
   const knee = `${side}_knee`;
   const i = of.track.landmarks.indexOf(knee);
