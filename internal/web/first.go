@@ -115,7 +115,7 @@ func (f firstPage) with(runners app.PageRunners, day func(string) string) ([]byt
 		}
 		// All at once, so that no mark is looked for in what was put in.
 		strings.NewReplacer("{{id}}", html.EscapeString(r.ID), "{{name}}", html.EscapeString(name), "{{tags}}", tags,
-			"{{born}}", born, "{{visits}}", html.EscapeString(visits)).WriteString(&rows, f.Row)
+			"{{born}}", html.EscapeString(born), "{{visits}}", html.EscapeString(visits)).WriteString(&rows, f.Row)
 	}
 	page := f.Pages.Some
 	if len(runners.Rows) == 0 {
