@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { firstAtOrAfter, follow, frameOnShow, nearestFrame, range, ticks } from "../src/logic/clock";
+import { firstAtOrAfter, follow, frameOnShow, minutesAndSeconds, nearestFrame, range, ticks } from "../src/logic/clock";
 
 // A variable-rate clip: gaps of 10, 30, 20 and 40 ms.
 const clock = [0, 0.01, 0.04, 0.06, 0.1];
@@ -62,4 +62,8 @@ describe("ticks", () => {
 it("a range passes over gaps", () => {
   expect(range([[null, 3], [-1, null]])).toEqual([-1, 3]);
   expect(range([[null]])).toBeNull();
+});
+
+it("a time left has no sixtieth second", () => {
+  expect([0, 59.4, 59.6, 60, 119.7, 150.2].map(minutesAndSeconds)).toEqual([[0, 0], [0, 59], [1, 0], [1, 0], [2, 0], [2, 30]]);
 });

@@ -69,3 +69,9 @@ export function range(lists: Iterable<readonly (number | null)[]>): [number, num
       }
   return lo <= hi ? [lo, hi] : null;
 }
+
+/** A time in whole minutes and the seconds over them, rounded to the second. */
+export function minutesAndSeconds(timeS: number): [minutes: number, seconds: number] {
+  const whole = Math.round(timeS);
+  return [Math.floor(whole / 60), whole % 60];
+}
