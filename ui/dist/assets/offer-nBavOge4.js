@@ -1,1 +1,0 @@
-import{_t as e}from"./index-C0XtTorQ.js";import{t}from"./tryout-B3a-KhOM.js";import{t as n}from"./TryOut-Dq62eLan.js";async function r(){return await t(e),n}export{r as offer};
