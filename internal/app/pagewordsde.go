@@ -2,11 +2,14 @@ package app
 
 import (
 	"maps"
+	"sync"
 
 	"gaitwright/gait/exam"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/norm"
 	"gaitwright/gait/programme"
+	"gaitwright/gait/table"
+	"gaitwright/ui"
 )
 
 // Words lists what measures, ranges, tests, exercises, plans, findings and their sources say in English beside the same
@@ -21,4 +24,19 @@ func Words(language string) map[string]string {
 		maps.Copy(out, germanSources())
 	}
 	return out
+}
+
+var toldGerman = sync.OnceValue(func() *table.Words {
+	all := Words("de")
+	maps.Copy(all, ui.Told())
+	return table.NewWords(all)
+})
+
+// Told says in a language what a page is told in English, by the words that the page
+// itself has for it; false where there are none, as for a coach's own.
+func Told(language, text string) (string, bool) {
+	if language != "de" {
+		return text, true
+	}
+	return toldGerman().Lookup(text)
 }

@@ -22,13 +22,17 @@ var pageLanguages = []string{"en", "de"}
 // its script has come, made when the page was built (ui/src/first.ts). Marks in it
 // are {{name}}.
 type firstPage struct {
-	asset string // the page without runners, whose script asks for them
+	asset    string // the page without runners, whose script asks for them
+	language string
 	// The page with no runner at all and with some; marks are rows, and sent for the
 	// data that the script reads.
 	Pages struct{ None, Some string } `json:"pages"`
 	// Row is one runner; marks are id, name, tags, born, visits.
 	Row string `json:"row"`
-	Tag string `json:"tag"` // mark tag
+	// What a visit is found by, in the page's language and, marked as such, where it is
+	// left in English; mark tag.
+	Tag     string `json:"tag"`
+	Foreign string `json:"foreign"`
 	// What stands for a name nobody gave.
 	Unnamed string `json:"unnamed"`
 	// Mark n is the year, the number of visits (none, one and any), the day.
@@ -44,7 +48,7 @@ type firstPage struct {
 func loadFirst(built page) (map[string]firstPage, error) {
 	all := map[string]firstPage{}
 	for _, l := range pageLanguages {
-		f := firstPage{asset: "first." + l + ".html"}
+		f := firstPage{asset: "first." + l + ".html", language: l}
 		if built[f.asset].plain == nil {
 			return nil, fmt.Errorf("%s is missing", f.asset)
 		}
@@ -101,7 +105,13 @@ func (f firstPage) with(runners app.PageRunners, day func(string) string) ([]byt
 	for _, r := range runners.Rows[:min(f.Few, len(runners.Rows))] {
 		tags := ""
 		for _, t := range r.Tags[:min(3, len(r.Tags))] {
-			tags += strings.Replace(f.Tag, "{{tag}}", html.EscapeString(t), 1)
+			tag, said := f.Tag, t
+			if s, ok := app.Told(f.language, t); ok {
+				said = s
+			} else {
+				tag = f.Foreign
+			}
+			tags += strings.Replace(tag, "{{tag}}", html.EscapeString(said), 1)
 		}
 		name, born, visits := r.Name, "", strings.Replace(f.Visits[min(r.Visits, 2)], "{{n}}", strconv.Itoa(r.Visits), 1)
 		if name == "" {

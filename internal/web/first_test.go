@@ -80,13 +80,14 @@ func TestRunnersStandInTheFirstPage(t *testing.T) {
 			year := 1988
 			r.BornYear = &year
 			get[app.PageRunner](c, "PUT", "/api/runners/"+r.ID, r)
-			get[app.PageVisit](c, "POST", "/api/runners/"+r.ID+"/visits", map[string]string{"date": "2024-05-04"})
+			v := get[app.PageVisit](c, "POST", "/api/runners/"+r.ID+"/visits", map[string]string{"date": "2024-05-04"})
+			get[app.PageVisit](c, "PUT", "/api/visits/"+v.ID+"/intake", app.PageIntake{Pain: []app.PagePain{{Region: "knee_front", Side: "left", Face: "front", Score: 3}}})
 		}
 	}
-	for _, l := range []struct{ accept, born, none, visit string }{
-		{"en-GB,en", "born 1988", "no visit yet", "1 visit, last 4 May 2024"},
-		{"en-US", "born 1988", "no visit yet", "1 visit, last May 4, 2024"},
-		{"de", "geboren 1988", "noch kein Termin", "1 Termin, zuletzt 04.05.2024"},
+	for _, l := range []struct{ accept, tag, born, none, visit string }{
+		{"en-GB,en", "Knee, front", "born 1988", "no visit yet", "1 visit, last 4 May 2024"},
+		{"en-US", "Knee, front", "born 1988", "no visit yet", "1 visit, last May 4, 2024"},
+		{"de", "Knie, vorn", "geboren 1988", "noch kein Termin", "1 Termin, zuletzt 04.05.2024"},
 	} {
 		page, head := first(func(r *http.Request) { r.Header.Set("Accept-Language", l.accept) })
 		if kept := head.Get("Cache-Control"); kept != "no-store" {
@@ -110,7 +111,7 @@ func TestRunnersStandInTheFirstPage(t *testing.T) {
 			text := strings.Join(strings.Fields(html.UnescapeString(tags.ReplaceAllString(rows[i][2], " "))), " ")
 			want := r.Name + " " + l.none
 			if r.Name == names[0] {
-				want = r.Name + " " + l.born + " " + l.visit
+				want = r.Name + " " + l.tag + " " + l.born + " " + l.visit
 			}
 			if text != want {
 				t.Errorf("row %d says %q, want %q", i, text, want)
@@ -126,17 +127,18 @@ func TestRunnersStandInTheFirstPage(t *testing.T) {
 	}
 }
 
-// TestRowOfARunner holds one row's pieces, where the built page's own words stand around them.
+// TestRowOfARunner holds one row's pieces, where the built page's own words stand around
+// them: a finding is named in the page's language, a coach's own words are left as they are.
 func TestRowOfARunner(t *testing.T) {
-	f := firstPage{Row: "{{id}}|{{name}}|{{tags}}|{{born}}|{{visits}};", Tag: "[{{tag}}]", Unnamed: "nameless", Born: "b{{n}}", Few: 2, Visits: [3]string{"no", "one", "{{n}} of them"}, Last: "last {{n}}"}
+	f := firstPage{language: "de", Foreign: "<en {{tag}}>", Row: "{{id}}|{{name}}|{{tags}}|{{born}}|{{visits}};", Tag: "[{{tag}}]", Unnamed: "nameless", Born: "b{{n}}", Few: 2, Visits: [3]string{"no", "one", "{{n}} of them"}, Last: "last {{n}}"}
 	f.Pages.Some, f.Pages.None = "{{rows}}#{{sent}}", "none {{sent}}"
 	day, year := "2026-05-04", 2001
 	rows := []app.PageRunnerRow{
-		{ID: "A", Tags: []string{"a<b", "{{tags}}", "c", "d"}, Visits: 12, LastVisit: &day},
+		{ID: "A", Tags: []string{"The foot lands far ahead", "a<b", "{{tags}}", "d"}, Visits: 12, LastVisit: &day},
 		{ID: "B", Name: "{{rows}}", BornYear: &year, Visits: 1},
 		{ID: "C", Name: "sent alone"},
 	}
-	want := "A|nameless|[a&lt;b][{{tags}}][c]||12 of them, last <2026-05-04>;B|{{rows}}||b2001|one;"
+	want := "A|nameless|[Der Fuß setzt weit vorn auf]<en a&lt;b><en {{tags}}>||12 of them, last <2026-05-04>;B|{{rows}}||b2001|one;"
 	want = strings.ReplaceAll(want, "<2026-05-04>", "&lt;2026-05-04&gt;")
 	page, err := f.with(app.PageRunners{Rows: rows, Next: "C"}, func(d string) string { return "<" + d + ">" })
 	if err != nil {

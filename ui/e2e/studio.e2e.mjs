@@ -700,8 +700,11 @@ await check("the first page stands before its script has come, which takes it ov
   const made = await page.request.post(`${page0}api/runners`, { data: { name: "Pia <b>Sand</b> & Co" } });
   const begun = await page.request.post(`${page0}api/runners/${(await made.json()).id}/visits`, { data: { date: new Date().toLocaleDateString("sv-SE") } });
   assert.ok(made.ok() && begun.ok());
+  const told = await page.request.put(`${page0}api/visits/${(await begun.json()).id}/intake`, { data: { pain: [{ region: "knee_front", side: "left", face: "front", score: 3 }] } });
+  assert.ok(told.ok());
   const rows = {};
   const lines = (of) => of.locator("main .rows li").evaluateAll((all) => all.map((li) => li.outerHTML));
+  const knee = { "en-US": "Knee, front", "de-DE": "Knie, vorn" };
   for (const [locale, asks, without] of [["en-US", "Who is running?", true], ["de-DE", "Wer läuft?", true], ["de-DE", "Wer läuft?", false], ["en-US", "Who is running?", false]]) {
     const context = patient(await browser.newContext({ locale, javaScriptEnabled: !without }));
     const first = await context.newPage();
@@ -721,6 +724,7 @@ await check("the first page stands before its script has come, which takes it ov
       await first.locator("noscript .arriving").waitFor();
       rows[locale] = await lines(first);
       assert.match(rows[locale].join(), /Pia &lt;b&gt;Sand/);
+      assert.match(rows[locale].join(), new RegExp(`class="tag [^>]*">${knee[locale]}<`));
     } else {
       await first.locator("#page:not([data-first]) main").locator(".rows li").first().waitFor();
       assert.deepEqual((await lines(first)).slice(0, rows[locale].length), rows[locale], "the script wrote the runners otherwise");

@@ -5,6 +5,7 @@ import { few, give, many } from "./home/first";
 import { languages, prefs, type Language } from "./prefs.svelte";
 import type { RunnerRow } from "./studio/api";
 import { shell, speak } from "./text";
+import { told } from "./text/told";
 
 export { languages };
 
@@ -30,14 +31,19 @@ export async function first(language: Language) {
     give(rows && { rows, next: "", tags: [] });
     return render(App).body;
   };
-  const one: RunnerRow = { id: mark("id"), name: mark("name"), sex: "", born_year: 1, visits: 0, last_visit: null, last_visit_id: "", tags: [mark("tag")] };
+  const whole = "Step rate"; // said in every language
+  const one: RunnerRow = { id: mark("id"), name: mark("name"), sex: "", born_year: 1, visits: 0, last_visit: null, last_visit_id: "", tags: [whole, mark("tag")] };
   let [some, row] = cut(page([one]), "<li", "</li>", "rows");
   const pages = { none: page([]), some };
   const asked = page(null);
-  let tag: string;
-  [row, tag] = cut(row, '<span class="tag ', "</span>", "tags");
+  const begin = '<span class="tag ';
+  let [tag, foreign] = ["", ""];
+  [row, tag] = cut(row, begin, "</span>", "tags");
+  [tag] = cut(tag, told(whole), told(whole), "tag");
+  [row, foreign] = cut(row, begin, "</span>", "left");
+  row = row.replace(mark("left"), "");
   [row] = cut(row, w.born(1), w.born(1), "born");
   [row] = cut(row, w.visits(0), w.visits(0), "visits");
   const any = mark("n") as never;
-  return { asked, sent: { pages, row, tag, unnamed: w.unnamed, born: w.born(any), visits: [w.visits(0), w.visits(1), w.visits(any)], last: w.last(any), many, few } };
+  return { asked, sent: { pages, row, tag, foreign, unnamed: w.unnamed, born: w.born(any), visits: [w.visits(0), w.visits(1), w.visits(any)], last: w.last(any), many, few } };
 }
