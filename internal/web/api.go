@@ -137,6 +137,10 @@ func (a api) report(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, "There is no such page here.")
 		return
 	}
+	if err := chosen(r.URL.Query(), "units"); err != nil {
+		a.deny(w, r, err)
+		return
+	}
 	s, ok := a.session(w, r)
 	if !ok {
 		return

@@ -64,8 +64,11 @@ func (a api) besideRoutes(mux *http.ServeMux) {
 	})
 	mux.HandleFunc("GET /api/pairing", func(w http.ResponseWriter, r *http.Request) {
 		q := r.URL.Query()
-		first, err := shownIn(q.Get("a"))
-		var second app.PageShown
+		err := chosen(q, "foot")
+		var first, second app.PageShown
+		if err == nil {
+			first, err = shownIn(q.Get("a"))
+		}
 		if err == nil {
 			second, err = shownIn(q.Get("b"))
 		}
@@ -170,7 +173,7 @@ func shownIn(text string) (app.PageShown, error) {
 			return app.PageShown{Result: parts[0], Clip: clip, Stride: stride}, nil
 		}
 	}
-	return app.PageShown{}, asked("a stride is named as result/clip/stride, counted from 0")
+	return app.PageShown{}, asked("A stride is named as result/clip/stride, counted from 0, as a= and b= in the address.")
 }
 
 // mostStrides is more than a clip has.
@@ -190,7 +193,7 @@ func showIn(in io.Reader) (app.PageShow, error) {
 // oneOfOurs checks the names of the results.
 func oneOfOurs(show app.PageShow) error {
 	if !isResultID(show.A.Result) || show.B != nil && !isResultID(show.B.Result) {
-		return asked("there is no result of that name")
+		return asked("There is no result of that name.")
 	}
 	return nil
 }

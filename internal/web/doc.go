@@ -90,9 +90,9 @@
 // has known names alone. The header Gaitwright-Who, percent-encoded, names the
 // person or device for the list of deeds. An answer other than 2xx carries
 // {"error": "a sentence for the analyst"}, and "field" where an entry of a form is
-// wrong: 404 there is none, 409 changed elsewhere, 412 consent is lacking or a
-// warning sign stops the visit, 413 too large, 422 it cannot be right, 503 busy or
-// not installed, 507 the disk is full.
+// wrong: 400 the address or the body cannot be understood, 404 there is none, 409
+// changed elsewhere, 412 consent is lacking or a warning sign stops the visit, 413 too
+// large, 422 it cannot be right, 503 busy or not installed, 507 the disk is full.
 //
 // A film arrives in parts of at most 8 MB: each PATCH says in Upload-Offset where
 // it begins and is answered with where the file now ends. After a break the page

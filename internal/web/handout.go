@@ -51,6 +51,10 @@ func (a api) homework(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, "There is no such visit.")
 		return
 	}
+	if err := chosen(r.URL.Query(), "lang", "units"); err != nil {
+		a.deny(w, r, err)
+		return
+	}
 	if language == "" {
 		language = "en"
 	}
@@ -82,8 +86,12 @@ func (a api) clickTrack(w http.ResponseWriter, r *http.Request) {
 	q := r.URL.Query()
 	week, ok := count(q.Get("week"), 1000)
 	pace, also := count(q.Get("pace"), 10)
-	if !ok || !also || !recordID.MatchString(r.PathValue("id")) {
-		fail(w, http.StatusNotFound, "Name a week and a pace of the ramp, from 0.")
+	switch {
+	case !recordID.MatchString(r.PathValue("id")):
+		fail(w, http.StatusNotFound, "There is no such visit.")
+		return
+	case !ok || !also:
+		fail(w, http.StatusBadRequest, "Name a week and a pace of the ramp in the address, as week= and pace=, each counted from 0.")
 		return
 	}
 	write, name, size, err := a.src.ClickTrack(r.Context(), r.PathValue("id"), week, pace)

@@ -53,6 +53,10 @@ func (a api) planCalendar(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, "There is no such visit.")
 		return
 	}
+	if err := chosen(r.URL.Query(), "lang", "units"); err != nil {
+		a.deny(w, r, err)
+		return
+	}
 	language := r.URL.Query().Get("lang")
 	if language == "" {
 		language = "en"
@@ -88,6 +92,10 @@ func (a api) exercise(w http.ResponseWriter, r *http.Request) {
 	name, pose := r.PathValue("name"), strings.TrimSuffix(r.PathValue("pose"), ".svg")
 	if !exerciseName.MatchString(name) {
 		fail(w, http.StatusNotFound, "There is no such exercise.")
+		return
+	}
+	if err := chosen(r.URL.Query(), "side", "look"); err != nil {
+		a.deny(w, r, err)
 		return
 	}
 	svg, err := a.src.ExerciseSVG(name, pose, r.URL.Query().Get("side"), r.URL.Query().Get("look"))

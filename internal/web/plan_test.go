@@ -124,7 +124,7 @@ func TestFromAFindingToAPlan(t *testing.T) {
 		t.Errorf("calendar: %d %s, %d events", status, head.Get("Content-Type"), strings.Count(string(ics), "BEGIN:VEVENT"))
 	}
 	for _, file := range []string{"plan.ics", "homework.html", "report/html"} {
-		if status, _, body := c.do("GET", at+"/"+file+"?units=ells", nil); status/100 != 4 || !strings.Contains(string(body), "ells") {
+		if status, _, body := c.do("GET", at+"/"+file+"?units=ells", nil); status != 400 || !strings.Contains(string(body), "units=ells") || !strings.Contains(string(body), "units=metric or units=us") {
 			t.Errorf("%s in ells: %d %.200s", file, status, body)
 		}
 	}
@@ -492,7 +492,7 @@ func TestHostileFindingsAndPlans(t *testing.T) {
 	}
 	for path, want := range map[string]int{
 		"/api/exercises/bridge/start.svg?side=left&look=dark": 200, "/api/exercises/bridge/end.svg": 200, "/api/exercises/bridge/middle.svg": 404,
-		"/api/exercises/..%2f/start.svg": 404, "/api/exercises/nothing/start.svg": 404, "/api/exercises/bridge/start.svg?side=up": 422,
+		"/api/exercises/..%2f/start.svg": 404, "/api/exercises/nothing/start.svg": 404, "/api/exercises/bridge/start.svg?side=up": 400, "/api/exercises/bridge/start.svg?look=grey": 400,
 		"/api/results/01M89BXZA2098N8N033N78YSYV/clips/0/shows/1": 404, "/api/results/x/clips/0/shows/1": 404,
 	} {
 		if status, _, body := c.do("GET", path, nil); status != want {

@@ -115,7 +115,7 @@ func (a api) runFile(w http.ResponseWriter, r *http.Request) {
 // aVisit refuses what cannot name a visit; empty is none.
 func aVisit(id string) error {
 	if id != "" && !recordID.MatchString(id) {
-		return asked("the visit that was named is none")
+		return asked("There is no visit %q.", short(id))
 	}
 	return nil
 }

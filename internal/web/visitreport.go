@@ -30,11 +30,15 @@ func (a api) visitReport(w http.ResponseWriter, r *http.Request) {
 		fail(w, http.StatusNotFound, "There is no such visit.")
 		return
 	}
+	if err := chosen(q, "for", "paper", "lang", "units"); err != nil {
+		a.deny(w, r, err)
+		return
+	}
 	page := 1
 	if s := q.Get("page"); s != "" {
 		n, err := strconv.Atoi(s)
 		if err != nil || n < 1 || n > 1000 {
-			fail(w, http.StatusNotFound, "Pages are counted from 1.")
+			fail(w, http.StatusBadRequest, "The address says page="+short(s)+", which is no page. Pages are counted from 1.")
 			return
 		}
 		page = n

@@ -215,7 +215,7 @@ func runnerQuery(q url.Values) (app.RunnerQuery, error) {
 	if s := q.Get("limit"); s != "" {
 		n, err := strconv.Atoi(s)
 		if err != nil || n < 1 {
-			return out, asked("the limit is no number of rows")
+			return out, asked("The address says limit=%s, which is no number of rows. Write a number from 1.", short(s))
 		}
 		out.Limit = n
 	}
@@ -235,13 +235,10 @@ func who(r *http.Request) string {
 func version(r *http.Request) (int64, error) {
 	v, err := strconv.ParseInt(r.URL.Query().Get("version"), 10, 64)
 	if err != nil {
-		return 0, asked("say which version was seen, as ?version=")
+		return 0, asked("Say which version was seen, as ?version= and a number.")
 	}
 	return v, nil
 }
-
-// asked is the refusal of a request that the page should not have sent.
-func asked(what string) error { return &app.Problem{Kind: app.KindUsage, What: what} }
 
 // badBody is what cannot be read of a request.
 type badBody struct {
