@@ -130,14 +130,17 @@ func (c *Clip) check(ctx context.Context, s *Session) ([]PageDoubt, error) {
 	}
 	doubts := c.doubtfulContacts()
 	if c.IsVideo() && c.Mended != nil && c.Mended.Space == track.Picture {
-		doubts = append(doubts, c.likeliest(c.doubtfulPoints(), &r)...)
+		points, err := c.likeliest(ctx, c.doubtfulPoints(), &r)
+		if err != nil {
+			return nil, err
+		}
+		doubts = append(doubts, points...)
 	}
 	out := []PageDoubt{}
 	for _, d := range doubts {
-		if err := ctx.Err(); err != nil {
+		if err := c.try(ctx, &d, &r); err != nil {
 			return nil, err
 		}
-		c.try(&d, &r)
 		if d.Effect >= checkLeast {
 			out = append(out, d.PageDoubt)
 		}
@@ -147,23 +150,28 @@ func (c *Clip) check(ctx context.Context, s *Session) ([]PageDoubt, error) {
 }
 
 // try measures again with the contact used, or with the point shifted, and notes
-// what that moves most.
-func (c *Clip) try(d *doubt, r *Request) {
+// what that moves most. It ends where nobody waits for it any more: a correction may,
+// and this would be in its way.
+func (c *Clip) try(ctx context.Context, d *doubt, r *Request) error {
 	in := c.input(r)
 	if d.contact >= 0 {
 		in.Contacts.Contacts = slices.Clone(in.Contacts.Contacts)
 		in.Contacts.Contacts[d.contact].Doubt = ""
 		c.effect(&d.PageDoubt, measure.Measures(in))
-		return
+		return ctx.Err()
 	}
 	parts := trialParts[:]
 	if d.part > 0 {
 		parts = []float64{d.part}
 	}
 	for _, part := range parts {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
 		in.Track = d.shifted(c.Track, part)
 		c.effect(&d.PageDoubt, measure.Measures(in))
 	}
+	return nil
 }
 
 // doubt is a place while it is tried.
@@ -267,24 +275,27 @@ func (c *Clip) doubtfulPoints() []doubt {
 
 // likeliest returns the places that are tried: all where they are few, else those
 // whose effect is the largest by estimate.
-func (c *Clip) likeliest(doubts []doubt, r *Request) []doubt {
+func (c *Clip) likeliest(ctx context.Context, doubts []doubt, r *Request) ([]doubt, error) {
 	if len(doubts) <= checkMost {
-		return doubts
+		return doubts, nil
 	}
-	c.estimate(doubts, r)
+	if err := c.estimate(ctx, doubts, r); err != nil {
+		return nil, err
+	}
 	slices.SortStableFunc(doubts, func(a, b doubt) int { return cmp.Compare(b.estimate, a.estimate) })
-	return doubts[:checkMost]
+	return doubts[:checkMost], nil
 }
 
 // estimate tells of each place how many standard errors a measure would move.
 // Measuring again for each would take too long; but a point that is off in one
 // stride changes the values of that stride alone. So places of a landmark that lie
 // far enough apart are shifted at once, and each is judged by what it makes of the
-// strides about it, wild ones left out as when measuring.
-func (c *Clip) estimate(doubts []doubt, r *Request) {
+// strides about it, wild ones left out as when measuring. It ends where nobody waits
+// for it any more.
+func (c *Clip) estimate(ctx context.Context, doubts []doubt, r *Request) error {
 	trials := measure.NewTrials(c.input(r))
 	if len(trials.Plain) != len(c.Measures) {
-		return
+		return nil
 	}
 	now := make([]float64, len(trials.Plain))
 	for k, v := range trials.Plain {
@@ -300,6 +311,9 @@ func (c *Clip) estimate(doubts []doubt, r *Request) {
 	apartS := c.strideS() * estimateApart
 	for l, list := range of {
 		for len(list) > 0 {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
 			var together, later []*doubt
 			shifted, freeS := c.Track, math.Inf(-1)
 			for _, d := range list {
@@ -334,6 +348,7 @@ func (c *Clip) estimate(doubts []doubt, r *Request) {
 			}
 		}
 	}
+	return nil
 }
 
 // strideS is the median time of a stride, half a second at least.

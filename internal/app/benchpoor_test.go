@@ -2,6 +2,8 @@ package app
 
 import (
 	"cmp"
+	"context"
+	"errors"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -146,12 +148,18 @@ func TestTriedAreTheLikeliest(t *testing.T) {
 			t.Fatalf("%d places are too few for this test", len(doubts))
 		}
 		tried := map[PageDoubt]bool{}
-		for _, d := range c.likeliest(slices.Clone(doubts), &r) {
+		likeliest, err := c.likeliest(t.Context(), slices.Clone(doubts), &r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range likeliest {
 			tried[d.PageDoubt] = true
 		}
 		exact := slices.Clone(doubts)
 		for i := range exact {
-			c.try(&exact[i], &r)
+			if err := c.try(t.Context(), &exact[i], &r); err != nil {
+				t.Fatal(err)
+			}
 		}
 		order := make([]int, len(doubts))
 		for i := range order {
@@ -168,5 +176,42 @@ func TestTriedAreTheLikeliest(t *testing.T) {
 	}
 	if !(found >= wanted*8/10) {
 		t.Errorf("of the %d places that move a measure most %d are tried", wanted, found)
+	}
+}
+
+// gone is a context of somebody who waits until it was asked so many times.
+type gone struct {
+	context.Context
+	asked, left int
+}
+
+func (g *gone) Err() error {
+	if g.asked++; g.asked > g.left {
+		return context.Canceled
+	}
+	return nil
+}
+
+// A list that nobody waits for any more is not worked out to its end, whichever of its
+// parts is under way.
+func TestCheckEndsWithWhoeverAsked(t *testing.T) {
+	_, s := atBench(t)
+	r := *s.askedOf(s.Clips[0])
+	c := spoil(s.Clips[0], rand.New(rand.NewPCG(0, 3)), 60).afresh(Edits{})
+	if _, err := c.workOut(&r, nil, &stages{}); err != nil {
+		t.Fatal(err)
+	}
+	whole := &gone{Context: t.Context(), left: 1 << 30}
+	if list, err := c.check(whole, s); err != nil || len(list) == 0 {
+		t.Fatalf("%d places, %v", len(list), err)
+	}
+	if whole.asked < checkMost {
+		t.Fatalf("it is asked %d times whether somebody waits", whole.asked)
+	}
+	for left := 0; left < whole.asked; left += 9 {
+		g := &gone{Context: t.Context(), left: left}
+		if _, err := c.check(g, s); !errors.Is(err, context.Canceled) || g.asked != left+1 {
+			t.Errorf("asked %d times of %d, and then %v", g.asked, left+1, err)
+		}
 	}
 }
