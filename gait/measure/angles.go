@@ -29,7 +29,13 @@ type AngleSeries struct {
 // relative to the foot flat in mid-stance where there are contacts, and to the
 // heel-toe line where there are none.
 func Angles(t *track.Track, view clip.View, contacts event.Series) []AngleSeries {
-	f := newFigure(t, view)
+	return (*Lines)(nil).Angles(t, view, contacts)
+}
+
+// Angles is as the function of that name, with what is known already. The values are
+// shared and not to be changed.
+func (l *Lines) Angles(t *track.Track, view clip.View, contacts event.Series) []AngleSeries {
+	f := newFigure(t, view, l)
 	passes, _ := passesOf(contacts)
 	f.flatten(passes)
 	var out []AngleSeries
@@ -52,8 +58,9 @@ func Angles(t *track.Track, view clip.View, contacts event.Series) []AngleSeries
 // series.
 type figure struct {
 	clock
-	t    *track.Track
-	view clip.View
+	t     *track.Track
+	view  clip.View
+	lines *Lines
 
 	thigh, shank, foot     [3][]float64 // segment angles, sagittal, degrees
 	knee, hip, ankle       [3][]float64 // joint angles, sagittal
@@ -158,6 +165,19 @@ func hanging(across, up float64) float64  { return math.Atan2(across, -up) } // 
 func standing(across, up float64) float64 { return math.Atan2(across, up) }  // from straight up
 func lying(along, up float64) float64     { return math.Atan2(up, along) }   // from level
 
+// middle, angle and join are middle, direction and combine, kept by how they are read.
+func (f *figure) middle(a, b []float64) []float64 {
+	return f.lines.made("middle", func() []float64 { return middle(a, b) }, a, b)
+}
+
+func (f *figure) angle(how string, fromX, fromY, toX, toY []float64, read func(dx, dy float64) float64) []float64 {
+	return f.lines.made(how, func() []float64 { return direction(fromX, fromY, toX, toY, read) }, fromX, fromY, toX, toY)
+}
+
+func (f *figure) join(how string, fn func(a, b float64) float64, a, b []float64) []float64 {
+	return f.lines.made(how, func() []float64 { return combine(fn, a, b) }, a, b)
+}
+
 // wrap brings a difference of angles into (-180, 180].
 func wrap(deg float64) float64 {
 	switch {
@@ -172,8 +192,8 @@ func wrap(deg float64) float64 {
 func difference(a, b float64) float64 { return wrap(a - b) }
 func sum(a, b float64) float64        { return wrap(a + b) }
 
-func newFigure(t *track.Track, view clip.View) *figure {
-	f := &figure{clock: clock{timeS: t.TimeS, rate: t.RateHz()}, t: t, view: view}
+func newFigure(t *track.Track, view clip.View, lines *Lines) *figure {
+	f := &figure{clock: clock{timeS: t.TimeS, rate: t.RateHz()}, t: t, view: view, lines: lines}
 	f.flat = [3]float64{math.NaN(), math.NaN(), math.NaN()}
 	f.toes()
 	f.pelvisCentre()
@@ -191,7 +211,7 @@ func (f *figure) toes() {
 	for _, s := range body.Sides {
 		toe, mt1, mt5 := body.LeftToe.On(s), body.LeftMT1.On(s), body.LeftMT5.On(s)
 		pick := func(of func(body.Landmark) []float64) []float64 {
-			for _, v := range [...][]float64{of(toe), middle(of(mt1), of(mt5)), of(mt5), of(mt1)} {
+			for _, v := range [...][]float64{of(toe), f.middle(of(mt1), of(mt5)), of(mt5), of(mt1)} {
 				if v != nil {
 					return v
 				}
@@ -206,10 +226,10 @@ func (f *figure) toes() {
 // sacrum.
 func (f *figure) pelvisCentre() {
 	spines := func(of func(body.Landmark) []float64) []float64 {
-		return middle(middle(of(body.LeftASIS), of(body.RightASIS)), middle(of(body.LeftPSIS), of(body.RightPSIS)))
+		return f.middle(f.middle(of(body.LeftASIS), of(body.RightASIS)), f.middle(of(body.LeftPSIS), of(body.RightPSIS)))
 	}
 	hips := func(of func(body.Landmark) []float64) []float64 {
-		return middle(of(body.LeftHip), of(body.RightHip))
+		return f.middle(of(body.LeftHip), of(body.RightHip))
 	}
 	switch {
 	case spines(f.y) != nil:
@@ -222,35 +242,36 @@ func (f *figure) pelvisCentre() {
 }
 
 func (f *figure) sagittal() {
-	shoulderX, shoulderY := middle(f.x(body.LeftShoulder), f.x(body.RightShoulder)), middle(f.y(body.LeftShoulder), f.y(body.RightShoulder))
-	hipX, hipY := middle(f.x(body.LeftHip), f.x(body.RightHip)), middle(f.y(body.LeftHip), f.y(body.RightHip))
-	f.trunk = direction(hipX, hipY, shoulderX, shoulderY, standing)
-	f.pelvicTilt = direction(
-		middle(f.x(body.LeftPSIS), f.x(body.RightPSIS)), middle(f.y(body.LeftPSIS), f.y(body.RightPSIS)),
-		middle(f.x(body.LeftASIS), f.x(body.RightASIS)), middle(f.y(body.LeftASIS), f.y(body.RightASIS)),
-		func(along, up float64) float64 { return math.Atan2(-up, along) })
+	shoulderX, shoulderY := f.middle(f.x(body.LeftShoulder), f.x(body.RightShoulder)), f.middle(f.y(body.LeftShoulder), f.y(body.RightShoulder))
+	hipX, hipY := f.middle(f.x(body.LeftHip), f.x(body.RightHip)), f.middle(f.y(body.LeftHip), f.y(body.RightHip))
+	f.trunk = f.angle("standing", hipX, hipY, shoulderX, shoulderY, standing)
+	tip := func(along, up float64) float64 { return math.Atan2(-up, along) }
+	f.pelvicTilt = f.angle("tip",
+		f.middle(f.x(body.LeftPSIS), f.x(body.RightPSIS)), f.middle(f.y(body.LeftPSIS), f.y(body.RightPSIS)),
+		f.middle(f.x(body.LeftASIS), f.x(body.RightASIS)), f.middle(f.y(body.LeftASIS), f.y(body.RightASIS)),
+		tip)
 	if f.pelvicTilt == nil {
 		// One side's spines, as stickers in a side view show them.
 		for _, s := range body.Sides {
 			psis, asis := body.LeftPSIS.On(s), body.LeftASIS.On(s)
-			if v := direction(f.x(psis), f.y(psis), f.x(asis), f.y(asis), func(along, up float64) float64 { return math.Atan2(-up, along) }); v != nil {
+			if v := f.angle("tip", f.x(psis), f.y(psis), f.x(asis), f.y(asis), tip); v != nil {
 				f.pelvicTilt = v
 			}
 		}
 	}
 	for _, s := range body.Sides {
 		hip, knee, ankle, heel := body.LeftHip.On(s), body.LeftKnee.On(s), body.LeftAnkle.On(s), body.LeftHeel.On(s)
-		f.thigh[s] = direction(f.x(hip), f.y(hip), f.x(knee), f.y(knee), hanging)
-		f.shank[s] = direction(f.x(knee), f.y(knee), f.x(ankle), f.y(ankle), hanging)
-		f.foot[s] = direction(f.x(heel), f.y(heel), f.toeX[s], f.toeY[s], lying)
-		f.knee[s] = combine(difference, f.thigh[s], f.shank[s])
-		f.ankle[s] = combine(difference, f.foot[s], f.shank[s])
+		f.thigh[s] = f.angle("hanging", f.x(hip), f.y(hip), f.x(knee), f.y(knee), hanging)
+		f.shank[s] = f.angle("hanging", f.x(knee), f.y(knee), f.x(ankle), f.y(ankle), hanging)
+		f.foot[s] = f.angle("lying", f.x(heel), f.y(heel), f.toeX[s], f.toeY[s], lying)
+		f.knee[s] = f.join("difference", difference, f.thigh[s], f.shank[s])
+		f.ankle[s] = f.join("difference", difference, f.foot[s], f.shank[s])
 		switch {
 		case f.thigh[s] == nil:
 		case f.pelvicTilt != nil:
-			f.hip[s], f.hipFrom = combine(sum, f.thigh[s], f.pelvicTilt), "relative to the pelvis (line of the spines)"
+			f.hip[s], f.hipFrom = f.join("sum", sum, f.thigh[s], f.pelvicTilt), "relative to the pelvis (line of the spines)"
 		case f.trunk != nil:
-			f.hip[s], f.hipFrom = combine(sum, f.thigh[s], f.trunk), "relative to the trunk"
+			f.hip[s], f.hipFrom = f.join("sum", sum, f.thigh[s], f.trunk), "relative to the trunk"
 		default:
 			f.hip[s], f.hipFrom = f.thigh[s], "relative to the vertical"
 		}
@@ -265,11 +286,13 @@ func (f *figure) frontal() {
 			continue
 		}
 		tilt := func(y, otherY []float64) []float64 {
-			out := make([]float64, len(y))
-			for i := range y {
-				out[i] = math.Atan2(y[i]-otherY[i], math.Abs(lz[i]-rz[i])) * degPerRad
-			}
-			return out
+			return f.lines.made("tilt", func() []float64 {
+				out := make([]float64, len(y))
+				for i := range y {
+					out[i] = math.Atan2(y[i]-otherY[i], math.Abs(lz[i]-rz[i])) * degPerRad
+				}
+				return out
+			}, y, otherY, lz, rz)
 		}
 		f.drop[body.Left], f.drop[body.Right], f.dropFrom = tilt(ly, ry), tilt(ry, ly), p[:]
 		break
@@ -282,17 +305,21 @@ func (f *figure) frontal() {
 	}
 	f.hipWidth = span(body.LeftHip, body.RightHip)
 	f.shoulderSpan = span(body.LeftShoulder, body.RightShoulder)
-	f.leanRight = direction(
-		middle(f.z(body.LeftHip), f.z(body.RightHip)), middle(f.y(body.LeftHip), f.y(body.RightHip)),
-		middle(f.z(body.LeftShoulder), f.z(body.RightShoulder)), middle(f.y(body.LeftShoulder), f.y(body.RightShoulder)), standing)
+	f.leanRight = f.angle("standing",
+		f.middle(f.z(body.LeftHip), f.z(body.RightHip)), f.middle(f.y(body.LeftHip), f.y(body.RightHip)),
+		f.middle(f.z(body.LeftShoulder), f.z(body.RightShoulder)), f.middle(f.y(body.LeftShoulder), f.y(body.RightShoulder)), standing)
 	for _, s := range body.Sides {
 		inward := func(across, up float64) float64 { return math.Atan2(-s.Sign()*across, -up) }
 		hip, knee, ankle := body.LeftHip.On(s), body.LeftKnee.On(s), body.LeftAnkle.On(s)
-		f.thighIn[s] = direction(f.z(hip), f.y(hip), f.z(knee), f.y(knee), inward)
-		f.shankIn[s] = direction(f.z(knee), f.y(knee), f.z(ankle), f.y(ankle), inward)
-		f.foreshortened(f.shankIn[s], knee, ankle)
-		f.valgus[s] = combine(difference, f.thighIn[s], f.shankIn[s])
-		f.hipIn[s] = combine(sum, f.thighIn[s], f.drop[s])
+		how := "inward " + s.String()
+		f.thighIn[s] = f.angle(how, f.z(hip), f.y(hip), f.z(knee), f.y(knee), inward)
+		f.shankIn[s] = f.lines.made(how+", seen", func() []float64 {
+			v := direction(f.z(knee), f.y(knee), f.z(ankle), f.y(ankle), inward)
+			f.foreshortened(v, knee, ankle)
+			return v
+		}, f.z(knee), f.y(knee), f.z(ankle), f.y(ankle))
+		f.valgus[s] = f.join("difference", difference, f.thighIn[s], f.shankIn[s])
+		f.hipIn[s] = f.join("sum", sum, f.thighIn[s], f.drop[s])
 	}
 }
 
@@ -351,11 +378,11 @@ func (f *figure) flatten(passes []pass) {
 		if math.IsNaN(f.flat[s]) {
 			continue
 		}
-		for i := range f.foot[s] {
-			f.foot[s][i] = wrap(f.foot[s][i] - f.flat[s])
-		}
-		for i := range f.ankle[s] {
-			f.ankle[s][i] = wrap(f.ankle[s][i] - f.flat[s])
+		for _, of := range [...]*[]float64{&f.foot[s], &f.ankle[s]} {
+			*of = slices.Clone(*of)
+			for i, v := range *of {
+				(*of)[i] = wrap(v - f.flat[s])
+			}
 		}
 	}
 }

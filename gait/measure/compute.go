@@ -67,12 +67,12 @@ const (
 // the times.
 func Compute(in Input) Output {
 	t := in.settle()
+	c, dropped := newReading(in, t)
 	placed := make([][]sample, len(in.Placed))
 	var trials sync.WaitGroup
 	for i, t := range in.Placed {
 		trials.Go(func() { placed[i] = samplesWith(in, t) })
 	}
-	c, dropped := newReading(in, t)
 	if dropped > 0 {
 		c.notice("%s not used: doubtful in rhythm or landmarks.", plural(dropped, "contact", "contacts"))
 	}
@@ -101,9 +101,9 @@ func (in *Input) settle() *track.Track {
 }
 
 // Measures returns the measures of a clip as Compute does, without curves and
-// warnings.
+// warnings, and without keeping what it works out.
 func Measures(in Input) []Measure {
-	in.Placed = nil
+	in.Placed, in.Lines = nil, in.Lines.Next()
 	t := in.settle()
 	c, _ := newReading(in, t)
 	return c.measures(nil)
@@ -124,7 +124,7 @@ func (c *reading) measures(placed [][]sample) (out []Measure) {
 
 // newReading prepares a clip to be read, and tells how many contacts are not used.
 func newReading(in Input, t *track.Track) (c *reading, dropped int) {
-	c = &reading{Input: in, figure: newFigure(t, in.Info.View)}
+	c = &reading{Input: in, figure: newFigure(t, in.Info.View, in.Lines)}
 	c.passes, dropped = passesOf(in.Contacts)
 	c.flatten(c.passes)
 	c.frameSDS = c.intervalSDS()
@@ -151,7 +151,7 @@ func eachMeasure(do func(d Definition, s body.Side)) {
 // samplesWith returns what the measures would have with another track; nothing for
 // those withheld and for times, which no landmark changes while the contacts stay.
 func samplesWith(in Input, t *track.Track) []sample {
-	in.Placed = nil
+	in.Placed, in.Lines = nil, in.Lines.Next()
 	c, _ := newReading(in, t)
 	var out []sample
 	eachMeasure(func(d Definition, s body.Side) {

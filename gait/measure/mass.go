@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"fmt"
 	"math"
 
 	"gaitwright/gait/body"
@@ -51,14 +52,28 @@ func massSum(r Runner) float64 {
 	return total
 }
 
-// centreOfMass returns one coordinate of the whole body's centre of mass frame
+// centreOfMass is sumOfMasses, kept by the points it rests on.
+func (f *figure) centreOfMass(r Runner, of func(body.Landmark) []float64, toe [3][]float64) []float64 {
+	how := "mass"
+	if r.SexKnown {
+		how = fmt.Sprint("mass, female ", r.Female)
+	}
+	from := [][]float64{of(body.Nose), toe[body.Left], toe[body.Right]}
+	for _, l := range [...]body.Landmark{body.LeftEar, body.LeftShoulder, body.LeftElbow, body.LeftWrist, body.LeftIndexKnuckle, body.LeftLittleKnuckle,
+		body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel} {
+		from = append(from, of(l), of(l.On(body.Right)))
+	}
+	return f.lines.made(how, func() []float64 { return f.sumOfMasses(r, of, toe) }, from...)
+}
+
+// sumOfMasses returns one coordinate of the whole body's centre of mass frame
 // by frame, nil where a landmark for it has no path. The hand is taken between
 // wrist and knuckles, or at the wrist where there are none, the head at the ears,
 // or at the nose where there are none. In frames where an
 // elbow or wrist was not seen, as the far arm's often is not from the side, that
 // part's mass is taken at the shoulder: 5 % of the body at most, a hand's
 // breadth from where it swings.
-func (f *figure) centreOfMass(r Runner, of func(body.Landmark) []float64, toe [3][]float64) []float64 {
+func (f *figure) sumOfMasses(r Runner, of func(body.Landmark) []float64, toe [3][]float64) []float64 {
 	pair := func(l body.Landmark) []float64 { return middle(of(l), of(l.On(body.Right))) }
 	// arm is pair with the shoulder where the landmark is missing.
 	arm := func(l body.Landmark) []float64 {

@@ -84,6 +84,8 @@ type Input struct {
 	// landmark are off, in one direction, by one standard deviation of placing them.
 	// What each changes is a part of the error.
 	Placed []*track.Track
+	// Lines is what is known of the track and of those like it; nil for nothing.
+	Lines *Lines
 }
 
 // Output is all that one clip gives.

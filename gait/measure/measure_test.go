@@ -227,10 +227,10 @@ func TestSegmentMasses(t *testing.T) {
 	p := plainPuppet()
 	p.seconds = 2
 	for _, r := range []Runner{{}, {SexKnown: true}, {SexKnown: true, Female: true}} {
-		f := newFigure(p.track(), clip.Spatial)
+		f := newFigure(p.track(), clip.Spatial, nil)
 		before := f.centreOfMass(r, f.y, f.toeY)
 		p.at = [3]float64{0, 10, 0}
-		f = newFigure(p.track(), clip.Spatial)
+		f = newFigure(p.track(), clip.Spatial, nil)
 		after := f.centreOfMass(r, f.y, f.toeY)
 		p.at = [3]float64{}
 		for i := range before {
@@ -253,7 +253,7 @@ func TestSegmentMassesAgainstDempster(t *testing.T) {
 	near(t, "sum", head+trunk+2*(upperArm+forearm+hand+thigh+shank+foot), 1.0000, 1e-12)
 	p := plainPuppet()
 	p.seconds = 2
-	f := newFigure(p.track(), clip.Spatial)
+	f := newFigure(p.track(), clip.Spatial, nil)
 	mid := func(l body.Landmark) []float64 { return middle(f.y(l), f.y(l.On(body.Right))) }
 	at := func(from, to []float64, share float64, i int) float64 { return from[i] + share*(to[i]-from[i]) }
 	shoulder, elbow, wrist, hip, knee, ankle := mid(body.LeftShoulder), mid(body.LeftElbow), mid(body.LeftWrist), mid(body.LeftHip), mid(body.LeftKnee), mid(body.LeftAnkle)

@@ -94,7 +94,7 @@ func (t *Trials) RestOn(l body.Landmark) []bool {
 // read works out the values of the measures wanted, nil for all.
 func (t *Trials) read(other *track.Track, wanted []bool) []StrideValues {
 	in := t.in
-	in.Track, in.Placed = other, nil
+	in.Track, in.Placed, in.Lines = other, nil, in.Lines.Next()
 	c, _ := newReading(in, other)
 	var from, until [3][]float64
 	for i, p := range c.passes {

@@ -51,23 +51,39 @@ var differences = [...]difference{
 	{body.LeftHeel, []float64{-.0148, .0227, -.0546, -.0038, .0201}, []float64{-.0251, -.1123, .0166, .0356, -.0197}},
 }
 
+// ofLeg are the points of the left leg that are moved.
+var ofLeg = [...]body.Landmark{body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe}
+
 // shared is the part of the difference that two drawn bodies have in common.
 const shared = 0.5
 
 // Anatomical returns a copy of a side view in runner space in which the pose
 // model's landmarks of the legs stand where the anatomical points are, as far as
 // the mean difference is known. Paths of another origin stay as they are.
-func Anatomical(t *Track) *Track {
+func Anatomical(t *Track) *Track { return AnatomicalAgain(t, nil, nil) }
+
+// AnatomicalAgain is Anatomical for a track of which an earlier form, before, on the
+// same clock gave was: a leg whose paths are still the same ones is shared with it. Both
+// may be nil.
+func AnatomicalAgain(t, before, was *Track) *Track {
 	out := New(t.Space, t.Unit, t.TimeS)
 	out.Paths = t.Paths
-	for _, l := range [...]body.Landmark{body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel, body.LeftToe} {
-		for _, s := range body.Sides {
-			out.Paths[l.On(s)] = t.Paths[l.On(s)].Clone()
-		}
-	}
 	var legs sync.WaitGroup
 	for _, s := range body.Sides {
-		legs.Go(func() { out.standAnatomical(t, s) })
+		again := before != nil
+		for _, l := range ofLeg {
+			again = again && t.Paths[l.On(s)] == before.Paths[l.On(s)]
+		}
+		for _, l := range ofLeg {
+			if again {
+				out.Paths[l.On(s)] = was.Paths[l.On(s)]
+			} else {
+				out.Paths[l.On(s)] = t.Paths[l.On(s)].Clone()
+			}
+		}
+		if !again {
+			legs.Go(func() { out.standAnatomical(t, s) })
+		}
 	}
 	legs.Wait()
 	return out

@@ -210,33 +210,35 @@ func (t *Track) Mirror(axisX float64) *Track {
 	return c
 }
 
+// Part is as Slice, but shares the samples with t: neither is to be changed then.
+func (t *Track) Part(from, to int) *Track {
+	if from == 0 && to == t.Frames() {
+		return t
+	}
+	c := &Track{Space: t.Space, Unit: t.Unit, TimeS: t.TimeS[from:to:to]}
+	for i, p := range t.Paths {
+		if p != nil {
+			c.Paths[i] = &Path{Origin: p.Origin, X: part(p.X, from, to), Y: part(p.Y, from, to), Z: part(p.Z, from, to),
+				Confidence: part(p.Confidence, from, to), Filled: part(p.Filled, from, to), Mended: part(p.Mended, from, to), Hand: part(p.Hand, from, to)}
+		}
+	}
+	return c
+}
+
+func part[T any](s []T, from, to int) []T {
+	if s == nil {
+		return nil
+	}
+	return s[from:to:to]
+}
+
 // Slice returns the frames from, inclusive, to, exclusive, as a deep copy; the
 // clock is kept. All frames are the track itself.
 func (t *Track) Slice(from, to int) *Track {
 	if from == 0 && to == t.Frames() {
 		return t
 	}
-	c := &Track{Space: t.Space, Unit: t.Unit, TimeS: cloneSlice(t.TimeS[from:to])}
-	cut := func(s []float64) []float64 {
-		if s == nil {
-			return nil
-		}
-		return cloneSlice(s[from:to])
-	}
-	cutB := func(s []bool) []bool {
-		if s == nil {
-			return nil
-		}
-		return cloneSlice(s[from:to])
-	}
-	for i, p := range t.Paths {
-		if p == nil {
-			continue
-		}
-		c.Paths[i] = &Path{Origin: p.Origin, X: cut(p.X), Y: cut(p.Y), Z: cut(p.Z),
-			Confidence: cut(p.Confidence), Filled: cutB(p.Filled), Mended: cutB(p.Mended), Hand: cutB(p.Hand)}
-	}
-	return c
+	return t.Part(from, to).Clone()
 }
 
 // Validate checks that the clock increases and that every path is as long as

@@ -2,11 +2,14 @@ package app
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/event"
+	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
 )
 
@@ -16,15 +19,16 @@ func TestCorrectionIsAsWorkedOutFromNothing(t *testing.T) {
 	st, s := atBench(t)
 	c := s.Clips[0]
 	k := c.Contacts.Of(body.Left)[2]
-	knee := func(at int, dx float64) Move {
-		p := c.Mended.Paths[body.LeftKnee]
-		return Move{Landmark: "left_knee", Frame: c.FirstFrame + at, X: p.X[at] + dx, Y: p.Y[at], Blend: 4, ErrorPX: 1}
+	at := func(l body.Landmark, at int, dx float64) Move {
+		p := c.Mended.Paths[l]
+		return Move{Landmark: l.String(), Frame: c.FirstFrame + at, X: p.X[at] + dx, Y: p.Y[at], Blend: 4, ErrorPX: 1}
 	}
+	knee := func(frame int, dx float64) Move { return at(body.LeftKnee, frame, dx) }
 	legs := Swap{From: c.FirstFrame + 100, To: c.FirstFrame + 140, Part: track.Legs}
 	arms := Swap{From: c.FirstFrame + 30, To: c.FirstFrame + 90, Part: track.Arms}
 	placed := []event.Contact{{Side: body.Left, InitialContactS: k.InitialContactS - 0.01, ToeOffS: k.ToeOffS, Edited: true}}
 	used := st.benchOf(s)
-	for i, e := range []Edits{
+	edits := []Edits{
 		{Moves: []Move{knee(200, 30)}},
 		{Swaps: []Swap{legs}},
 		{Swaps: []Swap{legs}, Moves: []Move{knee(200, 30), knee(120, -12)}},
@@ -34,7 +38,27 @@ func TestCorrectionIsAsWorkedOutFromNothing(t *testing.T) {
 		{Swaps: []Swap{legs}, Placed: placed},
 		{},
 		{Swaps: []Swap{arms}},
-	} {
+		{Swaps: []Swap{arms}, Moves: []Move{at(body.LeftHeel, 140, 9)}},
+		{Swaps: []Swap{arms}, Moves: []Move{at(body.LeftHeel, 140, 9), at(body.RightToe, 260, -7)}},
+		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.LeftShoulder, 60, 15)}, Placed: placed},
+		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.LeftShoulder, 60, 15)}},
+	}
+	// A camera that stood askew and near: the same must hold of what that costs.
+	askew := *used.kept
+	askew.Clips = slices.Clone(askew.Clips)
+	for n, c := range askew.Clips {
+		clip, begun := *c, *c.Begun
+		begun.Info.YawDeg, begun.Info.RollDeg, begun.Info.CameraDistanceM = 5, 1, 4
+		clip.Begun = &begun
+		askew.Clips[n] = &clip
+	}
+	for _, used := range []*bench{used, {kept: &askew, minds: []*stages{{}, {}}}} {
+		asWorkedOutFromNothing(t, st, used, edits)
+	}
+}
+
+func asWorkedOutFromNothing(t *testing.T, st *Studio, used *bench, list []Edits) {
+	for i, e := range list {
 		edits := map[int]keptEdits{0: {Version: int64(i + 1), Edits: e.settled()}}
 		fresh := &bench{kept: used.kept, minds: []*stages{{}, {}}}
 		got, err := used.workOut(t.Context(), st, edits)
@@ -48,6 +72,13 @@ func TestCorrectionIsAsWorkedOutFromNothing(t *testing.T) {
 		for n := range want.Clips {
 			sameTracks(t, i, got.Clips[n].Mended, want.Clips[n].Mended)
 			sameTracks(t, i, got.Clips[n].Track, want.Clips[n].Track)
+			c := got.Clips[n]
+			live := c.lines.Angles(c.Track, c.Info.View, c.Contacts)
+			for k, a := range measure.Angles(c.Track, c.Info.View, c.Contacts) {
+				if a.Name != live[k].Name || a.Side != live[k].Side || fmt.Sprint(a.Values) != fmt.Sprint(live[k].Values) {
+					t.Fatalf("correction %d: %s %s is not that worked out from nothing", i, a.Side, a.Name)
+				}
+			}
 		}
 		a, _ := json.Marshal(got.Document())
 		b, _ := json.Marshal(want.Document())

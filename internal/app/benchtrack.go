@@ -21,7 +21,7 @@ func (s *state) anglesOf(n int) anglesOf {
 		return a
 	}
 	c := s.now.Clips[n]
-	a := anglesOf(measure.Angles(c.Track, c.Info.View, c.Contacts))
+	a := anglesOf(c.lines.Angles(c.Track, c.Info.View, c.Contacts))
 	if s.angles == nil {
 		s.angles = map[int]anglesOf{}
 	}

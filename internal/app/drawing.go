@@ -12,7 +12,6 @@ import (
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/event"
-	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
 	"gaitwright/internal/video"
 	"gaitwright/num/signal"
@@ -56,7 +55,7 @@ func (c *Clip) near() body.Side {
 // liveAngles are the series that are written into the picture, by name and side.
 func (c *Clip) liveAngles() map[string][]float64 {
 	m := map[string][]float64{}
-	for _, a := range measure.Angles(c.Track, c.Info.View, c.Contacts) {
+	for _, a := range c.lines.Angles(c.Track, c.Info.View, c.Contacts) {
 		m[a.Name+"/"+a.Side.String()] = a.Values
 	}
 	return m

@@ -194,6 +194,7 @@ func (c *Clip) settle(r *Request, known *ruler, mind *stages) (*ruler, error) {
 	// looked for: neither needs the other.
 	smooth := func() error { return mind.smooth(c, begun.From, begun.To, options) }
 	if begun.To > 0 {
+		mind.shape(c, begun.From, begun.To)
 		smoothing := make(chan error, 1)
 		go func() { smoothing <- mind.smooth(c, begun.From, begun.To, options) }()
 		smooth = func() error { return <-smoothing }
@@ -209,20 +210,19 @@ func (c *Clip) settle(r *Request, known *ruler, mind *stages) (*ruler, error) {
 	c.Warnings = append(c.Warnings, c.Contacts.Notes...)
 	c.Warnings = append(c.Warnings, c.Edits.words()...)
 	if begun.To == 0 {
-		begun.From, begun.To = c.partToUse(mind.runner, r)
+		begun.From, begun.To = c.partToUse(mind.turned.to, r)
 	}
 	c.cut(begun.From, begun.To)
-	runner := mind.runner.Slice(begun.From, begun.To)
+	runner := mind.shape(c, begun.From, begun.To)
 	c.checkSquare(runner)
-	c.settleSpeed(runner, r)
+	c.settleSpeed(runner.Track, r)
 	c.settleScale(runner, r, begun.PixelsPerM, known)
 	if err := smooth(); err != nil {
 		return nil, err
 	}
 	var err error
 	c.Mended = mind.smoothed
-	c.Track, err = c.inRunnerSpace(c.Mended, c.Info.Scale.PixelsPerM)
-	if err != nil {
+	if c.Track, err = c.turn(c.Mended, c.Info.Scale.PixelsPerM, &mind.scaled); err != nil {
 		return nil, err
 	}
 	size := c.ruler()
@@ -231,8 +231,12 @@ func (c *Clip) settle(r *Request, known *ruler, mind *stages) (*ruler, error) {
 		begun.ReachM, begun.ReachSD = size.reachM, size.relativeSD
 	}
 	if c.origin() == track.PoseModel && c.Info.View.Sagittal() {
-		c.Track = track.Anatomical(c.Track)
+		to := track.AnatomicalAgain(c.Track, mind.anatomical.from, mind.anatomical.to)
+		mind.anatomical = carried{from: c.Track, to: to}
+		c.Track = to
 	}
+	mind.lines = mind.lines.Next()
+	c.lines = mind.lines
 	c.Treatment.CutoffHz = mind.report.CutoffHz
 	return size, nil
 }
@@ -258,6 +262,7 @@ func (c *Clip) afresh(e Edits) *Clip {
 	fresh.Info, fresh.FirstFrame, fresh.FileTimeS, fresh.Raw = begun.Info, begun.FirstFrame, begun.FileTimeS, begun.Whole
 	fresh.Edits, fresh.Begun, fresh.Warnings = e, &begun, slices.Clone(begun.Warnings)
 	fresh.Mended, fresh.Track, fresh.Contacts, fresh.Other, fresh.Measures, fresh.Curves = nil, nil, event.Series{}, nil, nil, nil
+	fresh.lines = nil
 	fresh.Treatment = Treatment{FramesMissing: c.Treatment.FramesMissing}
 	return &fresh
 }
@@ -265,6 +270,7 @@ func (c *Clip) afresh(e Edits) *Clip {
 // input is what the measures of a clip are worked out from.
 func (c *Clip) input(r *Request) measure.Input {
 	return measure.Input{Info: c.Info, Track: c.Track, Contacts: c.Contacts, Origin: c.origin(), InclinePercent: r.InclinePct,
+		Lines: c.lines,
 		Runner: measure.Runner{HeightM: r.Runner.HeightM, LegLengthM: r.Runner.LegLengthM, MassKG: r.Runner.MassKG,
 			Female: r.Runner.Sex == "female", SexKnown: r.Runner.Sex != ""}}
 }
@@ -290,13 +296,18 @@ func (c *Clip) inRunnerSpace(t *track.Track, pixelsPerM float64) (*track.Track, 
 // which the analyst is told; the landmarks show it to about three degrees.
 const offSquareDeg = 8.0
 
+// squareMatters tells whether the camera should have stood square to the runner's side.
+func (c *Clip) squareMatters() bool {
+	return c.Raw.Space == track.Picture && c.Info.View.Sagittal()
+}
+
 // checkSquare says where a side camera seems not to have stood square to the
 // runner.
-func (c *Clip) checkSquare(runner *track.Track) {
-	if c.Raw.Space != track.Picture || !c.Info.View.Sagittal() {
+func (c *Clip) checkSquare(runner *shape) {
+	if !c.squareMatters() {
 		return
 	}
-	deg, ok := track.OffSquare(runner, c.Info.View)
+	deg, ok := runner.offSquare()
 	if !ok || math.Abs(deg) < offSquareDeg {
 		return
 	}
@@ -403,7 +414,7 @@ func (c *Clip) cut(from, to int) {
 	}
 	c.FileTimeS += (start - c.Raw.TimeS[0]) * math.Max(1, c.Info.Slowdown)
 	c.FirstFrame += from
-	c.Raw = c.Raw.Slice(from, to)
+	c.Raw = c.Raw.Part(from, to)
 	inside(&c.Contacts)
 	if c.Other != nil {
 		other := *c.Other

@@ -34,9 +34,11 @@ func (c *Clip) placed() []*track.Track {
 		return nil
 	}
 	perPX := 1.0 // units of the track a pixel
-	leg := straightestReach(c.Track)
+	leg := 0.0
 	if c.Info.View.Sagittal() {
 		leg = medianLeg(c.Track)
+	} else {
+		leg = straightestReach(c.Track)
 	}
 	if c.Track.Unit == track.Metre && c.Info.Scale.PixelsPerM > 0 {
 		perPX = 1 / c.Info.Scale.PixelsPerM

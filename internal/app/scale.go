@@ -45,7 +45,7 @@ type ruler struct {
 // the belt speed of the stance foot, from the side clip of the same runner, or
 // from leg length or height, in this order; the belt gives way to height where
 // its error is the larger.
-func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, known *ruler) {
+func (c *Clip) settleScale(runner *shape, r *Request, pixelsPerM float64, known *ruler) {
 	if runner.Unit == track.Metre {
 		c.Info.Scale = clip.Scale{PixelsPerM: 1, Source: clip.ScaleFromFile, Description: "the file is in metres"}
 		return
@@ -65,15 +65,15 @@ func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, 
 	case c.Info.View.Sagittal() && c.scaleByBelt(runner, set) && !(height > 0 && c.Info.Scale.RelativeSD > sd):
 		// Known height gives a better scale than a belt speed seen over few contacts.
 	case c.Info.View.Frontal() && known != nil:
-		if reach := straightestReach(runner); reach > 0 {
+		if reach := runner.reach(); reach > 0 {
 			set(reach/(known.reachM*rearOverSide), math.Hypot(known.relativeSD, rulerScaleSD), clip.ScaleSource("leg as seen in "+known.file), "by the leg as measured in the side film")
 		}
 	case height > 0 && c.Info.View.Sagittal():
-		if leg := medianLeg(runner); leg > 0 {
+		if leg := runner.leg(); leg > 0 {
 			set(leg/(legOfHeight*height), sd, by, "by "+string(by))
 		}
 	case height > 0:
-		if reach := straightestReach(runner); reach > 0 {
+		if reach := runner.reach(); reach > 0 {
 			set(reach/(reachOfHeight*height), sd, by, "by "+string(by))
 		}
 	}
@@ -84,7 +84,7 @@ func (c *Clip) settleScale(runner *track.Track, r *Request, pixelsPerM float64, 
 
 // checkStick warns where a known length and the belt under the stance foot give
 // scales that differ by more than their errors together: one of the two is wrong.
-func (c *Clip) checkStick(runner *track.Track) {
+func (c *Clip) checkStick(runner *shape) {
 	s := c.Info.Scale
 	if s.Source != clip.ScaleFromStick || !c.Info.View.Sagittal() {
 		return
@@ -111,11 +111,11 @@ func (c *Clip) checkBeltScale() {
 
 // scaleByBelt sets the scale from how fast the stance foot is carried backward in
 // the picture; ok is false where that cannot be told.
-func (c *Clip) scaleByBelt(runner *track.Track, set func(float64, float64, clip.ScaleSource, string)) (ok bool) {
+func (c *Clip) scaleByBelt(runner *shape, set func(float64, float64, clip.ScaleSource, string)) (ok bool) {
 	if !(c.Info.BeltSpeedMPS > 0) || c.Info.Surface != clip.Treadmill || c.Info.FrameRateHz < minBeltScaleRate {
 		return false
 	}
-	v, sd, err := event.StanceSpeed(runner, c.Contacts)
+	v, sd, err := event.StanceSpeed(runner.Track, c.Contacts)
 	if err != nil || !(v > 0) {
 		return false
 	}
@@ -134,11 +134,11 @@ func (c *Clip) scaleByBelt(runner *track.Track, set func(float64, float64, clip.
 
 // checkScale warns where the scale makes the runner's legs much too long or too
 // short for the height given.
-func (c *Clip) checkScale(runner *track.Track, heightM float64) {
+func (c *Clip) checkScale(runner *shape, heightM float64) {
 	if heightM <= 0 || !c.Info.Scale.Known() || !c.Info.View.Sagittal() {
 		return
 	}
-	leg := medianLeg(runner)
+	leg := runner.leg()
 	if d := leg/c.Info.Scale.PixelsPerM/(legOfHeight*heightM) - 1; leg > 0 && math.Abs(d) > 0.12 {
 		c.Warnings = append(c.Warnings, fmt.Sprintf("by the scale used the legs are %+.0f %% off what the height would have them be: check --speed, --height and --scale", 100*d))
 	}

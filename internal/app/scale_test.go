@@ -68,7 +68,7 @@ func TestAStickThatTheBeltContradicts(t *testing.T) {
 	}{{1, p.SpeedMPS, false}, {1.2, p.SpeedMPS, true}, {0.8, p.SpeedMPS, true}, {1, 1.15 * p.SpeedMPS, true}, {1.2, 0, false}} {
 		c := &Clip{Path: "side.mp4", Raw: seen, Contacts: r.Contacts(0, 7)}
 		c.Info = clip.Info{View: clip.RightSide, Surface: clip.Treadmill, FrameRateHz: 120, BeltSpeedMPS: k.speed, WidthPX: 720, HeightPX: 1280}
-		c.settleScale(seen, &Request{}, k.off*cam.PixelsPerM(), nil)
+		c.settleScale(shapeOf(seen, 0, seen.Frames(), c.Info.View), &Request{}, k.off*cam.PixelsPerM(), nil)
 		if said := len(c.Warnings) > 0; said != k.said {
 			t.Errorf("a length %g times as long, %g m/s: %q", k.off, k.speed, c.Warnings)
 		}

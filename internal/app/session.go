@@ -79,6 +79,9 @@ type Clip struct {
 	// Treatment says what was done to the signal: cut-off frequency of each
 	// landmark, gaps filled, swaps mended.
 	Treatment Treatment
+
+	// lines is what was worked out of Track already; nil for nothing.
+	lines *measure.Lines
 }
 
 // Treatment is a plain account of the mending and smoothing of one clip.

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"gaitwright/gait/event"
+	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
 )
 
@@ -23,13 +24,18 @@ type stages struct {
 
 	moves  string       // the placed landmarks that are in what follows
 	mended *track.Track // with them
-	runner *track.Track // the same in runner space, in pixels where there is no scale
+	turned carried      // the same in runner space, in pixels where there is no scale
+	part   *shape       // of that, the frames that are used
 
 	from, to  int            // the part that is smoothed
 	last      track.Smoothed // cut and smoothCut as they were with other exchanges
 	cut       *track.Track   // before, that part
 	smoothCut *track.Track   // and smooth
 	smoothed  *track.Track   // with the placed landmarks
+
+	scaled     carried        // the smooth track, to scale
+	anatomical carried        // the same, with legs that stand where a body's do
+	lines      *measure.Lines // of that
 
 	hasFound bool
 	found    event.Series
@@ -67,7 +73,8 @@ func (s *stages) mend(c *Clip, whole *track.Track, options track.CleanOptions) (
 			return err
 		}
 	}
-	if s.runner, err = c.inRunnerSpace(s.mended, 0); err != nil {
+	s.part = nil
+	if _, err = c.turn(s.mended, 0, &s.turned); err != nil {
 		return &Problem{Kind: KindUsage, File: c.Path, What: err.Error(), Err: err}
 	}
 	return nil
@@ -80,7 +87,7 @@ func (s *stages) contacts(c *Clip, r *Request, options track.CleanOptions) (err 
 	if s.hasFound {
 		return nil
 	}
-	s.found, s.other, err = c.findContacts(s.runner, c.Begun.Force, r)
+	s.found, s.other, err = c.findContacts(s.turned.to, c.Begun.Force, r)
 	if err != nil && len(c.Edits.Moves)+len(c.Edits.Swaps) > 0 {
 		plain, _ := track.Mend(s.named, options)
 		runner, bad := c.inRunnerSpace(plain, 0)
@@ -111,7 +118,7 @@ func (s *stages) smooth(c *Clip, from, to int, options track.CleanOptions) (err 
 		if s.last.From != nil && s.from == from && s.to == to {
 			last = &s.last
 		}
-		s.cut, s.from, s.to, s.smoothed = s.before.Slice(from, to), from, to, nil
+		s.cut, s.from, s.to, s.smoothed = s.before.Part(from, to), from, to, nil
 		if s.smoothCut, err = track.SmoothAgain(s.cut, last, options, &s.report); err != nil {
 			s.cut = nil
 			return err
@@ -120,8 +127,20 @@ func (s *stages) smooth(c *Clip, from, to int, options track.CleanOptions) (err 
 	if s.smoothed == nil {
 		s.smoothed = s.smoothCut
 		if len(c.Edits.Moves) > 0 {
-			s.smoothed, err = track.SmoothLike(s.mended.Slice(from, to), s.cut, s.smoothCut, options)
+			s.smoothed, err = track.SmoothLike(s.mended.Part(from, to), s.cut, s.smoothCut, options)
 		}
 	}
 	return err
+}
+
+// shape brings what the frames from, inclusive, to, exclusive, show as a whole up to
+// date with the mended track.
+func (s *stages) shape(c *Clip, from, to int) *shape {
+	if s.part == nil || s.part.from != from || s.part.to != to {
+		s.part = shapeOf(s.turned.to, from, to, c.Info.View)
+		if c.squareMatters() {
+			go s.part.offSquare() // while the contacts are looked for
+		}
+	}
+	return s.part
 }
