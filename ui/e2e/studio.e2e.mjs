@@ -56,11 +56,15 @@ async function begin(page, name) {
 async function consent(page) {
   const cards = () => page.locator("[data-want^=consent_]").evaluateAll((all) => all.map((one) => [one.offsetTop, one.offsetHeight]));
   const before = await cards();
+  const [meant, high] = await page.locator(".means").evaluate((e) => [e.firstElementChild.textContent, e.offsetHeight]);
   await page.getByRole("button", { name: "Filming: Yes, today" }).click();
   await page.getByRole("button", { name: "Keeping records: Yes, today" }).click();
   await page.getByRole("button", { name: "Take back: Keeping records" }).waitFor();
   await saved(page);
   assert.deepEqual(await cards(), before, "the cards move under a second click");
+  // What they mean is said in fewer words now.
+  const [said, room] = await page.locator(".means").evaluate((e) => [e.firstElementChild.textContent, e.offsetHeight]);
+  assert.ok(said.length < meant.length && room === high, `what is below the consents moves: ${high} px were ${room}`);
 }
 
 const api = asking(`${page0}api/`);
@@ -85,6 +89,18 @@ async function correct(page, width) {
   await page.goto("about:blank");
   await page.goto(`${base}#frame=${frame}`);
   await page.waitForFunction((f) => document.querySelector(".picture canvas")?.dataset.frame === String(f), frame);
+  // Written into the address of the open bench: it goes there; what is no frame is said, and what is shown stays.
+  const showing = (f) => page.waitForFunction((f) => document.querySelector(".picture canvas")?.dataset.frame === String(f) && location.hash === `#frame=${f}`, f);
+  await page.evaluate((f) => (location.hash = `#frame=${f}`), frame + 3);
+  await showing(frame + 3);
+  for (const none of ["9999999", "-1", "half"]) {
+    await page.evaluate((f) => (location.hash = `#frame=${f}`), none);
+    await page.getByRole("alert").filter({ hasText: "The address names no frame of this film" }).waitFor();
+    await showing(frame + 3);
+    await page.getByRole("button", { name: "Close this message" }).click();
+  }
+  await page.evaluate((f) => (location.hash = `#frame=${f}`), frame);
+  await showing(frame);
   const knee = `${side}_knee`;
   const i = of.track.landmarks.indexOf(knee);
   const turn = () => page.evaluate(() => Number(document.querySelector(".picture canvas").dataset.turn));

@@ -52,13 +52,15 @@ export const benchDe: BenchText = {
   draw: "Zeichnen, vergleichen",
   drawHint: "Linien und Winkel auf diesem Bild, zwei Doppelschritte nebeneinander, Bilder zum Mitnehmen",
   noBench: "Dieser Film kann nicht gezeigt werden.",
+  noFrame: (last) => `Die Adresse nennt kein Bild dieses Films. Schreiben Sie #frame= und eine Zahl von 0 bis ${last}.`,
 
   picture: {
     region: "Bild",
     label: (view, frame, last, where) => `${view}, Bild ${frame} von ${last}${where ? `, ${where}` : ""}`,
     held: (point, x, y) => `${point} gefasst, bei ${x}, ${y} Pixeln`,
     heldShort: (point) => `${point} gefasst`,
-    hint: "Einen Punkt mit Maus, Stift oder Finger fassen, oder P drücken.",
+    hint: "Einen Punkt mit Maus, Stift oder Finger fassen",
+    hintKey: ", oder P drücken",
     heldHint: "Pfeile 1 Pixel · Umschalt 0,1 · Strg 10 · Esc",
     letGo: "Loslassen",
     next: "Nächster Punkt",

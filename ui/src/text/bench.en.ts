@@ -52,13 +52,15 @@ export const benchEn = {
   draw: "Draw, compare",
   drawHint: "Lines and angles on this frame, two strides side by side, pictures to take away",
   noBench: "This clip cannot be shown.",
+  noFrame: (last: number) => `The address names no frame of this film. Write #frame= and a number from 0 to ${last}.`,
 
   picture: {
     region: "Picture",
     label: (view: string, frame: number, last: number, where: string) => `${view}, frame ${frame} of ${last}${where ? `, ${where}` : ""}`,
     held: (point: string, x: string, y: string) => `${point} in hand, at ${x}, ${y} pixels`,
     heldShort: (point: string) => `${point} in hand`,
-    hint: "Take a point with the mouse, pen or finger, or press P.",
+    hint: "Take a point with the mouse, pen or finger",
+    hintKey: ", or press P",
     heldHint: "arrows 1 pixel · Shift 0.1 · Ctrl 10 · Esc",
     letGo: "Let go",
     next: "Next point",
