@@ -312,7 +312,7 @@ func (c *reading) measure(d Definition, s body.Side) Measure {
 		m.Reason = r.reason
 		return m
 	}
-	kept, dropped := dropWild(r.values)
+	kept, dropped := dropWildOfFeet(r.values, c.feet(s, len(r.values)))
 	mean := agree.MeanOf(kept)
 	if mean.N < fewest {
 		m.Reason = fmt.Sprintf("Only %s could be read; at least %d are needed. Film longer (20 s or more), with the whole runner in the picture.", plural(mean.N, "stride", "strides"), fewest)
@@ -504,6 +504,19 @@ func (c *reading) each(s body.Side, fn func(p pass) float64) []float64 {
 		if s == body.NoSide || p.side == s {
 			out = append(out, fn(p))
 		}
+	}
+	return out
+}
+
+// feet says whose each of n values of a measure is; nil where all are of one foot
+// or none.
+func (c *reading) feet(s body.Side, n int) []body.Side {
+	if s != body.NoSide || n != len(c.passes) {
+		return nil
+	}
+	out := make([]body.Side, n)
+	for i, p := range c.passes {
+		out[i] = p.side
 	}
 	return out
 }

@@ -179,6 +179,34 @@ func TestTimesFromContacts(t *testing.T) {
 	near(t, "step rate", run(60/165.0, 0.25, info).of("step_rate", body.NoSide).Value, 165, 1e-9)
 }
 
+// Steps of 0.42 s onto the left foot and 0.30 s onto the right one, each within a
+// few milliseconds: neither foot's are wild for being unlike the other's, out of
+// rhythm, or counted oftener. 120 / 0.72 steps a minute, and a body that rises
+// differently from each foot has the mean of both.
+func TestFeetMayBeUnlike(t *testing.T) {
+	for n := 12; n <= 15; n++ {
+		var s event.Series
+		at := 0.2
+		for k := range n {
+			tremble := 0.002 * math.Sin(float64(k*k))
+			s.Contacts = append(s.Contacts, event.Contact{Side: body.Sides[k%2], InitialContactS: at + tremble, ToeOffS: at + tremble + 0.2})
+			at += [2]float64{0.30, 0.42}[k%2]
+		}
+		out := Compute(Input{Info: clip.Info{View: clip.Rear, FrameRateHz: 240}, Contacts: s})
+		if m := out.of("step_rate", body.NoSide); !(math.Abs(m.Value-120/0.72) < 0.4) || m.Strides < n-2 {
+			t.Errorf("%d contacts: %.2f steps a minute of %d steps, want %.2f", n, m.Value, m.Strides, 120/0.72)
+		}
+	}
+	values, feet := make([]float64, 15), make([]body.Side, 15)
+	for i := range values {
+		values[i], feet[i] = 70+12*float64(i%2)+math.Sin(float64(i)), body.Sides[i%2]
+	}
+	values[4] = 140
+	if kept, dropped := dropWildOfFeet(values, feet); dropped != 1 || !math.IsNaN(kept[4]) {
+		t.Errorf("%d left out of %v", dropped, values)
+	}
+}
+
 // Check value 23: perspective, yaw and the frame interval; geometry, computed (C).
 func TestCameraGeometry(t *testing.T) {
 	near(t, "0.2 m nearer at 4 m", 100*(DepthScale(4, 0.2)-1), 5.26, 0.005)

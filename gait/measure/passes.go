@@ -54,13 +54,14 @@ func passesOf(s event.Series) (passes []pass, dropped int) {
 		c := contacts[i]
 		return (c.Doubt == "" || c.Edited) && c.Side != body.NoSide && c.ToeOffS > c.InitialContactS
 	}
-	var steps []float64
+	// Halfway between the two feet's usual steps, however unlike they are.
+	var steps [3][]float64
 	for i := 1; i < len(contacts); i++ {
-		if contacts[i].Side != contacts[i-1].Side {
-			steps = append(steps, contacts[i].InitialContactS-contacts[i-1].InitialContactS)
+		if s := contacts[i].Side; s != contacts[i-1].Side {
+			steps[s] = append(steps[s], contacts[i].InitialContactS-contacts[i-1].InitialContactS)
 		}
 	}
-	typical := median(steps)
+	typical := median([]float64{median(steps[body.Left]), median(steps[body.Right])})
 	inRhythm := func(d, expected float64) bool { return d > shortest*expected && d < longest*expected }
 	for i, c := range contacts {
 		if !sound(i) {
@@ -116,6 +117,32 @@ func dropWild(v []float64) (kept []float64, dropped int) {
 		if d[i] > limit {
 			kept[i] = math.NaN()
 			dropped++
+		}
+	}
+	return kept, dropped
+}
+
+// dropWildOfFeet is dropWild for values of both feet, each foot's by themselves:
+// where left and right differ lastingly, neither is wild. feet says whose each
+// value is; nil for values that are no foot's.
+func dropWildOfFeet(v []float64, feet []body.Side) (kept []float64, dropped int) {
+	if feet == nil {
+		return dropWild(v)
+	}
+	kept = make([]float64, len(v))
+	for _, s := range body.Sides {
+		var own []float64
+		for i, x := range v {
+			if feet[i] == s {
+				own = append(own, x)
+			}
+		}
+		own, n := dropWild(own)
+		dropped += n
+		for i := range v {
+			if feet[i] == s {
+				kept[i], own = own[0], own[1:]
+			}
 		}
 	}
 	return kept, dropped

@@ -18,12 +18,13 @@ type StrideValues struct {
 	Side          body.Side
 	Values        []float64
 	FromS, UntilS []float64
+	feet          []body.Side // whose each value is; nil for those of one foot
 }
 
 // Mean is the measure's value with these values: their mean without wild ones, NaN
 // where there are too few.
 func (v StrideValues) Mean(values []float64) float64 {
-	kept, _ := dropWild(values)
+	kept, _ := dropWildOfFeet(values, v.feet)
 	mean := agree.MeanOf(kept)
 	if mean.N < fewest {
 		return math.NaN()
@@ -116,7 +117,7 @@ func (t *Trials) read(other *track.Track, wanted []bool) []StrideValues {
 		if (wanted == nil || wanted[len(out)]) && d.plane != timeOnly {
 			if why, _ := c.blocked(d, s); why == "" {
 				if r := d.compute(c, s); r.reason == "" && r.has&hasExact == 0 && len(r.values) == len(from[s]) {
-					v.Values, v.FromS, v.UntilS = r.values, from[s], until[s]
+					v.Values, v.FromS, v.UntilS, v.feet = r.values, from[s], until[s], c.feet(s, len(r.values))
 				}
 			}
 		}
