@@ -4,17 +4,16 @@
 // address, CHROMIUM the browser, OUT a folder, SHOTS one for pictures.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { createRequire } from "node:module";
-import { mkdirSync, readFileSync } from "node:fs";
+import { mkdirSync } from "node:fs";
 import path from "node:path";
 import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
 import { asking } from "./checks.mjs";
+import { flawless } from "./sound.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
 const heardRate = 168;
@@ -49,12 +48,7 @@ await page.addInitScript((heardRate) => {
 const errors = [];
 page.on("pageerror", (e) => errors.push(String(e)));
 const shot = async (name, on = page) => SHOTS && (await on.screenshot({ path: path.join(SHOTS, name + ".png"), fullPage: true }));
-const clean = async (where, on = page) => {
-  const session = await on.context().newCDPSession(on);
-  await session.send("Runtime.evaluate", { expression: axe });
-  const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
-  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
-};
+const clean = (where, on = page) => flawless(on, where);
 const ask = asking(base);
 const api = (way, to, body) => ask(to, way, body);
 

@@ -2,15 +2,14 @@
 // its button and by its key, beside the work; the handbook read without a network.
 // PAGE is the program's address, CHROMIUM the browser, SHOTS a folder for pictures.
 import assert from "node:assert/strict";
-import { createRequire } from "node:module";
-import { mkdirSync, readFileSync } from "node:fs";
+import { mkdirSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
+import { flawless } from "./sound.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
 const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
@@ -28,14 +27,7 @@ async function open(options = {}) {
 }
 const shot = async (name, on) => SHOTS && (await on.screenshot({ path: path.join(SHOTS, name + ".png") }));
 const clean = async (where, on) => {
-  const session = await on.context().newCDPSession(on);
-  await session.send("Runtime.evaluate", { expression: axe });
-  const { result } = await session.send("Runtime.evaluate", {
-    expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))",
-    awaitPromise: true,
-    returnByValue: true,
-  });
-  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
+  await flawless(on, where);
   assert.ok(await on.evaluate(() => document.documentElement.scrollWidth <= innerWidth), where + " is wider than the screen");
 };
 const api = async (to, body) => {

@@ -3,15 +3,14 @@
 // SHEET names the file, CHROMIUM the browser, OUT a folder for what it gives back,
 // SHOTS one for pictures.
 import assert from "node:assert/strict";
-import { createRequire } from "node:module";
 import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import { pathToFileURL } from "node:url";
 import { chromium } from "playwright-core";
+import { flawless } from "./sound.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { SHEET, SHEET_DE, SHEET_US, CHROMIUM, OUT, SHOTS } = process.env;
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 const url = pathToFileURL(path.resolve(SHEET)).href;
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
@@ -28,13 +27,7 @@ const errors = [];
 page.on("pageerror", (e) => errors.push(String(e)));
 page.on("console", (m) => m.type() === "error" && errors.push(m.text()));
 const shot = async (name, on = page) => SHOTS && (await on.screenshot({ path: path.join(SHOTS, name + ".png"), fullPage: true }));
-const clean = async (where, on = page) => {
-  // By the debugger, since the page's own policy forbids strange scripts.
-  const session = await on.context().newCDPSession(on);
-  await session.send("Runtime.evaluate", { expression: axe });
-  const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
-  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
-};
+const clean = (where, on = page) => flawless(on, where);
 const narrow = async (where, on = page) => assert.ok(await on.evaluate(() => document.documentElement.scrollWidth <= innerWidth), where + " is wider than the phone");
 
 await page.goto(url);

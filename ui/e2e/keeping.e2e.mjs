@@ -3,16 +3,15 @@
 // the trail; a runner erased. PAGE is the program's address, EMPTY that of an empty
 // studio, CHROMIUM the browser, OUT a folder, SHOTS one for pictures.
 import assert from "node:assert/strict";
-import { createRequire } from "node:module";
 import { mkdirSync, readFileSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
+import { flawless } from "./sound.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, EMPTY, CHROMIUM, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 const empty = EMPTY.replace(/\/$/, "");
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 const words = "ladder pigeon nine copper";
 
@@ -29,16 +28,7 @@ async function open(options = {}) {
   return page;
 }
 const shot = async (name, on) => SHOTS && (await on.screenshot({ path: path.join(SHOTS, name + ".png"), fullPage: true }));
-const clean = async (where, on) => {
-  const session = await on.context().newCDPSession(on);
-  await session.send("Runtime.evaluate", { expression: axe });
-  const { result } = await session.send("Runtime.evaluate", {
-    expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))",
-    awaitPromise: true,
-    returnByValue: true,
-  });
-  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
-};
+const clean = (where, on) => flawless(on, where);
 const api = async (way, to, body) => {
   const res = await fetch(base + to, { method: way, headers: { "Content-Type": "application/json", "Gaitwright-Who": "Ida" }, body: body === undefined ? undefined : JSON.stringify(body) });
   const out = await res.json();

@@ -3,17 +3,16 @@
 // CAMERA the film that it takes for a camera, RATE, LEFT and RIGHT what is true of the
 // runner, SHOTS a folder for pictures.
 import assert from "node:assert/strict";
-import { createRequire } from "node:module";
-import { mkdirSync, readFileSync } from "node:fs";
+import { mkdirSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
 import { asking } from "./checks.mjs";
+import { flawless } from "./sound.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, CAMERA, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 const truth = { rate: Number(process.env.RATE), left: Number(process.env.LEFT), right: Number(process.env.RIGHT) };
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
 const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM, args: ["--autoplay-policy=no-user-gesture-required", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-video-capture=${CAMERA}`] });
@@ -46,12 +45,7 @@ page.on("pageerror", (e) => errors.push(String(e)));
 const asked = [];
 page.on("request", (r) => asked.push(r.url()));
 const shot = async (name) => SHOTS && (await page.screenshot({ path: path.join(SHOTS, name + ".png") }));
-const clean = async (where) => {
-  const session = await context.newCDPSession(page);
-  await session.send("Runtime.evaluate", { expression: axe });
-  const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
-  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
-};
+const clean = (where) => flawless(page, where);
 const ask = asking(base);
 const api = (way, to, body) => ask(to, way, body);
 

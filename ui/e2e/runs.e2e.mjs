@@ -3,16 +3,15 @@
 // PAGE is the program's address, CHROMIUM the browser, FILES a folder of run files,
 // WATCHED another, SHOTS one for pictures. The program's day is 30 March 2026.
 import assert from "node:assert/strict";
-import { createRequire } from "node:module";
 import { mkdirSync, readFileSync, readdirSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
 import { asking } from "./checks.mjs";
+import { flawless } from "./sound.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, FILES, WATCHED, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
 const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
@@ -20,12 +19,7 @@ const context = patient(await browser.newContext({ viewport: { width: 1400, heig
 const page = await context.newPage();
 const errors = [];
 page.on("pageerror", (e) => errors.push(String(e)));
-const clean = async (where) => {
-  const session = await context.newCDPSession(page);
-  await session.send("Runtime.evaluate", { expression: axe });
-  const { result } = await session.send("Runtime.evaluate", { expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))", awaitPromise: true, returnByValue: true });
-  assert.deepEqual(JSON.parse(result.value), [], "accessibility of " + where);
-};
+const clean = (where) => flawless(page, where);
 const ask = asking(base);
 const api = (way, to, body) => ask(to, way, body);
 

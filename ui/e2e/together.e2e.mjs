@@ -3,15 +3,14 @@
 // with many invented runners, CHROMIUM the browser, OUT a folder, SHOTS one for
 // pictures.
 import assert from "node:assert/strict";
-import { createRequire } from "node:module";
 import { mkdirSync, readFileSync } from "node:fs";
 import path from "node:path";
 import { chromium } from "playwright-core";
+import { flawless } from "./sound.mjs";
 import { patience, patient } from "./waiting.mjs";
 
 const { PAGE, CHROMIUM, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
-const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
 const errors = [];
@@ -44,14 +43,7 @@ for (const [name, options] of Object.entries({
       assert.ok(box.y + box.height < 900, `${what} is at ${box.y}`);
     }
   assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), "the page is wider than the window");
-  const session = await context.newCDPSession(page);
-  await session.send("Runtime.evaluate", { expression: axe });
-  const { result } = await session.send("Runtime.evaluate", {
-    expression: "axe.run(document).then((r) => JSON.stringify(r.violations.map((v) => v.id + ': ' + v.nodes.map((n) => n.target + ' ' + n.failureSummary).join(' | '))))",
-    awaitPromise: true,
-    returnByValue: true,
-  });
-  assert.deepEqual(JSON.parse(result.value), [], "accessibility on the " + name);
+  await flawless(page, "the " + name);
   if (SHOTS) await page.screenshot({ path: path.join(SHOTS, `${name}.png`), fullPage: true });
   const [download] = await Promise.all([page.waitForEvent("download"), page.getByRole("link", { name: "Save as a ZIP file" }).click()]);
   await download.saveAs(path.join(OUT, "measures.zip"));
