@@ -16,10 +16,11 @@ func apart(cmd *exec.Cmd) {
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true, Pdeathsig: syscall.SIGKILL}
 }
 
-// standAside says in lists of processes what this one is, and lets the system, where
+// standAside gives way to whoever waits for a page, says in lists of processes what this one is, and lets the system, where
 // memory runs out, end it before the program whose pages people look at. Where that
 // cannot be written, nothing is lost.
 func standAside() {
+	giveWay()
 	os.WriteFile("/proc/self/comm", []byte("gaitwright-aid"), 0)
 	os.WriteFile("/proc/self/oom_score_adj", []byte("500"), 0)
 }

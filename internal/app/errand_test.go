@@ -130,6 +130,11 @@ func TestMemoryAfterAFilm(t *testing.T) {
 	first := serve(t, st.Dir())
 	atWork(t, first.cmd.Process.Pid, "ffmpeg")
 	pids := descendants(t, first.cmd.Process.Pid, "")
+	for _, pid := range pids {
+		if least, own := leastNice(t, pid), leastNice(t, os.Getpid()); least <= own {
+			t.Errorf("a process of an errand has a thread at niceness %d, that of the pages %d: it does not give way", least, own)
+		}
+	}
 	kill(t, first.cmd.Process.Pid, syscall.SIGKILL)
 	allGone(t, "the program killed", pids)
 	left := must[[]os.DirEntry](t)(os.ReadDir(filepath.Join(st.Dir(), "errands")))
@@ -168,6 +173,21 @@ func TestMemoryAfterAFilm(t *testing.T) {
 			t.Errorf("%s the program holds %.1f MB, more than %d", m.when, m.all, mostIdleMB)
 		}
 	}
+}
+
+// leastNice is the lowest niceness of a process's threads.
+func leastNice(t testing.TB, pid int) int {
+	t.Helper()
+	least := 20
+	for _, path := range must[[]string](t)(filepath.Glob(fmt.Sprintf("/proc/%d/task/*/stat", pid))) {
+		b, err := os.ReadFile(path)
+		if err != nil {
+			continue // it has ended
+		}
+		fields := strings.Fields(string(b[bytes.LastIndexByte(b, ')')+1:]))
+		least = min(least, must[int](t)(strconv.Atoi(fields[16])))
+	}
+	return least
 }
 
 // stored waits until a job has ended that another program does.

@@ -13,6 +13,7 @@ const runningProgram = ""
 // program alone, which then ends it in order.
 func apart(cmd *exec.Cmd) { cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} }
 
-func standAside() {}
+// standAside gives way to whoever waits for a page.
+func standAside() { giveWay() }
 
 func killed(s syscall.WaitStatus) bool { return s.Signaled() && s.Signal() == syscall.SIGKILL }

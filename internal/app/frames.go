@@ -111,7 +111,8 @@ func (s *frameStore) open(ctx context.Context) error {
 
 func (s *frameStore) fill(ctx context.Context) {
 	next := s.first
-	_, err := video.ExtractJPEG(ctx, s.facts, s.first, s.last, frameHeightPX, frameQuality, func(i int, jpg []byte) error {
+	// A frame that is asked for meanwhile, and a correction, come first.
+	_, err := video.ExtractJPEG(video.Aside(ctx), s.facts, s.first, s.last, frameHeightPX, frameQuality, func(i int, jpg []byte) error {
 		s.mu.Lock()
 		defer s.mu.Unlock()
 		end := int64(0)

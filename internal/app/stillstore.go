@@ -159,6 +159,7 @@ func (st *Studio) sweepStills(keep map[string]bool) {
 // readyStills decodes and keeps what the reports of a visit will show, so that the
 // first one is there at once. A film that cannot be read is told of by the report.
 func (st *Studio) readyStills(ctx context.Context, visitID string) {
+	ctx = video.Aside(ctx)
 	f, err := st.reason(ctx, visitID)
 	if err != nil || f.session == nil {
 		return

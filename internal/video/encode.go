@@ -83,7 +83,7 @@ func NewEncoder(ctx context.Context, path string, o EncodeOptions) (*Encoder, er
 	e.cmd = command(ctx, tools.FFmpeg, args...)
 	e.cmd.Stderr = e.stderr
 	if e.in, err = e.cmd.StdinPipe(); err == nil {
-		err = e.cmd.Start()
+		err = start(ctx, e.cmd)
 	}
 	if err != nil {
 		e.cancel()

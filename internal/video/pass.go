@@ -176,7 +176,7 @@ func (p pass) once(ctx context.Context, seek bool, next func(io.Reader) (payload
 		in.Close()
 		return Tally{}, err
 	}
-	err = cmd.Start()
+	err = start(ctx, cmd)
 	in.Close()
 	if err != nil {
 		return Tally{}, &Error{What: "ffmpeg does not start (" + err.Error() + ")", Mend: InstallHint(runtime.GOOS), Kind: ErrNoFFmpeg, Cause: err}

@@ -22,6 +22,26 @@ func command(ctx context.Context, exe string, args ...string) *exec.Cmd {
 	return cmd
 }
 
+// aside marks a context as that of work that gives way.
+type aside struct{}
+
+// Aside returns a context under which film is read with what the machine has left over:
+// for what nobody waits for yet, beside what somebody does.
+func Aside(ctx context.Context) context.Context { return context.WithValue(ctx, aside{}, true) }
+
+// start starts a child of command.
+func start(ctx context.Context, cmd *exec.Cmd) error {
+	if ctx.Value(aside{}) == nil {
+		return cmd.Start()
+	}
+	askToGiveWay(cmd)
+	err := cmd.Start()
+	if err == nil {
+		giveWay(cmd)
+	}
+	return err
+}
+
 // environment removes what would make ffmpeg write report files or colours, and
 // keeps glibc's allocator from hoarding: one arena and fixed thresholds take a
 // sixth off the memory of a 4K decode and cost no time. Other systems pass over
@@ -95,7 +115,7 @@ func stream(ctx context.Context, use func(io.Reader) error, exe string, args ...
 	if err != nil {
 		return err
 	}
-	if err := cmd.Start(); err != nil {
+	if err := start(ctx, cmd); err != nil {
 		return err
 	}
 	useErr := use(out)
