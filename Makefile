@@ -24,11 +24,7 @@ setup-tests:
 	sh setup/install.sh --tests
 
 test: build setup-tests
-	$(GO) vet ./...
-	# Vetted already; the longest first, so that the last does not run alone.
-	# One package more than there are processors: a browser often waits.
-	$(GO) test -vet=off -timeout 60m -p $$(($$(getconf _NPROCESSORS_ONLN) + 1)) ./internal/web ./internal/app ./...
-	cd ui && npm run check && npm test
+	sh setup/test.sh
 
 check: build
 	$(BIN) check

@@ -1,0 +1,17 @@
+#!/bin/sh
+# All tests: those of the program and, beside them, those of the page, which take what
+# the processors have left while browsers wait and say their word at the end.
+set -eu
+cd "$(dirname "$0")/.."
+said=$(mktemp)
+(cd ui && nice npm run check && nice npm test) >"$said" 2>&1 &
+page=$!
+failed=no
+# Vetted once, by all rules; the longest first, so that the last does not run alone.
+# One package more than there are processors: a browser often waits.
+go vet ./... &&
+	go test -vet=off -timeout 60m -p $(($(getconf _NPROCESSORS_ONLN) + 1)) ./internal/app ./internal/web ./... || failed=yes
+wait $page || failed=yes
+cat "$said"
+rm -f "$said"
+[ $failed = no ]
