@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -212,6 +213,13 @@ func (st *Studio) drawInto(ctx context.Context, kept *records, job store.Job, vi
 	}
 	defer e.close()
 	if _, err := e.finish(&jobProgress{st: st, ctx: ctx, live: live, alone: true}, nil); err != nil {
+		// Where the film was drawn is gone with it, and says nothing to anybody.
+		var p *Problem
+		if errors.As(err, &p) {
+			nameless := *p
+			nameless.File = ""
+			err = &nameless
+		}
 		return PageVisitClip{}, err
 	}
 	hash, bytes, err := e.keep(ctx, kept.files, drawnFile)

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -102,6 +103,36 @@ func TestTheProgramIsTriedWithoutAFilm(t *testing.T) {
 	if _, err := st.TryOut(bg, "", app.PageTryAsk{Language: "xx"}); kindOf(t, err) != app.KindUsage {
 		t.Errorf("a language that is none: %v", err)
 	}
+}
+
+// A film that cannot be drawn says why, in German too, without a file that nobody knows.
+func TestADrawingThatFails(t *testing.T) {
+	dir, tools := t.TempDir(), t.TempDir()
+	found, err := video.Locate()
+	if err != nil || runtime.GOOS == "windows" {
+		t.Skip("needs ffmpeg, and a shell: ", err)
+	}
+	if err := os.Symlink(found.FFprobe, filepath.Join(tools, "ffprobe")); err != nil {
+		t.Fatal(err)
+	}
+	full := "#!/bin/sh\ncase \"$*\" in *-version*|*-encoders*) exec " + found.FFmpeg + " \"$@\";; esac\necho 'No space left on device' >&2\nexit 1\n"
+	if err := os.WriteFile(filepath.Join(tools, "ffmpeg"), []byte(full), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	st := drawingStudio(t, dir, 1.2)
+	t.Setenv("PATH", tools)
+	at := must[app.PageTry](t)(st.TryOut(bg, "", app.PageTryAsk{Language: "de"}))
+	work(t, st)
+	for _, j := range drawings(t, st, at.VisitID) {
+		const want = "The film could not be written (ffmpeg says: No space left on device). Check that there is room on the disk and that the folder may be written to."
+		if j = ended(t, st, j.ID); j.State != "failed" || j.Message != want {
+			t.Fatalf("job %+v", j)
+		}
+		if said, ok := app.Told("de", j.Message); !ok || !strings.Contains(said, "ffmpeg meldet: No space left on device") {
+			t.Errorf("in German it says %q", said)
+		}
+	}
+	noneHalf(t, st)
 }
 
 // What is cancelled leaves nothing, and what a stop interrupts is drawn anew.
