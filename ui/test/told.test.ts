@@ -11,6 +11,11 @@ describe("words of the server", () => {
     expect(tongue("Anything at all")).toBe(undefined);
   });
 
+  it("have their signs in English too", () => {
+    expect(told("Thigh angle at toe-off, left is -4.6 ± 4.1 deg, beyond -15.0 deg by more than its error")).toBe("Thigh angle at toe-off, left is −4.6 ± 4.1°, beyond −15.0° by more than its error");
+    expect(told("Seen 2026-11-22, 2-3 times in the degree course")).toBe("Seen 2026-11-22, 2-3 times in the degree course");
+  });
+
   it("are found whole, sentence by sentence, and behind the name of a clip", () => {
     use({ "Step rate": "Schrittfrequenz", "only {0} of the {1} foot": "nur {0} des {1} Fußes", left: "linken", "Film longer.": "Länger filmen." });
     expect(told("Step rate")).toBe("Schrittfrequenz");

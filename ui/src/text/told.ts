@@ -96,8 +96,11 @@ function find(text: string): string | null {
   return said === null ? null : text.slice(0, at + 2) + said;
 }
 
+/** Angles and what is below nought with their signs, as the page writes them. */
+const signed = (text: string): string => text.replace(/(\d) deg\b/g, "$1°").replace(/(?<=^|[\s(])-(?=\d)/g, "−");
+
 /** Words of the server in the page's language; in English where there are no others. */
-export const told = (text: string): string => (english || !text ? text : (find(text) ?? text));
+export const told = (text: string): string => (english ? signed(text) : !text ? text : (find(text) ?? signed(text)));
 
 /** The language of what told gives back, for the attribute lang: nothing where it is that of the page. */
 export const tongue = (text: string): "en" | undefined => (english || !text || find(text) !== null ? undefined : "en");
