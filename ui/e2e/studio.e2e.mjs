@@ -697,7 +697,7 @@ await check("the list: found by part of a name, and by its finding", {}, async (
   await mine.waitFor();
   await sound(page, "desk-home-found");
   await page.getByRole("button", { name: "Show all again" }).click();
-  await page.getByRole("heading", { name: "All runners" }).waitFor();
+  await page.getByRole("heading", { name: "Runners", exact: true }).waitFor();
 });
 
 await check("the first page is small", {}, async (page) => {

@@ -129,7 +129,7 @@ export const shellDe: ShellText = {
     adding: "Wird angelegt …",
     name: "Bitte zuerst den Namen tippen.",
     today: "Heute hier",
-    all: "Alle Läufer",
+    all: "Läufer",
     found: "Gefunden",
     none: "Kein Läufer passt.",
     first: "Noch ist kein Läufer aufgezeichnet. Tippen Sie oben einen Namen, und der erste Termin beginnt.",

@@ -142,7 +142,7 @@ export const shellEn = {
     adding: "Adding…",
     name: "Type the runner’s name first.",
     today: "Here today",
-    all: "All runners",
+    all: "Runners",
     found: "Found",
     none: "No runner fits.",
     first: "No runner is on record yet. Type a name above to begin the first visit.",
