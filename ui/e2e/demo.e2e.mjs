@@ -9,14 +9,14 @@ import assert from "node:assert/strict";
 import { mkdirSync, readFileSync, readdirSync } from "node:fs";
 import path from "node:path";
 import { pathToFileURL } from "node:url";
-import { chromium } from "playwright-core";
-import { patience, patient } from "./waiting.mjs";
+import { launch } from "./checks.mjs";
+import { patient } from "./waiting.mjs";
 
-const { PAGE, CHROMIUM, VISIT, BACK, MONDAY, FILES, OUT, SHOTS } = process.env;
+const { PAGE, VISIT, BACK, MONDAY, FILES, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
-const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM, args: ["--autoplay-policy=no-user-gesture-required"] });
+const browser = await launch("--autoplay-policy=no-user-gesture-required");
 const desk = await patient(await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", acceptDownloads: true })).newPage();
 const errors = [];
 desk.on("pageerror", (e) => errors.push(String(e)));

@@ -7,18 +7,17 @@ import { execFileSync } from "node:child_process";
 import { mkdirSync } from "node:fs";
 import path from "node:path";
 import { pathToFileURL } from "node:url";
-import { chromium } from "playwright-core";
-import { asking } from "./checks.mjs";
+import { asking, launch } from "./checks.mjs";
 import { flawless } from "./sound.mjs";
-import { patience, patient } from "./waiting.mjs";
+import { patient } from "./waiting.mjs";
 
-const { PAGE, CHROMIUM, OUT, SHOTS } = process.env;
+const { PAGE, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
 const heardRate = 168;
 
-const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM, args: ["--autoplay-policy=no-user-gesture-required", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream"] });
+const browser = await launch("--autoplay-policy=no-user-gesture-required", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream");
 const context = patient(await browser.newContext({ viewport: { width: 1180, height: 900 }, acceptDownloads: true, locale: "en-GB", permissions: ["microphone"] }));
 const page = await context.newPage();
 // What the microphone hears: footfalls at a rate on a humming belt. They come by the
@@ -213,7 +212,7 @@ await browser.close();
 // What the studio's camera sees: the phone's screen, three seconds each.
 const film = path.join(OUT, "phone.mjpeg");
 execFileSync("ffmpeg", ["-v", "error", "-framerate", "1/3", "-i", path.join(OUT, "code-%d.png"), "-r", "30", "-vf", "scale=-2:700,pad=1280:720:(ow-iw)/2:(oh-ih)/2:color=gray", "-pix_fmt", "yuvj420p", "-q:v", "3", film]);
-const scanner = await chromium.launch({ timeout: patience, executablePath: CHROMIUM, args: ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-video-capture=${film}`] });
+const scanner = await launch("--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-video-capture=${film}`);
 const desk = await patient(await scanner.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", permissions: ["camera"] })).newPage();
 desk.on("pageerror", (e) => errors.push(String(e)));
 await desk.goto(`${base}/visits/${visit.id}/handout`);

@@ -4,15 +4,15 @@
 import assert from "node:assert/strict";
 import { mkdirSync } from "node:fs";
 import path from "node:path";
-import { chromium } from "playwright-core";
+import { launch } from "./checks.mjs";
 import { flawless } from "./sound.mjs";
-import { patience, patient } from "./waiting.mjs";
+import { patient } from "./waiting.mjs";
 
-const { PAGE, CHROMIUM, SHOTS } = process.env;
+const { PAGE, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
-const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
+const browser = await launch();
 const errors = [];
 async function open(options = {}) {
   const context = patient(await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", ...options }));

@@ -6,15 +6,15 @@ import assert from "node:assert/strict";
 import { mkdirSync, readFileSync, writeFileSync } from "node:fs";
 import path from "node:path";
 import { pathToFileURL } from "node:url";
-import { chromium } from "playwright-core";
+import { launch } from "./checks.mjs";
 import { flawless } from "./sound.mjs";
-import { patience, patient } from "./waiting.mjs";
+import { patient } from "./waiting.mjs";
 
-const { SHEET, SHEET_DE, SHEET_US, CHROMIUM, OUT, SHOTS } = process.env;
+const { SHEET, SHEET_DE, SHEET_US, OUT, SHOTS } = process.env;
 const url = pathToFileURL(path.resolve(SHEET)).href;
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
-const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM, args: ["--autoplay-policy=no-user-gesture-required"] });
+const browser = await launch("--autoplay-policy=no-user-gesture-required");
 const context = patient(await browser.newContext({ viewport: { width: 360, height: 740 }, deviceScaleFactor: 2, hasTouch: true, isMobile: true, acceptDownloads: true, timezoneId: "Europe/Berlin" }));
 await context.setOffline(true);
 const asked = [];

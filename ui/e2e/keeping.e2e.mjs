@@ -5,17 +5,17 @@
 import assert from "node:assert/strict";
 import { mkdirSync, readFileSync } from "node:fs";
 import path from "node:path";
-import { chromium } from "playwright-core";
+import { launch } from "./checks.mjs";
 import { flawless } from "./sound.mjs";
-import { patience, patient } from "./waiting.mjs";
+import { patient } from "./waiting.mjs";
 
-const { PAGE, EMPTY, CHROMIUM, OUT, SHOTS } = process.env;
+const { PAGE, EMPTY, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 const empty = EMPTY.replace(/\/$/, "");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 const words = "ladder pigeon nine copper";
 
-const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
+const browser = await launch();
 const errors = [];
 async function open(options = {}) {
   const context = patient(await browser.newContext({ viewport: { width: 1400, height: 900 }, acceptDownloads: true, locale: "en-GB", ...options }));

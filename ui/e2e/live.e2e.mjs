@@ -5,17 +5,16 @@
 import assert from "node:assert/strict";
 import { mkdirSync } from "node:fs";
 import path from "node:path";
-import { chromium } from "playwright-core";
-import { asking } from "./checks.mjs";
+import { asking, launch } from "./checks.mjs";
 import { flawless } from "./sound.mjs";
-import { patience, patient } from "./waiting.mjs";
+import { patient } from "./waiting.mjs";
 
-const { PAGE, CHROMIUM, CAMERA, SHOTS } = process.env;
+const { PAGE, CAMERA, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 const truth = { rate: Number(process.env.RATE), left: Number(process.env.LEFT), right: Number(process.env.RIGHT) };
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
-const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM, args: ["--autoplay-policy=no-user-gesture-required", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-video-capture=${CAMERA}`] });
+const browser = await launch("--autoplay-policy=no-user-gesture-required", "--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-video-capture=${CAMERA}`);
 const context = patient(await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", permissions: ["camera", "microphone"] }));
 const page = await context.newPage();
 // What the page sends and is answered is noted beside it: when each picture was taken,

@@ -5,16 +5,15 @@
 import assert from "node:assert/strict";
 import { mkdirSync, readFileSync, readdirSync } from "node:fs";
 import path from "node:path";
-import { chromium } from "playwright-core";
-import { asking } from "./checks.mjs";
+import { asking, launch } from "./checks.mjs";
 import { flawless } from "./sound.mjs";
-import { patience, patient } from "./waiting.mjs";
+import { patient } from "./waiting.mjs";
 
-const { PAGE, CHROMIUM, FILES, WATCHED, SHOTS } = process.env;
+const { PAGE, FILES, WATCHED, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
 
-const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
+const browser = await launch();
 const context = patient(await browser.newContext({ viewport: { width: 1400, height: 900 }, locale: "en-GB", colorScheme: "light" }));
 const page = await context.newPage();
 const errors = [];

@@ -5,14 +5,14 @@
 import assert from "node:assert/strict";
 import { mkdirSync, readFileSync } from "node:fs";
 import path from "node:path";
-import { chromium } from "playwright-core";
+import { launch } from "./checks.mjs";
 import { flawless } from "./sound.mjs";
-import { patience, patient } from "./waiting.mjs";
+import { patient } from "./waiting.mjs";
 
-const { PAGE, CHROMIUM, OUT, SHOTS } = process.env;
+const { PAGE, OUT, SHOTS } = process.env;
 const base = PAGE.replace(/\/$/, "");
 if (SHOTS) mkdirSync(SHOTS, { recursive: true });
-const browser = await chromium.launch({ timeout: patience, executablePath: CHROMIUM });
+const browser = await launch();
 const errors = [];
 
 for (const [name, options] of Object.entries({
