@@ -101,6 +101,11 @@ func (st *Studio) truthOf(ctx context.Context, p synth.Params, q TruthRequest, p
 	if err != nil {
 		return nil, &Problem{Kind: KindUsage, What: err.Error(), Err: err}
 	}
+	return st.truthOfRunner(ctx, runner, q, progress)
+}
+
+func (st *Studio) truthOfRunner(ctx context.Context, runner *synth.Runner, q TruthRequest, progress Progress) (*TruthResult, error) {
+	p := runner.Params()
 	r := Request{SpeedMPS: p.SpeedMPS, Model: q.Model, Runner: RunnerFacts{HeightM: p.HeightM, LegLengthM: p.LegLengthM, MassKG: p.MassKG, Sex: "male"}}
 	if p.Female {
 		r.Runner.Sex = "female"
@@ -112,6 +117,8 @@ func (st *Studio) truthOf(ctx context.Context, p synth.Params, q TruthRequest, p
 	}
 	out := &TruthResult{Request: q}
 	var known *ruler
+	var truth *synth.Truth // of the stretch from..to, most often that of both clips
+	var from, to float64
 	for _, view := range []clip.View{clip.LeftSide, clip.Rear} {
 		c, cam, err := st.syntheticClip(ctx, runner, view, q, &r, progress)
 		if err != nil {
@@ -127,7 +134,11 @@ func (st *Studio) truthOf(ctx context.Context, p synth.Params, q TruthRequest, p
 		if known == nil {
 			known = size
 		}
-		out.add(runner, c)
+		if t := c.Track.TimeS; truth == nil || t[0] != from || t[len(t)-1] != to {
+			from, to = t[0], t[len(t)-1]
+			truth = runner.Truth(from, to, synth.HipPoints)
+		}
+		out.add(truth, c)
 	}
 	progress.Done()
 	return out, nil
@@ -169,9 +180,7 @@ func (st *Studio) syntheticClip(ctx context.Context, runner *synth.Runner, view 
 	return c, cam, nil
 }
 
-func (out *TruthResult) add(runner *synth.Runner, c *Clip) {
-	t := c.Track
-	truth := runner.Truth(t.TimeS[0], t.TimeS[t.Frames()-1], synth.HipPoints)
+func (out *TruthResult) add(truth *synth.Truth, c *Clip) {
 	view := c.Info.View.String()
 	for _, m := range c.Measures {
 		if m.OtherView {

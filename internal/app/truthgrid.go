@@ -197,11 +197,12 @@ func (st *Studio) fillCell(ctx context.Context, cell *GridCell, runners int) err
 		q.Seed = seed
 		p := gridRunner(q, seed)
 		p.DurationS = q.Seconds + 1
-		if _, err := synth.New(p); err != nil {
+		runner, err := synth.New(p)
+		if err != nil {
 			cell.Impossible++
 			continue
 		}
-		r, err := st.truthOf(ctx, p, q, NoProgress{})
+		r, err := st.truthOfRunner(ctx, runner, q, NoProgress{})
 		if err != nil {
 			return err
 		}
