@@ -6,11 +6,11 @@ cd "$(dirname "$0")/.."
 said=$(mktemp)
 (cd ui && nice npm run check && nice npm test) >"$said" 2>&1 &
 page=$!
-failed=no
+failed=no processors=$(getconf _NPROCESSORS_ONLN)
 # Vetted once, by all rules; the longest first, so that the last does not run alone.
-# One package more than there are processors: a browser often waits.
+# One package, and one test in it, more than there are processors: a browser often waits.
 go vet ./... &&
-	go test -vet=off -timeout 60m -p $(($(getconf _NPROCESSORS_ONLN) + 1)) ./internal/app ./internal/web ./... || failed=yes
+	go test -vet=off -timeout 60m -p $((processors + 1)) -parallel $((processors + 1)) ./internal/app ./internal/web ./... || failed=yes
 wait $page || failed=yes
 cat "$said"
 rm -f "$said"

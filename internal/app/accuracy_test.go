@@ -44,6 +44,7 @@ func TestAccuracyIsWhole(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs through the grid")
 	}
+	t.Parallel()
 	st := &Studio{}
 	var b bytes.Buffer
 	if err := st.WriteAccuracy(context.Background(), &b, AccuracyRequest{Runners: 2, Command: "gaitwright accuracy"}, NoProgress{}); err != nil {

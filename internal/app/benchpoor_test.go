@@ -39,6 +39,7 @@ func spoil(c *Clip, draw *rand.Rand, stretches int) *Clip {
 // coach would, to where the points are known to be, the measures come right sooner
 // than in an order of chance.
 func TestCheckLeadsOnAPoorClip(t *testing.T) {
+	t.Parallel()
 	_, s := atBench(t)
 	good := s.Clips[0]
 	if good.Info.View != clip.LeftSide {

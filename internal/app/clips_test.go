@@ -61,6 +61,7 @@ func TestRenderedClips(t *testing.T) {
 		t.Skip("decodes and follows several seconds of film")
 	}
 	needModel(t)
+	t.Parallel()
 	for _, c := range []struct {
 		name      string
 		heightM   float64
@@ -146,6 +147,7 @@ func TestClipWithoutSpeedAndHeight(t *testing.T) {
 		t.Skip("decodes and follows several seconds of film")
 	}
 	needModel(t)
+	t.Parallel()
 	film := sharedData(t, "clips", "RBDS012-35-side.mp4")
 	st, err := app.OpenStudio(t.TempDir())
 	if err != nil {

@@ -161,6 +161,7 @@ func TestContactsRenderedBehind(t *testing.T) {
 		t.Skip("decodes and follows two films")
 	}
 	needModel(t)
+	t.Parallel()
 	for _, r := range clipRuns(t, "rear", 6) {
 		found, err := event.MotionContacts(r.track, event.MotionOptions{View: clip.Rear, Surface: clip.Treadmill, Origin: track.PoseModel})
 		if err != nil {

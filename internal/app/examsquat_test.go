@@ -25,6 +25,7 @@ func TestSquatFromAFilmOfTheFront(t *testing.T) {
 	if err := pose.Locate("").Ready(pose.Full); err != nil {
 		t.Skip(err)
 	}
+	t.Parallel()
 	const rate = 15
 	st := openStudio(t)
 	_, v := consented(t, st)

@@ -37,6 +37,7 @@ func TestFilmOfOneRunner(t *testing.T) {
 		t.Skip("renders a film and follows it")
 	}
 	needPose(t)
+	t.Parallel()
 	k := filmCases(1, 200)[0]
 	k.request.RateHz, k.request.Seconds, k.request.WidthPX, k.request.HeightPX = 60, 5, 432, 768
 	st := &Studio{}

@@ -28,6 +28,7 @@ func TestWrongViewAndSlowedFilmAreToldEarly(t *testing.T) {
 		t.Skip("decodes and follows several seconds of film")
 	}
 	needModel(t)
+	t.Parallel()
 	film := sharedData(t, "clips", "RBDS001-35-side.mp4")
 	tools, err := video.Locate()
 	if err != nil {

@@ -13,6 +13,7 @@ import (
 // changed and no others, and those who stayed away are counted. A runner of the step
 // rate's story takes quicker steps by what was put in. None of it needs pictures.
 func TestInventedYearTellsTheTruth(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(t.TempDir(), "invented")
 	st, err := OpenStudio(dir)
 	if err != nil {

@@ -22,6 +22,7 @@ func TestPoseOnSyntheticClip(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the pose networks are not run in short mode")
 	}
+	t.Parallel()
 	const setup = "../../setup"
 	if err := pose.Locate(setup).Ready(pose.Full); err != nil {
 		t.Skip(err)

@@ -107,6 +107,7 @@ func TestHandbookIsServed(t *testing.T) {
 // script ui/e2e/help.e2e.mjs.
 func TestHelpInBrowser(t *testing.T) {
 	browsertest.Need(t)
+	t.Parallel()
 	st := emptyStudio(t)
 	st.SetClock(time.Now)
 	browsertest.Script(t, "help", 4*time.Minute, "PAGE="+start(t, st))
