@@ -8,6 +8,7 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"errors"
+	"fmt"
 	"io"
 	"net"
 	"net/http"
@@ -194,6 +195,33 @@ func TestWrongPassphrase(t *testing.T) {
 	}
 	if res := s.give(me, "wrong", ""); res.StatusCode != 403 {
 		t.Errorf("the count was not forgotten: %d", res.StatusCode)
+	}
+}
+
+// TestSignInSpeaksTheBrowsersLanguage: whoever has no session has chosen nothing yet.
+func TestSignInSpeaksTheBrowsersLanguage(t *testing.T) {
+	for language, words := range loginWords {
+		s := newSignIn()
+		in := func(r *http.Request) { r.Header.Set("Accept-Language", language) }
+		page := string(body(t, s.ask("GET", "/login", in)))
+		for _, want := range []string{`<html lang="` + language + `">`, words.Title, words.Lead, words.Passphrase, words.Enter} {
+			if !strings.Contains(page, want) {
+				t.Errorf("%s: the page lacks %q", language, want)
+			}
+		}
+		wrong := func(r *http.Request) {
+			in(r)
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			r.Body = io.NopCloser(strings.NewReader("passphrase=no"))
+		}
+		for _, want := range []string{words.wrong, fmt.Sprintf(words.wait, 2)} {
+			if page := string(body(t, s.ask("POST", "/login", wrong))); !strings.Contains(page, want) {
+				t.Errorf("%s: the page lacks %q: %s", language, want, page)
+			}
+		}
+	}
+	if len(loginWords) != len(pageLanguages) {
+		t.Errorf("%d languages, the page has %d", len(loginWords), len(pageLanguages))
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
+	"fmt"
 	"html/template"
 	"log/slog"
 	"net"
@@ -27,6 +28,33 @@ var loginText string
 var loginCSS []byte
 
 var loginPage = template.Must(template.New("login").Parse(loginText))
+
+// loginWords are what that page says, in each of pageLanguages.
+var loginWords = map[string]struct {
+	Title, Lead, Passphrase, Enter string
+	unread, wrong, unchecked, wait/* %d */ string
+}{
+	"en": {
+		Title:      "This studio’s records are behind a passphrase",
+		Lead:       "It was chosen on the computer that shows the code you came by. This device stays signed in until it has been left alone for twelve hours.",
+		Passphrase: "Passphrase",
+		Enter:      "Sign in",
+		unread:     "That could not be read; type the passphrase again.",
+		wrong:      "That is not the passphrase. Capitals and spaces count.",
+		unchecked:  "The passphrase could not be checked; look at the machine on which gaitwright runs.",
+		wait:       "Too many attempts. Wait %d seconds, then try again.",
+	},
+	"de": {
+		Title:      "Die Aufzeichnungen dieses Studios liegen hinter einem Kennwort",
+		Lead:       "Es wurde am Rechner gewählt, der den Code zeigt, mit dem Sie hierher kamen. Dieses Gerät bleibt angemeldet, bis es zwölf Stunden nicht benutzt wurde.",
+		Passphrase: "Kennwort",
+		Enter:      "Anmelden",
+		unread:     "Das war nicht zu lesen; bitte das Kennwort noch einmal tippen.",
+		wrong:      "Das ist nicht das Kennwort. Großbuchstaben und Leerzeichen zählen.",
+		unchecked:  "Das Kennwort konnte nicht geprüft werden; bitte am Rechner nachsehen, auf dem gaitwright läuft.",
+		wait:       "Zu viele Versuche. Bitte %d Sekunden warten und es dann noch einmal versuchen.",
+	},
+}
 
 // The policy of that page: its own style and picture, and one form.
 const loginPolicy = "default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
@@ -111,13 +139,15 @@ func target(path string) string {
 // show answers with the page to sign in on.
 func (l *login) show(w http.ResponseWriter, r *http.Request, status int, to, problem string) {
 	var b bytes.Buffer
-	if err := loginPage.Execute(&b, map[string]string{"To": to, "Problem": problem}); err != nil {
+	language := languageOf(r)
+	if err := loginPage.Execute(&b, map[string]any{"To": to, "Problem": problem, "Lang": language, "Words": loginWords[language]}); err != nil {
 		panic("web: " + err.Error())
 	}
 	h := w.Header()
 	h.Set("Content-Security-Policy", loginPolicy)
 	h.Set("Content-Type", "text/html; charset=utf-8")
 	h.Set("Cache-Control", "no-store")
+	h.Add("Vary", "Accept-Language")
 	w.WriteHeader(status)
 	if r.Method != http.MethodHead {
 		w.Write(b.Bytes())
@@ -129,9 +159,10 @@ const maxForm = 8 << 10
 
 // enter signs a device in.
 func (l *login) enter(w http.ResponseWriter, r *http.Request) {
+	words := loginWords[languageOf(r)]
 	r.Body = http.MaxBytesReader(w, r.Body, maxForm)
 	if err := r.ParseForm(); err != nil {
-		l.show(w, r, http.StatusBadRequest, "/", "That could not be read; type the passphrase again.")
+		l.show(w, r, http.StatusBadRequest, "/", words.unread)
 		return
 	}
 	to := target(r.PostForm.Get("to"))
@@ -139,7 +170,7 @@ func (l *login) enter(w http.ResponseWriter, r *http.Request) {
 	if wait := l.tries.begin(who); wait > 0 {
 		seconds := int(wait/time.Second) + 1
 		w.Header().Set("Retry-After", strconv.Itoa(seconds))
-		l.show(w, r, http.StatusTooManyRequests, to, "Too many attempts. Wait "+strconv.Itoa(seconds)+" seconds, then try again.")
+		l.show(w, r, http.StatusTooManyRequests, to, fmt.Sprintf(words.wait, seconds))
 		return
 	}
 	ok, err := l.check(r.Context(), r.PostForm.Get("passphrase"))
@@ -147,10 +178,10 @@ func (l *login) enter(w http.ResponseWriter, r *http.Request) {
 	switch {
 	case err != nil:
 		l.log.Error("a passphrase could not be checked", "error", err)
-		l.show(w, r, http.StatusInternalServerError, to, "The passphrase could not be checked; look at the machine on which gaitwright runs.")
+		l.show(w, r, http.StatusInternalServerError, to, words.unchecked)
 	case !ok:
 		l.log.Warn("a wrong passphrase", "from", who)
-		l.show(w, r, http.StatusForbidden, to, "That is not the passphrase. Capitals and spaces count.")
+		l.show(w, r, http.StatusForbidden, to, words.wrong)
 	default:
 		http.SetCookie(w, &http.Cookie{Name: sessionCookie, Value: l.open(), Path: "/", MaxAge: int(wholeFor / time.Second), Secure: true, HttpOnly: true, SameSite: http.SameSiteStrictMode})
 		w.Header().Set("Cache-Control", "no-store")
