@@ -1,4 +1,5 @@
 // Die Worte der Station Messen auf Deutsch.
+import { leftDe } from "./left";
 import type { MeasureText } from "./measure.en";
 
 export const measureDe: MeasureText = {
@@ -19,7 +20,7 @@ export const measureDe: MeasureText = {
   jobs: "In Arbeit",
   job: { measure: "Messung", export: "Ausgabe", follow: "Aufkleber verfolgen", draw: "Erfundenen Film zeichnen" },
   state: { queued: "wartet, bis es an der Reihe ist", running: "in Arbeit", done: "fertig", failed: "misslungen", cancelled: "abgebrochen" },
-  left: (minutes, seconds) => (minutes ? `noch etwa ${minutes} min ${seconds} s` : `noch etwa ${seconds} s`),
+  left: leftDe,
   cancel: "Abbrechen",
   label: (what) => `${what}: Fortschritt`,
 

@@ -1,4 +1,6 @@
 // The words of the station Measure, in English.
+import { leftEn } from "./left";
+
 export const measureEn = {
   signs: "The warning signs are not all asked yet. One yes among them means: stop and refer.",
   toSigns: "Ask them now",
@@ -17,7 +19,7 @@ export const measureEn = {
   jobs: "Under way",
   job: { measure: "Measuring", export: "Export", follow: "Following a sticker", draw: "Drawing an invented film" } as Record<string, string>,
   state: { queued: "waits for its turn", running: "at work", done: "done", failed: "failed", cancelled: "cancelled" } as Record<string, string>,
-  left: (minutes: number, seconds: number) => (minutes ? `about ${minutes} min ${seconds} s left` : `about ${seconds} s left`),
+  left: leftEn,
   cancel: "Cancel",
   label: (what: string) => `${what}: progress`,
 

@@ -1,4 +1,5 @@
 // Die Worte zum Ausprobieren an einer erfundenen Läuferin, auf Deutsch.
+import { leftDe } from "./left";
 import type { TryoutText } from "./tryout.en";
 
 export const tryoutDe: TryoutText = {
@@ -11,7 +12,7 @@ export const tryoutDe: TryoutText = {
   films: { left: "Von links", rear: "Von hinten" },
   film: "Film",
   state: { queued: "wartet, bis er an der Reihe ist", running: "wird gezeichnet", failed: "konnte nicht gezeichnet werden" },
-  left: (minutes, seconds) => (minutes ? `noch etwa ${minutes} min ${seconds} s` : `noch etwa ${seconds} s`),
+  left: leftDe,
   label: (what) => `${what}: wie weit die Zeichnung ist`,
   cancel: "Abbrechen",
   cancelOf: (what) => `Abbrechen: ${what}`,
