@@ -111,7 +111,7 @@ export const homeworkDe: HomeworkText = {
     },
   },
   handout: {
-    title: "Mitgeben",
+    title: "Merkblatt",
     lead: "Was der Läufer mitnimmt. Es braucht kein Konto und kein Netz.",
     file: "Hausaufgaben für das Telefon",
     fileHint: "Eine Datei mit den Übungen des Plans, Uhren, Klick und Einträgen. Per Nachricht oder Speicherstift; sie öffnet sich im Browser des Telefons.",

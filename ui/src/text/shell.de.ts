@@ -41,7 +41,7 @@ export const shellDe: ShellText = {
   next: {
     label: "Als Nächstes",
     done: "Dieser Termin ist fertig.",
-    go: (station) => `Weiter zu ${station}`,
+    go: (station) => `Weiter: ${station}`,
     enter: "Zeigen",
   },
 
