@@ -39,6 +39,10 @@
 //     rest by their covariance within a clip: the best linear unbiased estimate
 //     in both cases. Who strays from his own habit in one contact is not heard in
 //     that contact.
+//     At touch-down from behind and in front, where few witnesses are left to
+//     correct those that err, one that takes now this crest and now that is doubted
+//     by how far it leaps, and of two feet that would land quite unlike, one in which
+//     the witnesses are of two minds takes the other's.
 //  5. The rhythm is looked over: contacts too many are left out, missing ones
 //     looked for again, the rest doubted; all of it is said in the notes.
 //

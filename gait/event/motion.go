@@ -79,10 +79,9 @@ func MotionContacts(t *track.Track, opt MotionOptions) (Series, error) {
 	tables := &tables[kindOf(l.hasX, opt.View, opt.Origin, t.Unit)]
 	frame := frameSD(t.RateHz())
 	s := Series{Method: FromMotion, Rule: tables.rule}
+	s.Contacts = l.contacts(tables, frame)
 	for _, side := range body.Sides {
-		if g := l.legs[side]; g != nil {
-			s.Contacts = append(s.Contacts, g.contacts(tables, frame)...)
-		} else {
+		if l.legs[side] == nil {
 			s.Notes = append(s.Notes, fmt.Sprintf("the %s ankle was not seen: no contacts of that foot", side))
 		}
 	}
@@ -175,17 +174,31 @@ func originOfFeet(t *track.Track) track.Origin {
 	return track.NoOrigin
 }
 
-// contacts finds the contacts of one leg.
-func (g *leg) contacts(tables *tableSet, frameS float64) []Contact {
-	cycles := g.cycles()
-	down := tables.of[TouchDown].judge(g.hear(TouchDown, cycles))
-	up := tables.of[LiftOff].judge(g.hear(LiftOff, cycles))
-	out := make([]Contact, 0, len(cycles))
-	for i, c := range cycles {
-		down[i].fallBackOn(c.aheadS+aheadBeforeContactS, aheadSDS)
-		up[i].fallBackOn(c.behindS-behindAfterToeOffS, behindSDS)
-		if c, ok := makeContact(g.side, down[i], up[i], frameS); ok {
-			out = append(out, c)
+// contacts finds the contacts of both legs.
+func (l *limbs) contacts(tables *tableSet, frameS float64) []Contact {
+	var cycles [3][]cycle
+	var verdicts [2][3][]verdict
+	for _, m := range [2]Moment{TouchDown, LiftOff} {
+		var said [3][]Testimony
+		for _, side := range body.Sides {
+			if g := l.legs[side]; g != nil {
+				if m == TouchDown {
+					cycles[side] = g.cycles()
+				}
+				said[side] = g.hear(m, cycles[side])
+			}
+		}
+		verdicts[m][body.Left], verdicts[m][body.Right] = tables.of[m].judgeBoth(said[body.Left], said[body.Right])
+	}
+	var out []Contact
+	for _, side := range body.Sides {
+		down, up := verdicts[TouchDown][side], verdicts[LiftOff][side]
+		for i, c := range cycles[side] {
+			down[i].fallBackOn(c.aheadS+aheadBeforeContactS, aheadSDS)
+			up[i].fallBackOn(c.behindS-behindAfterToeOffS, behindSDS)
+			if c, ok := makeContact(side, down[i], up[i], frameS); ok {
+				out = append(out, c)
+			}
 		}
 	}
 	return out

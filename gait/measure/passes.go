@@ -93,7 +93,12 @@ const wild = 4
 
 // dropWild replaces wild values by NaN and says how many they were. Fewer than
 // six values are all kept: too few to tell what is wild.
-func dropWild(v []float64) (kept []float64, dropped int) {
+func dropWild(v []float64) (kept []float64, dropped int) { return dropWildOfFeet(v, nil) }
+
+// dropWildOfFeet is dropWild for values of both feet: how far each lies from the
+// median of its own foot's. Where left and right differ lastingly, neither is wild.
+// feet says whose each value is; nil for values of one foot or none.
+func dropWildOfFeet(v []float64, feet []body.Side) (kept []float64, dropped int) {
 	kept = slices.Clone(v)
 	n := 0
 	for _, x := range v {
@@ -104,10 +109,28 @@ func dropWild(v []float64) (kept []float64, dropped int) {
 	if n < 6 {
 		return kept, 0
 	}
-	centre := median(v)
 	d := make([]float64, len(v))
-	for i, x := range v {
-		d[i] = math.Abs(x - centre)
+	if feet == nil {
+		centre := median(v)
+		for i, x := range v {
+			d[i] = math.Abs(x - centre)
+		}
+	} else {
+		own := make([]float64, 0, len(v))
+		for _, s := range body.Sides {
+			own = own[:0]
+			for i, x := range v {
+				if feet[i] == s {
+					own = append(own, x)
+				}
+			}
+			centre := median(own)
+			for i, x := range v {
+				if feet[i] == s {
+					d[i] = math.Abs(x - centre)
+				}
+			}
+		}
 	}
 	limit := wild * 1.4826 * median(d)
 	if limit == 0 {
@@ -117,32 +140,6 @@ func dropWild(v []float64) (kept []float64, dropped int) {
 		if d[i] > limit {
 			kept[i] = math.NaN()
 			dropped++
-		}
-	}
-	return kept, dropped
-}
-
-// dropWildOfFeet is dropWild for values of both feet, each foot's by themselves:
-// where left and right differ lastingly, neither is wild. feet says whose each
-// value is; nil for values that are no foot's.
-func dropWildOfFeet(v []float64, feet []body.Side) (kept []float64, dropped int) {
-	if feet == nil {
-		return dropWild(v)
-	}
-	kept = make([]float64, len(v))
-	for _, s := range body.Sides {
-		var own []float64
-		for i, x := range v {
-			if feet[i] == s {
-				own = append(own, x)
-			}
-		}
-		own, n := dropWild(own)
-		dropped += n
-		for i := range v {
-			if feet[i] == s {
-				kept[i], own = own[0], own[1:]
-			}
 		}
 	}
 	return kept, dropped
