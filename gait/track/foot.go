@@ -2,6 +2,7 @@ package track
 
 import (
 	"math"
+	"sync"
 
 	"gaitwright/gait/body"
 	"gaitwright/num/signal"
@@ -33,60 +34,86 @@ func rejectBrokenFeet(t *Track) int {
 	if t.Space != Picture {
 		return 0
 	}
-	if look, err := LookAt(t); err != nil || !look.View.Sagittal() {
+	var look Look
+	var err error
+	var feet [2]foot // what they usually are, of each before the other is mended
+	var looking sync.WaitGroup
+	looking.Go(func() { look, err = LookAt(t) })
+	for k, s := range body.Sides {
+		looking.Go(func() { feet[k] = footOf(t, s) })
+	}
+	looking.Wait()
+	if err != nil || !look.View.Sagittal() {
 		return 0
 	}
-	n := 0
-	for _, s := range body.Sides {
-		n += rejectBrokenFoot(t, s)
-	}
-	return n
+	return feet[0].rejectBroken(t) + feet[1].rejectBroken(t)
 }
 
-func rejectBrokenFoot(t *Track, s body.Side) int {
+// foot is a foot with its ankle and shank, and how long its parts usually are.
+type foot struct {
+	ankle, heel, toe, other    *Path // the other foot's ankle; nil where one of the four is
+	toToe, toHeel, sole, shank func(i int) float64
+	turn                       func(i int) float64 // from the heel to the toe about the ankle
+
+	toeM, heelM, soleM, shankM, turnM float64 // medians
+}
+
+func footOf(t *Track, s body.Side) (f foot) {
 	knee, ankle := t.Paths[body.LeftKnee.On(s)], t.Paths[body.LeftAnkle.On(s)]
 	heel, toe := t.Paths[body.LeftHeel.On(s)], t.Paths[body.LeftToe.On(s)]
-	other, leg := t.Paths[body.LeftAnkle.On(s.Other())], legLength(t)
+	other := t.Paths[body.LeftAnkle.On(s.Other())]
 	if ankle == nil || heel == nil || toe == nil || other == nil {
-		return 0
-	}
-	frames := t.Frames()
-	turn := func(i int) float64 { // from the heel to the toe about the ankle
-		return (heel.X[i]-ankle.X[i])*(toe.Y[i]-ankle.Y[i]) - (heel.Y[i]-ankle.Y[i])*(toe.X[i]-ankle.X[i])
+		return f
 	}
 	usual := func(of func(i int) float64) float64 {
-		v := make([]float64, 0, frames)
-		for i := range frames {
+		v := make([]float64, 0, t.Frames())
+		for i := range t.Frames() {
 			if x := of(i); !math.IsNaN(x) {
 				v = append(v, x)
 			}
 		}
-		return signal.Median(v)
+		return signal.MedianInPlace(v)
 	}
-	apart := func(a, b *Path) func(i int) float64 {
-		return func(i int) float64 { return math.Hypot(a.X[i]-b.X[i], a.Y[i]-b.Y[i]) }
-	}
-	toToe, toHeel, sole := apart(ankle, toe), apart(ankle, heel), apart(heel, toe)
-	toeM, heelM, soleM, turnM := usual(toToe), usual(toHeel), usual(sole), usual(turn)
-	shank, shankM := func(int) float64 { return math.NaN() }, math.NaN()
+	f = foot{ankle: ankle, heel: heel, toe: toe, other: other, toToe: apart(ankle, toe), toHeel: apart(ankle, heel), sole: apart(heel, toe),
+		shank: func(int) float64 { return math.NaN() }, shankM: math.NaN(),
+		turn: func(i int) float64 {
+			return (heel.X[i]-ankle.X[i])*(toe.Y[i]-ankle.Y[i]) - (heel.Y[i]-ankle.Y[i])*(toe.X[i]-ankle.X[i])
+		}}
+	f.toeM, f.heelM, f.soleM, f.turnM = usual(f.toToe), usual(f.toHeel), usual(f.sole), usual(f.turn)
 	if knee != nil {
-		shank = apart(knee, ankle)
-		shankM = usual(shank)
+		f.shank = apart(knee, ankle)
+		f.shankM = usual(f.shank)
 	}
+	return f
+}
+
+// apart is how far two points are from each other in a frame.
+func apart(a, b *Path) func(i int) float64 {
+	return func(i int) float64 { return math.Hypot(a.X[i]-b.X[i], a.Y[i]-b.Y[i]) }
+}
+
+// rejectBroken drops the points of the foot in frames in which it cannot be one, and
+// returns how many.
+func (f *foot) rejectBroken(t *Track) int {
+	if f.ankle == nil {
+		return 0
+	}
+	frames, leg := t.Frames(), legLength(t)
+	between := apart(f.ankle, f.other)
 	outside := func(v, middle, least, most float64) bool { return v < least*middle || v > most*middle }
 	badFoot, badAnkle := make([]bool, frames), make([]bool, frames)
 	for i := range frames {
-		if !(apart(ankle, other)(i) < nearFeet*leg) {
+		if !(between(i) < nearFeet*leg) {
 			continue
 		}
-		badToe := outside(toToe(i), toeM, leastFoot, mostFoot) || outside(sole(i), soleM, leastFoot, mostFoot)
-		badHeel := outside(toHeel(i), heelM, leastHeel, mostHeel)
-		badAnkle[i] = badToe && badHeel || outside(shank(i), shankM, leastShank, mostShank)
-		badFoot[i] = badAnkle[i] || badToe || badHeel || turn(i)*turnM < 0
+		badToe := outside(f.toToe(i), f.toeM, leastFoot, mostFoot) || outside(f.sole(i), f.soleM, leastFoot, mostFoot)
+		badHeel := outside(f.toHeel(i), f.heelM, leastHeel, mostHeel)
+		badAnkle[i] = badToe && badHeel || outside(f.shank(i), f.shankM, leastShank, mostShank)
+		badFoot[i] = badAnkle[i] || badToe || badHeel || f.turn(i)*f.turnM < 0
 	}
-	n := ankle.rebuild(t.TimeS, widened(badAnkle, t.TimeS, beforeAfterS))
+	n := f.ankle.rebuild(t.TimeS, widened(badAnkle, t.TimeS, beforeAfterS))
 	badFoot = widened(badFoot, t.TimeS, beforeAfterS)
-	return n + heel.rebuild(t.TimeS, badFoot) + toe.rebuild(t.TimeS, badFoot)
+	return n + f.heel.rebuild(t.TimeS, badFoot) + f.toe.rebuild(t.TimeS, badFoot)
 }
 
 // rebuild drops the samples named, bridges what it can and returns how many it

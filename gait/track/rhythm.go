@@ -3,6 +3,7 @@ package track
 import (
 	"math"
 	"slices"
+	"sync"
 	"sync/atomic"
 
 	"gaitwright/gait/body"
@@ -38,12 +39,17 @@ func FindRhythm(t *Track) (r Rhythm, ok bool) {
 		return r, false
 	}
 	l, rt := t.Paths[body.LeftAnkle], t.Paths[body.RightAnkle]
-	best := Rhythm{}
-	for _, axis := range [...][2][]float64{{l.X, rt.X}, {l.Y, rt.Y}, {l.Z, rt.Z}} {
-		if axis[0] == nil || axis[1] == nil {
-			continue
+	var beats [3]Rhythm
+	var listening sync.WaitGroup
+	for k, axis := range [...][2][]float64{{l.X, rt.X}, {l.Y, rt.Y}, {l.Z, rt.Z}} {
+		if axis[0] != nil && axis[1] != nil {
+			listening.Go(func() { beats[k] = beat(t.TimeS, axis[0], axis[1]) })
 		}
-		if c := beat(t.TimeS, axis[0], axis[1]); c.Regularity > best.Regularity {
+	}
+	listening.Wait()
+	best := Rhythm{}
+	for _, c := range beats {
+		if c.Regularity > best.Regularity {
 			best = c
 		}
 	}

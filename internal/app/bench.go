@@ -231,7 +231,7 @@ func (b *bench) workOut(ctx context.Context, st *Studio, edits map[int]keptEdits
 				r.own = b.ownFile
 				fresh := c.afresh(e)
 				var err error
-				if size, err = fresh.settle(&r, known, b.minds[i]); err != nil {
+				if size, err = fresh.settle(ctx, &r, known, b.minds[i]); err != nil {
 					return nil, err
 				}
 				if err := ctx.Err(); err != nil {

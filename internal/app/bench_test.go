@@ -741,3 +741,85 @@ func BenchmarkCorrection(b *testing.B) {
 		st.Close()
 	}
 }
+
+// What an answer tells of the track, laid over the track of before, is the track of
+// after: as it is, or, where the answer says that more differs, but for what cannot be
+// seen, whose whole is then in the track read anew.
+func TestWhatIsToldOfTheTrack(t *testing.T) {
+	st, err := OpenStudio(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st.Close()
+	s := benchRunner(t, st, 8, 240, false)
+	c := s.Clips[0]
+	k := c.Contacts.Of(body.Left)[2]
+	at := track.NearestFrame(c.Track.TimeS, (k.InitialContactS+k.ToeOffS)/2)
+	track0 := func() PageTrack {
+		p, err := st.Track(s.ID, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	was := track0()
+	// One frame with left and right exchanged amid the film changes how much of it is
+	// smoothed away; of a nudge, and of a knee, all is told.
+	for name, e := range map[string]PageEdits{
+		"a nudge":             moved(c, body.LeftKnee, at, 0.1, 0, 0),
+		"a knee":              moved(c, body.LeftKnee, at, 30, 0, 4),
+		"a toe":               moved(c, body.LeftToe, at, -9, 4, 2),
+		"exchanged amid":      {Swaps: []Swap{{From: c.FirstFrame + c.Track.Frames()/2 - 20, To: c.FirstFrame + c.Track.Frames()/2, Part: track.Legs}}},
+		"exchanged all along": {Swaps: []Swap{{From: c.FirstFrame, To: c.FirstFrame + c.Track.Frames() - 1, Part: track.Legs}}},
+	} {
+		out := correct(t, st, s.ID, 0, "Corrected", e)
+		is, told, samples := track0(), 0.0151, 0 // half a digit is not told, and both are rounded
+		if out.Track.Rest {
+			told = visible + 0.0151
+		}
+		at := func(v *float64) any {
+			if v == nil {
+				return "nothing"
+			}
+			return *v
+		}
+		laid := func(old []*float64, from int, part []*float64) []*float64 {
+			samples += len(part)
+			v := slices.Clone(old)
+			copy(v[from:], part)
+			return v
+		}
+		same := func(what string, got, want []*float64, told float64) {
+			for i := range want {
+				if (got[i] == nil) != (want[i] == nil) || want[i] != nil && math.Abs(*got[i]-*want[i]) > told {
+					t.Fatalf("%s: %s is told to be %v in frame %d, and is %v", name, what, at(got[i]), i, at(want[i]))
+				}
+			}
+		}
+		for l, name := range is.Landmarks {
+			x, y := was.X[l], was.Y[l]
+			for _, p := range out.Track.Landmarks {
+				if p.Landmark == name {
+					x, y = laid(x, p.From, p.X), laid(y, p.From, p.Y)
+				}
+			}
+			same(name, x, is.X[l], told+0.0951) // read anew it is rounded to a tenth
+			same(name, y, is.Y[l], told+0.0951)
+		}
+		for key, a := range is.Series {
+			v := was.Series[key].Values
+			for _, p := range out.Track.Series {
+				if p.Key == key {
+					v = laid(v, p.From, p.Values)
+				}
+			}
+			same(key, v, a.Values, told)
+		}
+		if rest := name == "exchanged amid"; out.Track.Rest != rest || rest && samples > mostTold {
+			t.Errorf("%s: %d samples are told, and that there is more: %v", name, samples, out.Track.Rest)
+		}
+		if _, err := st.UndoEdits(t.Context(), s.ID, 0, "", false); err != nil {
+			t.Fatal(err)
+		}
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"gaitwright/gait/body"
 	"gaitwright/gait/event"
 	"gaitwright/gait/measure"
+	"gaitwright/gait/track"
 )
 
 func pageContactsOf(cs []event.Contact) []PageContact {
@@ -34,6 +35,10 @@ func (s *state) anglesOf(n int) anglesOf {
 type PageTrackChange struct {
 	Landmarks []PagePathChange   `json:"landmarks"`
 	Series    []PageSeriesChange `json:"series"`
+	// Rest says that more differs, by less than can be seen: where a correction changes
+	// the cut-off of the smoothing, every frame does, and to tell all of them would take
+	// longer than to work them out. The whole track, read anew, has it all.
+	Rest bool `json:"rest,omitempty"`
 }
 
 // PagePathChange is a stretch of one landmark's path.
@@ -56,10 +61,16 @@ type PageSeriesChange struct {
 	Values []*float64 `json:"values"`
 }
 
+// Where a change comes to more samples than mostTold, those alone are told that differ
+// by more than can be seen: a quarter of a pixel, of a degree, or of a millimetre.
+const (
+	mostTold = 15000
+	visible  = 0.25
+)
+
 // differs returns the first and one past the last place where two lists of one
-// length differ by more than half of the last digit sent; from = to where nowhere.
-func differs(a, b []float64, decimals int) (from, to int) {
-	eps := 0.5 * math.Pow(10, -float64(decimals))
+// length differ by more than eps; from = to where nowhere.
+func differs(a, b []float64, eps float64) (from, to int) {
 	for i := range b {
 		if math.Abs(a[i]-b[i]) > eps || math.IsNaN(a[i]) != math.IsNaN(b[i]) {
 			if to == 0 {
@@ -71,54 +82,106 @@ func differs(a, b []float64, decimals int) (from, to int) {
 	return from, to
 }
 
+// both is the stretch that holds two others.
+func both(aFrom, aTo, bFrom, bTo int) (from, to int) {
+	switch {
+	case aTo == 0:
+		return bFrom, bTo
+	case bTo == 0:
+		return aFrom, aTo
+	}
+	return min(aFrom, bFrom), max(aTo, bTo)
+}
+
+// trackChange tells what differs in a clip and its frame-wise series.
 func trackChange(before, after *Clip, was, is anglesOf) PageTrackChange {
 	out := PageTrackChange{Landmarks: []PagePathChange{}, Series: []PageSeriesChange{}}
 	if before == after {
 		return out
 	}
+	changed := changedBy(before, after, was, is, func(string) float64 { return 0 })
+	if changed.samples > mostTold {
+		less := changedBy(before, after, was, is, func(unit string) float64 {
+			if unit == track.Metre.String() {
+				return visible / 1000
+			}
+			return visible
+		})
+		out.Rest = less.samples < changed.samples
+		changed = less
+	}
+	for _, s := range changed.paths {
+		p := after.Mended.Paths[s.of]
+		conf := make([]float64, s.to-s.from)
+		for i := range conf {
+			conf[i] = p.ConfidenceAt(s.from + i)
+		}
+		out.Landmarks = append(out.Landmarks, PagePathChange{Landmark: body.Landmark(s.of).String(), From: s.from,
+			X: numbers(p.X[s.from:s.to], 2), Y: numbers(p.Y[s.from:s.to], 2), Conf: numbers(conf, 2)})
+	}
+	for _, s := range changed.series {
+		a := is[s.of]
+		out.Series = append(out.Series, PageSeriesChange{Key: liveKey(a), Title: a.Title, Unit: a.Unit, From: s.from, Whole: s.whole, Values: numbers(a.Values[s.from:s.to], 2)})
+	}
+	for _, a := range changed.gone {
+		out.Series = append(out.Series, PageSeriesChange{Key: liveKey(a), Title: a.Title, Unit: a.Unit, Whole: true, Values: []*float64{}})
+	}
+	return out
+}
+
+// changedPart is a part of a path or series, by its landmark or place in the list.
+type changedPart struct {
+	of, from, to int
+	whole        bool // a series that is new, or as long as none before
+}
+
+// trackDifference is where a clip and its series differ from what they were.
+type trackDifference struct {
+	paths, series []changedPart
+	gone          []measure.AngleSeries
+	samples       int
+}
+
+// changedBy finds where a clip differs by more than least tells for a unit, and than
+// half of the last digit that is told.
+func changedBy(before, after *Clip, was, is anglesOf, least func(unit string) float64) (d trackDifference) {
+	eps := math.Max(0.0005, least(after.Mended.Unit.String()))
 	for l, p := range after.Mended.Paths {
 		q := before.Mended.Paths[l]
 		if p == nil || q == nil || p == q || p.X == nil || p.Y == nil || len(q.X) != len(p.X) {
 			continue
 		}
-		xa, xb := differs(q.X, p.X, 3)
-		ya, yb := differs(q.Y, p.Y, 3)
-		from, to := min(xa, ya), max(xb, yb)
-		switch {
-		case xb == 0 && yb == 0:
-			continue
-		case xb == 0:
-			from = ya
-		case yb == 0:
-			from = xa
+		xFrom, xTo := differs(q.X, p.X, eps)
+		yFrom, yTo := differs(q.Y, p.Y, eps)
+		if from, to := both(xFrom, xTo, yFrom, yTo); to > 0 {
+			d.paths = append(d.paths, changedPart{of: l, from: from, to: to})
+			d.samples += to - from
 		}
-		conf := make([]float64, to-from)
-		for i := range conf {
-			conf[i] = p.ConfidenceAt(from + i)
-		}
-		out.Landmarks = append(out.Landmarks, PagePathChange{Landmark: body.Landmark(l).String(), From: from,
-			X: numbers(p.X[from:to], 2), Y: numbers(p.Y[from:to], 2), Conf: numbers(conf, 2)})
 	}
-	key := func(a measure.AngleSeries) string { return a.Name + "/" + a.Side.String() }
 	old := map[string]measure.AngleSeries{}
 	for _, a := range was {
-		old[key(a)] = a
+		old[liveKey(a)] = a
 	}
-	for _, a := range is {
-		q, ok := old[key(a)]
-		delete(old, key(a))
-		c := PageSeriesChange{Key: key(a), Title: a.Title, Unit: a.Unit}
-		if !ok || len(q.Values) != len(a.Values) || q.Unit != a.Unit {
-			c.Whole, c.Values = true, numbers(a.Values, 2)
-		} else if from, to := differs(q.Values, a.Values, 2); to > 0 {
-			c.From, c.Values = from, numbers(a.Values[from:to], 2)
-		} else {
-			continue
+	for i, a := range is {
+		q, ok := old[liveKey(a)]
+		delete(old, liveKey(a))
+		at := changedPart{of: i, to: len(a.Values), whole: true}
+		if ok && len(q.Values) == len(a.Values) && q.Unit == a.Unit {
+			at.whole = false
+			if at.from, at.to = differs(q.Values, a.Values, math.Max(0.005, least(a.Unit))); at.to == 0 {
+				continue
+			}
 		}
-		out.Series = append(out.Series, c)
+		d.series = append(d.series, at)
+		d.samples += at.to - at.from
 	}
-	for k, a := range old {
-		out.Series = append(out.Series, PageSeriesChange{Key: k, Title: a.Title, Unit: a.Unit, Whole: true, Values: []*float64{}})
+	for _, a := range was {
+		if _, ok := old[liveKey(a)]; ok {
+			d.gone = append(d.gone, a)
+		}
 	}
-	return out
+	return d
 }
+
+// liveKey names a series of a side.
+func liveKey(a measure.AngleSeries) string { return a.Name + "/" + a.Side.String() }

@@ -56,7 +56,7 @@ func (c *Clip) near() body.Side {
 func (c *Clip) liveAngles() map[string][]float64 {
 	m := map[string][]float64{}
 	for _, a := range c.lines.Angles(c.Track, c.Info.View, c.Contacts) {
-		m[a.Name+"/"+a.Side.String()] = a.Values
+		m[liveKey(a)] = a.Values
 	}
 	return m
 }

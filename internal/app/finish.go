@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -175,18 +176,22 @@ func (c *Clip) finish(r *Request, force *event.Series, pixelsPerM float64, known
 // workOut does the work of finish from the clip's beginning and its edits. What
 // mind holds from an earlier time is not done again.
 func (c *Clip) workOut(r *Request, known *ruler, mind *stages) (*ruler, error) {
-	size, err := c.settle(r, known, mind)
+	size, err := c.settle(context.Background(), r, known, mind)
 	if err == nil {
 		c.measure(r)
 	}
 	return size, err
 }
 
-// settle does all of workOut but the measuring.
-func (c *Clip) settle(r *Request, known *ruler, mind *stages) (*ruler, error) {
+// settle does all of workOut but the measuring. Where nobody waits for it any more, it
+// ends at the next stage, and mind keeps what is done.
+func (c *Clip) settle(ctx context.Context, r *Request, known *ruler, mind *stages) (*ruler, error) {
 	begun := c.Begun
 	options := track.DefaultClean(c.origin())
 	if err := mind.mend(c, begun.Whole, options); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	c.Treatment = Treatment{FramesMissing: c.Treatment.FramesMissing, SwapsMended: mind.swapsMended, Outliers: mind.report.Outliers, GapsFilled: mind.report.Filled}
@@ -199,7 +204,11 @@ func (c *Clip) settle(r *Request, known *ruler, mind *stages) (*ruler, error) {
 		go func() { smoothing <- mind.smooth(c, begun.From, begun.To, options) }()
 		smooth = func() error { return <-smoothing }
 	}
-	if err := mind.contacts(c, r, options); err != nil {
+	err := mind.contacts(c, r, options)
+	if err == nil {
+		err = ctx.Err()
+	}
+	if err != nil {
 		if begun.To > 0 {
 			smooth()
 		}
@@ -220,7 +229,6 @@ func (c *Clip) settle(r *Request, known *ruler, mind *stages) (*ruler, error) {
 	if err := smooth(); err != nil {
 		return nil, err
 	}
-	var err error
 	c.Mended = mind.smoothed
 	if c.Track, err = c.turn(c.Mended, c.Info.Scale.PixelsPerM, &mind.scaled); err != nil {
 		return nil, err

@@ -137,7 +137,7 @@ func (st *Studio) Track(id string, n int) (PageTrack, error) {
 		p.Bones = append(p.Bones, [2]string{b.From.String(), b.To.String()})
 	}
 	for _, a := range c.lines.Angles(c.Track, c.Info.View, c.Contacts) {
-		p.Series[a.Name+"/"+a.Side.String()] = PageAngle{Name: a.Name, Title: a.Title, Side: a.Side.String(), Unit: a.Unit, Values: numbers(a.Values, 2)}
+		p.Series[liveKey(a)] = PageAngle{Name: a.Name, Title: a.Title, Side: a.Side.String(), Unit: a.Unit, Values: numbers(a.Values, 2)}
 	}
 	return p, nil
 }

@@ -245,7 +245,7 @@ const at = (id: string) => `/api/results/${encodeURIComponent(id)}`;
 
 export const results = () => get<Summary[]>("/api/results");
 export const result = (id: string) => get<Session>(at(id));
-export const track = (id: string, clip: number) => get<Track>(`${at(id)}/clips/${clip}/track`);
+export const track = (id: string, clip: number, signal?: AbortSignal) => get<Track>(`${at(id)}/clips/${clip}/track`, { signal });
 export const definitions = () => get<Definition[]>("/api/measures");
 export const measureFigure = (name: string) => get<Figure>(`/api/measures/${encodeURIComponent(name)}/figure`);
 export const framePath = (id: string, clip: number, frame: number) => `${at(id)}/clips/${clip}/frames/${frame}`;

@@ -51,6 +51,8 @@ export interface Change {
 export interface TrackChange {
   landmarks: { landmark: string; from: number; x: Maybe[]; y: Maybe[]; confidence: Maybe[] }[];
   series: { key: string; from: number; whole: boolean; title: string; unit: string; values: Maybe[] }[];
+  /** More differs, by less than can be seen; the whole track, read anew, has it. */
+  rest?: boolean;
 }
 
 /** What a correction changes. */

@@ -1,9 +1,9 @@
 // One clip while it is corrected: what is in hand, what was corrected, what that
 // changed, and which frames are worth a look.
-import { definitions, result, type Clip, type Contact, type Definition, type Session, type Track } from "../api";
+import { definitions, result, type Clip, type Contact, type Definition, track as trackOf, type Session, type Track } from "../api";
 import { clamp } from "../logic/clock";
 import { momentFrame } from "../logic/contacts";
-import { sessionIn } from "../logic/convert";
+import { sessionIn, trackIn } from "../logic/convert";
 import { turned } from "../logic/units";
 import { Reel } from "../player/reel.svelte";
 import { prefs } from "../prefs.svelte";
@@ -68,7 +68,9 @@ export class Desk {
   begun = $state(-1);
 
   /** What is shown when nothing is tried. */
-  private settled: Pick<Desk, "session" | "changed" | "since"> & { track: Track | null } | null = null;
+  private settled: Pick<Desk, "session" | "changed" | "since"> & { track: Track | null; coarse: boolean } | null = null;
+  /** What is drawn is off by less than can be seen, until it is read anew. */
+  private coarse = false;
   private next: Attempt | null = null;
   /** What is being tried, until it is answered. */
   private trying: Promise<void> | null = null;
@@ -320,7 +322,7 @@ export class Desk {
         const out = await tryOut(this.id, this.index, e, this.tried.stop.signal);
         // Put down, or other corrections came to be kept.
         if (this.closed || this.edits !== from || this.stood) break;
-        this.settled ??= { session: this.session, changed: this.changed, since: this.since, track: this.reel.track };
+        this.settled ??= { session: this.session, changed: this.changed, since: this.since, track: this.reel.track, coarse: this.coarse };
         this.show(out, this.settled.track, this.settled.session, next.gripped);
         this.ahead = this.tried.what;
         this.tries++;
@@ -346,6 +348,7 @@ export class Desk {
     this.since = was.since;
     this.adopt(was.session);
     this.reel.track = was.track;
+    this.coarse = was.coarse;
   }
 
   /** Sends one thing after the other, so that each builds on the answer before. */
@@ -394,6 +397,7 @@ export class Desk {
     const session = sessionIn(prefs.units, out.session);
     const clips = session.clips ?? [];
     this.adopt(before ? { ...session, clips: before.clips!.map((c) => clips.find((other) => other.index === c.index) ?? c) } : session, gripped);
+    this.coarse = !!out.track.rest || (this.settled ? this.settled.coarse : this.coarse);
     if (track) this.reel.track = patched(track, out.track, (unit) => turned(unit, prefs.units));
   }
 
@@ -414,6 +418,7 @@ export class Desk {
     this.since = [];
     this.adopt(sessionIn(prefs.units, session));
     await this.reel.load(this.reel.shown);
+    this.coarse = false;
     void this.look();
   }
 
@@ -436,6 +441,8 @@ export class Desk {
     this.askedAt = Date.now();
     this.asked?.abort();
     const mine = (this.asked = new AbortController());
+    await this.refine(mine.signal);
+    if (mine.signal.aborted || this.closed) return;
     try {
       const list = await doubts(this.id, this.index, mine.signal);
       if (mine.signal.aborted || this.closed) return;
@@ -448,6 +455,15 @@ export class Desk {
     } catch (err) {
       if (!mine.signal.aborted && !this.closed) this.placesTrouble = err instanceof Error ? err.message : String(err);
     }
+  }
+
+  /** Reads anew what an answer told but in part. Where that fails, the next rest tries again. */
+  private async refine(signal: AbortSignal): Promise<void> {
+    if (!this.coarse || this.settled) return;
+    const whole = await trackOf(this.id, this.index, signal).catch(() => null);
+    if (!whole || signal.aborted || this.closed || this.settled) return;
+    this.reel.track = trackIn(prefs.units, whole);
+    this.coarse = false;
   }
 
   isLooked(d: Doubt): boolean {
