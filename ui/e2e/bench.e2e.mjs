@@ -328,6 +328,39 @@ await check("left and right are exchanged over a range, and twice is nothing", {
   await clean();
 });
 
+await check("what an answer leaves out of the track is read when the hand rests", {}, async (page) => {
+  await clean();
+  await open(page, 0, 60);
+  await page.route(/\/clips\/0\/edits$/, async (route) => {
+    if (route.request().method() !== "POST") return route.fallback();
+    const answer = await route.fetch();
+    const body = await answer.json();
+    if (body.track) body.track = { landmarks: [], series: [], rest: true };
+    await route.fulfill({ response: answer, json: body });
+  });
+  const n = await turn(page);
+  await page.keyboard.press("x");
+  await page.keyboard.press("Shift+ArrowRight");
+  await shows(page, 70);
+  const anew = page.waitForResponse((r) => r.url().endsWith("/clips/0/track"));
+  await page.keyboard.press("x");
+  await answered(page, n);
+  await (await anew).finished();
+  await page.unroute(/\/clips\/0\/edits$/);
+  await still(page);
+  const { x } = await api(`${at}/clips/0/track`);
+  const i = track.landmarks.indexOf("left_knee");
+  assert.ok(Math.abs(x[i][65] - track.x[i][65]) > 3, `the knee is where it was, ${x[i][65]}`);
+  await page.keyboard.press("ArrowLeft");
+  await shows(page, 69);
+  await page.getByLabel("Point in hand").selectOption("left_knee");
+  await page.keyboard.press("ArrowRight");
+  await answered(page, n + 1);
+  const [kept] = (await api(`${at}/clips/0/edits`)).landmarks;
+  assert.ok(Math.abs(kept.x - x[i][69] - 1) < 0.02, `the knee went from ${x[i][69]} to ${kept.x}, and was at ${track.x[i][69]} before`);
+  await clean();
+});
+
 await check("the list of frames worth checking leads through them", {}, async (page) => {
   await clean();
   await open(page, 0, 0);
