@@ -3,6 +3,7 @@ package event
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/track"
@@ -39,19 +40,20 @@ const (
 // limbs holds the channels of both legs on the even clock.
 type limbs struct {
 	timeS      []float64
-	smoother   *signal.Smoother
 	legs       [3]*leg // by side; nil where that leg was not seen
 	length     float64 // hip to ankle, in the track's unit
 	hasX       bool
 	fromBehind *stepping // where forward is not seen; nil until asked for
 }
 
-// leg is one leg's channels and what was derived from them.
+// leg is one leg's channels and what was derived from them. One goroutine may use it at
+// a time, another the other leg.
 type leg struct {
-	of    *limbs
-	side  body.Side
-	raw   [numChannels][]float64 // nil where a landmark is missing
-	cache map[derivedKey]*[4][]float64
+	of       *limbs
+	side     body.Side
+	raw      [numChannels][]float64 // nil where a landmark is missing
+	smoother *signal.Smoother
+	cache    map[derivedKey]*[4][]float64
 }
 
 type derivedKey struct {
@@ -74,11 +76,10 @@ func newLimbs(t *track.Track) *limbs {
 	for i := range l.timeS {
 		l.timeS[i] = min(t.TimeS[0]+float64(i)/gridHz, t.TimeS[n-1])
 	}
-	l.smoother = signal.NewSmoother(l.timeS)
-	r := resampler{t: t, grid: l.timeS, holes: holes(t.TimeS, l.timeS)}
+	r := newResampler(t, l.timeS)
 
 	type point struct{ x, y []float64 }
-	first := func(side body.Side, marks ...body.Landmark) point {
+	first := func(r *resampler, side body.Side, marks ...body.Landmark) point {
 		for _, m := range marks {
 			if p := t.Paths[m.On(side)]; p != nil && p.Y != nil {
 				return point{r.take(p.X), r.take(p.Y)}
@@ -111,6 +112,19 @@ func newLimbs(t *track.Track) *limbs {
 	}
 	// The spines ride on the bone; a hip centre worked out from them swings with
 	// the pelvis's tilt.
+	var ankle, knee, hip, heel, toe [3]point
+	var taking sync.WaitGroup
+	for _, s := range body.Sides {
+		taking.Go(func() {
+			r := r.beside()
+			ankle[s] = first(r, s, body.LeftAnkle, body.LeftShankBottom, body.LeftHeelTop, body.LeftHeel)
+			knee[s] = first(r, s, body.LeftKnee, body.LeftShankTop)
+			hip[s] = first(r, s, body.LeftHip)
+			heel[s] = first(r, s, body.LeftHeel, body.LeftHeelBottom, body.LeftHeelTop)
+			toe[s] = first(r, s, body.LeftToe, body.LeftMT1, body.LeftMT5)
+		})
+	}
+	taking.Wait()
 	pelvis := middle(body.LeftHip)
 	back := middle(body.LeftPSIS)
 	if back.y == nil {
@@ -126,16 +140,10 @@ func newLimbs(t *track.Track) *limbs {
 		}
 	}
 
-	var ankle, knee, hip, heel, toe [3]point
 	for _, s := range body.Sides {
-		ankle[s] = first(s, body.LeftAnkle, body.LeftShankBottom, body.LeftHeelTop, body.LeftHeel)
-		knee[s] = first(s, body.LeftKnee, body.LeftShankTop)
-		hip[s] = first(s, body.LeftHip)
 		if hip[s].y == nil {
 			hip[s] = pelvis
 		}
-		heel[s] = first(s, body.LeftHeel, body.LeftHeelBottom, body.LeftHeelTop)
-		toe[s] = first(s, body.LeftToe, body.LeftMT1, body.LeftMT5)
 	}
 	l.length = legLength(pelvis.x, pelvis.y, ankle[body.Left].x, ankle[body.Left].y, ankle[body.Right].x, ankle[body.Right].y)
 
@@ -151,7 +159,7 @@ func newLimbs(t *track.Track) *limbs {
 		if ankle[s].y == nil {
 			continue
 		}
-		g := &leg{of: l, side: s, cache: map[derivedKey]*[4][]float64{}}
+		g := &leg{of: l, side: s, smoother: signal.NewSmoother(l.timeS), cache: map[derivedKey]*[4][]float64{}}
 		g.raw[ankleX], g.raw[ankleY] = ankle[s].x, ankle[s].y
 		g.raw[heelX], g.raw[heelY] = heel[s].x, heel[s].y
 		g.raw[toeX], g.raw[toeY] = toe[s].x, toe[s].y
@@ -187,7 +195,7 @@ func (g *leg) derived(ch channel, order int, cutoffHz float64) []float64 {
 	if d == nil {
 		d = new([4][]float64)
 		d[0] = make([]float64, len(x))
-		if err := g.of.smoother.LowPass(d[0], x, cutoffHz); err != nil {
+		if err := g.smoother.LowPass(d[0], x, cutoffHz); err != nil {
 			panic("event: " + err.Error()) // the cut-offs are constants far below half of gridHz
 		}
 		g.cache[derivedKey{ch, cutoffHz}] = d
@@ -223,8 +231,25 @@ type resampler struct {
 	t       *track.Track
 	grid    []float64
 	holes   []signal.Span // of the grid, where the clip has no frames
+	taken   *taken
 	scratch []float64
 	filled  []float64
+}
+
+// taken is what resamplers of one track made, by the first sample of what they made it
+// from: the hips belong to the pelvis too.
+type taken struct {
+	mu sync.Mutex
+	of map[*float64][]float64
+}
+
+func newResampler(t *track.Track, grid []float64) *resampler {
+	return &resampler{t: t, grid: grid, holes: holes(t.TimeS, grid), taken: &taken{of: map[*float64][]float64{}}}
+}
+
+// beside returns a resampler for another goroutine.
+func (r *resampler) beside() *resampler {
+	return &resampler{t: r.t, grid: r.grid, holes: r.holes, taken: r.taken}
 }
 
 // holes returns the stretches of the grid between frames farther apart than a
@@ -242,19 +267,29 @@ func holes(timeS, grid []float64) []signal.Span {
 	return out
 }
 
+// take returns x on the grid; it is shared, and not to be changed.
 func (r *resampler) take(x []float64) []float64 {
 	if x == nil {
 		return nil
 	}
+	r.taken.mu.Lock()
+	out, ok := r.taken.of[&x[0]]
+	r.taken.mu.Unlock()
+	if ok {
+		return out
+	}
 	r.filled = append(r.filled[:0], x...)
 	signal.FillGaps(r.t.TimeS, r.filled, gapLimitS, signal.Cubic)
-	out := make([]float64, len(r.grid))
+	out = make([]float64, len(r.grid))
 	signal.Spline(out, r.t.TimeS, r.filled, r.grid, &r.scratch)
 	for _, h := range r.holes {
 		for i := h.From; i < h.To; i++ {
 			out[i] = math.NaN()
 		}
 	}
+	r.taken.mu.Lock()
+	defer r.taken.mu.Unlock()
+	r.taken.of[&x[0]] = out
 	return out
 }
 

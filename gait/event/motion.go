@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -178,17 +179,26 @@ func originOfFeet(t *track.Track) track.Origin {
 func (l *limbs) contacts(tables *tableSet, frameS float64) []Contact {
 	var cycles [3][]cycle
 	var verdicts [2][3][]verdict
-	for _, m := range [2]Moment{TouchDown, LiftOff} {
-		var said [3][]Testimony
-		for _, side := range body.Sides {
-			if g := l.legs[side]; g != nil {
-				if m == TouchDown {
-					cycles[side] = g.cycles()
-				}
-				said[side] = g.hear(m, cycles[side])
-			}
+	for _, side := range body.Sides {
+		if g := l.legs[side]; g != nil {
+			cycles[side] = g.cycles()
 		}
-		verdicts[m][body.Left], verdicts[m][body.Right] = tables.of[m].judgeBoth(said[body.Left], said[body.Right])
+	}
+	moments := [2]Moment{TouchDown, LiftOff}
+	var said [2][3][]Testimony
+	var hearing sync.WaitGroup
+	for _, side := range body.Sides {
+		if g := l.legs[side]; g != nil {
+			hearing.Go(func() {
+				for _, m := range moments {
+					said[m][side] = g.hear(m, cycles[side])
+				}
+			})
+		}
+	}
+	hearing.Wait()
+	for _, m := range moments {
+		verdicts[m][body.Left], verdicts[m][body.Right] = tables.of[m].judgeBoth(said[m][body.Left], said[m][body.Right])
 	}
 	var out []Contact
 	for _, side := range body.Sides {
