@@ -611,6 +611,10 @@ await check("settings: units, language and look are everywhere at once", {}, asy
   await page.waitForFunction(() => document.documentElement.lang === "de");
   await page.getByRole("heading", { level: 1, name: "Einstellungen" }).waitFor();
   await page.waitForFunction(() => document.activeElement?.value === "de");
+  await page.setViewportSize(phone);
+  await page.locator("code", { hasText: "--lan" }).last().waitFor();
+  assert.deepEqual(await page.locator("code").evaluateAll((all) => [...new Set(all.map((e) => e.getClientRects().length))]), [1], "--lan is broken over two lines");
+  await page.setViewportSize(desk);
   await page.goto(page0);
   await page.getByRole("heading", { level: 1, name: "Wer läuft?" }).waitFor();
   await page.locator("main h2").first().waitFor();
