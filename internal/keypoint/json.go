@@ -40,21 +40,32 @@ type path struct {
 // values is a list of numbers in which null is NaN.
 type values []float64
 
-// UnmarshalJSON reads a list of numbers and nulls.
+// UnmarshalJSON reads a list of numbers and nulls. What it is given is valid JSON, so
+// that between two commas of such a list stands null or a number and nothing else.
 func (v *values) UnmarshalJSON(data []byte) error {
-	var list []*float64
-	if err := json.Unmarshal(data, &list); err != nil {
-		return errors.New("a coordinate is a list of numbers, with null where the point was not seen")
-	}
-	if list == nil {
+	data = bytes.TrimSpace(data)
+	if string(data) == "null" {
 		return nil // the axis itself is null: not given
 	}
-	*v = make(values, len(list))
-	for i, x := range list {
-		(*v)[i] = math.NaN()
-		if x != nil {
-			(*v)[i] = *x
+	fault := errors.New("a coordinate is a list of numbers, with null where the point was not seen")
+	if data[0] != '[' {
+		return fault
+	}
+	data = bytes.TrimSpace(data[1 : len(data)-1])
+	*v = make(values, 0, bytes.Count(data, []byte(","))+1)
+	if len(data) == 0 {
+		return nil
+	}
+	for one := range bytes.SplitSeq(data, []byte(",")) {
+		one = bytes.TrimSpace(one)
+		x := math.NaN()
+		if string(one) != "null" {
+			var err error
+			if x, err = strconv.ParseFloat(string(one), 64); err != nil {
+				return fault
+			}
 		}
+		*v = append(*v, x)
 	}
 	return nil
 }
