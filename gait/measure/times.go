@@ -166,21 +166,22 @@ func (c *reading) share(s body.Side, factor float64) sample {
 }
 
 func stepRate(c *reading, _ body.Side) sample {
+	// No step is wild here: a contact that is off makes one step too long and the
+	// other foot's too short, and one without the other would shift the mean.
 	steps := c.each(body.NoSide, pass.stepS)
-	feet := c.feet(body.NoSide, len(steps))
-	steps, _ = dropWildOfFeet(steps, feet)
 	rates := make([]float64, len(steps))
 	total := 0.0
 	var own [3][]float64
 	for i, t := range steps {
 		rates[i] = 60 / t
 		if !math.IsNaN(t) {
+			s := c.passes[i].side
 			total += t
-			own[feet[i]] = append(own[feet[i]], t)
+			own[s] = append(own[s], t)
 		}
 	}
 	// The mean of both feet's mean steps: where left and right are unlike, a step
-	// more of one foot, at an end or at one left out, must not count.
+	// more of one foot at an end must not count.
 	rate := 60 / agree.MeanOf([]float64{agree.MeanOf(own[body.Left]).Value, agree.MeanOf(own[body.Right]).Value}).Value
 	// The ends of the count carry the only timing error: those between cancel.
 	r := sample{values: rates, exact: rate, has: hasExact}

@@ -220,6 +220,7 @@ func TestRhythmOfFilmsOnceMisread(t *testing.T) {
 		"three rules of six leap together":         {heightM: 1.9183, speedMPS: 4.2093, dropDeg: 6.7881, kneeInwardDeg: 5.1466, footDeg: 15.8571, seed: 873, rateHz: 120},
 		"one foot in two minds, landmarks tremble": {heightM: 1.9475, speedMPS: 4.37, dropDeg: 5.1546, kneeInwardDeg: 0.2357, footDeg: 13.7563, seed: 837, rateHz: 60, noisePX: 1},
 		"wild steps of one foot":                   {heightM: 1.8938, speedMPS: 2.7056, dropDeg: 3.7359, kneeInwardDeg: 4.2317, footDeg: 14.2916, seed: 195, rateHz: 60, noisePX: 1},
+		"one contact off makes two steps off":      {heightM: 1.7240878328930194, speedMPS: 2.515625, dropDeg: 6.317160740960389, kneeInwardDeg: 1.390625, footDeg: 5.65625, seed: 2, rateHz: 60, noisePX: 1},
 	} {
 		t.Run(name, func(t *testing.T) {
 			c, r := d.film(t, clip.Rear)
