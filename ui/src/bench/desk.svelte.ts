@@ -21,6 +21,8 @@ export interface Spot {
 const gather = 350;
 /** How long after a correction the frames worth checking are asked for anew, ms. */
 const rest = 700;
+/** How long what changed is marked as new, ms. */
+const newFor = 1200;
 /** After so long without a question, ms, the server may have put away what it held ready for corrections: it does in a calm of minutes. */
 const calm = 100_000;
 export const mostBlend = 30;
@@ -47,6 +49,9 @@ export class Desk {
   turn = $state(0);
   /** Counts what was shown without being kept: measures follow the hand. */
   tries = $state(0);
+  /** What changed is marked as new for a while. It does not fade: the browser would paint at every picture of the screen, on the cores that work out the next correction. */
+  fresh = $state(false);
+  private aging: ReturnType<typeof setTimeout> | undefined;
 
   /** The landmark in hand; empty for none. */
   held = $state("");
@@ -116,6 +121,7 @@ export class Desk {
     this.settle();
     this.closed = true;
     clearTimeout(this.looking);
+    clearTimeout(this.aging);
     this.asked?.abort();
     this.reels.forEach((r) => r.close());
   }
@@ -387,6 +393,9 @@ export class Desk {
     this.ahead = "";
     this.going = null;
     this.turn++;
+    this.fresh = true;
+    clearTimeout(this.aging);
+    this.aging = setTimeout(() => (this.fresh = false), newFor);
     this.lookLater();
   }
 
