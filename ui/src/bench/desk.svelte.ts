@@ -316,6 +316,12 @@ export class Desk {
 
   private tryNext(): void {
     if (this.next && !this.trying && !this.under) this.trying = this.tryAll();
+    this.holdPictures();
+  }
+
+  /** A correction comes before pictures that may be asked for later. */
+  private holdPictures(): void {
+    for (const reel of this.reels) reel.hold(this.under > 0 || !!this.trying);
   }
 
   private async tryAll(): Promise<void> {
@@ -360,6 +366,7 @@ export class Desk {
   /** Sends one thing after the other, so that each builds on the answer before. */
   private send(ask: () => Promise<Kept | Corrected>, what: string, said = (w: string) => w): Promise<void> {
     this.under++;
+    this.holdPictures();
     this.askedAt = Date.now();
     this.lookLater();
     this.next = null;

@@ -15,6 +15,8 @@ export class Film {
   /** The frame on show, whose picture is not let go. */
   holding = -1;
   private most: number;
+  /** The machine has something else to do that somebody waits for. */
+  private held = false;
 
   constructor(
     private id: string,
@@ -53,6 +55,13 @@ export class Film {
     this.pump();
   }
 
+  /** While it is held, nothing but the most urgent frame is asked for. */
+  hold(on: boolean): void {
+    if (on === this.held) return;
+    this.held = on;
+    if (!on) this.pump();
+  }
+
   close(): void {
     this.needed = [];
     for (const request of this.under.values()) request.abort();
@@ -61,7 +70,7 @@ export class Film {
   }
 
   private pump(): void {
-    for (const frame of this.needed) {
+    for (const frame of this.held ? this.needed.slice(0, 1) : this.needed) {
       if (this.under.size >= lanes) return;
       if (!this.kept.has(frame) && !this.under.has(frame) && !this.failed.has(frame)) void this.fetch(frame);
     }

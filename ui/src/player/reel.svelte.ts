@@ -61,6 +61,11 @@ export class Reel {
     this.film?.close();
   }
 
+  /** Pictures that nobody has asked for yet wait while something else is worked out. */
+  hold(on: boolean): void {
+    this.film?.hold(on);
+  }
+
   get contacts(): Contact[] {
     return this.clip.contacts ?? none;
   }
