@@ -6,6 +6,7 @@ import (
 	"image"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -210,8 +211,22 @@ func TestHostileInput(t *testing.T) {
 	}
 }
 
+// small is a clip of three frames that is quickly rendered.
+func small(mark func(u, v float64) (float64, float64)) scene {
+	s := common(mark, 75)
+	s.frames, s.swing, s.noise, s.w, s.h = 3, 16, 0, 140, 96
+	return s
+}
+
+// lighting is how everything is moved, by whole pixels, and lit otherwise.
+type lighting struct {
+	mark         int
+	dx, dy       int
+	gain, offset float64
+}
+
 // Moving everything by whole pixels moves the path by as much; light that is
-// dimmed and lifted leaves it where it is.
+// dimmed and lifted leaves it where it is, be the brightest a little overexposed.
 func TestMovedAndRelit(t *testing.T) {
 	if testing.Short() {
 		t.Skip("renders many clips")
@@ -222,27 +237,79 @@ func TestMovedAndRelit(t *testing.T) {
 	}
 	var stills []still
 	for _, mark := range [...]func(u, v float64) (float64, float64){disc(225), bullseye} {
-		s := common(mark, 75)
-		s.frames, s.swing, s.noise, s.w, s.h = 3, 16, 0, 140, 96
+		s := small(mark)
 		stills = append(stills, still{s, follow(t, s.reel(), Point{Clicks: []Click{s.clickOn(2, 0, 0)}})[0]})
 	}
-	rapid.Check(t, func(rt *rapid.T) {
-		one := stills[rapid.IntRange(0, len(stills)-1).Draw(rt, "mark")]
-		base, m := one.path, one.s
-		dx, dy := rapid.IntRange(-20, 20).Draw(rt, "dx"), rapid.IntRange(-12, 12).Draw(rt, "dy")
-		m.shiftX, m.shiftY = float64(dx), float64(dy)
-		m.gain, m.offset = rapid.Float64Range(0.4, 1).Draw(rt, "gain"), rapid.Float64Range(0, 20).Draw(rt, "offset")
+	check := func(t testing.TB, fatal func(format string, args ...any), c lighting) {
+		base, m := stills[c.mark].path, stills[c.mark].s
+		m.shiftX, m.shiftY = float64(c.dx), float64(c.dy)
+		m.gain, m.offset = c.gain, c.offset
 		moved := follow(t, m.reel(), Point{Clicks: []Click{m.clickOn(2, 0, 0)}})[0]
 		for i, q := range base.Samples {
 			p := moved.Samples[i]
 			if !q.Seen() || !p.Seen() {
-				rt.Fatalf("frame %d: %v and %v", i, q.State, p.State)
+				fatal("frame %d: %v and %v", i, q.State, p.State)
+				return
 			}
 			if d := math.Hypot(p.XPX-q.XPX-m.shiftX, p.YPX-q.YPX-m.shiftY); d > 0.06 {
-				rt.Fatalf("frame %d: moved by (%d, %d) and relit it is %.3f px off", i, dx, dy, d)
+				fatal("frame %d: moved by (%d, %d) and relit it is %.3f px off", i, c.dx, c.dy, d)
 			}
 		}
+	}
+	t.Run("two edges fell on one another", func(t *testing.T) {
+		check(t, t.Errorf, lighting{mark: 1, gain: 1, offset: 17.25})
 	})
+	if t.Failed() {
+		return
+	}
+	rapid.Check(t, func(rt *rapid.T) {
+		c := lighting{mark: rapid.IntRange(0, len(stills)-1).Draw(rt, "mark")}
+		c.dx, c.dy = rapid.IntRange(-20, 20).Draw(rt, "dx"), rapid.IntRange(-12, 12).Draw(rt, "dy")
+		c.gain, c.offset = rapid.Float64Range(0.4, 1).Draw(rt, "gain"), rapid.Float64Range(0, 20).Draw(rt, "offset")
+		check(t, rt.Fatalf, c)
+	})
+}
+
+// The rings of a bullseye stay rings in the fit at the click, whatever light it is
+// in, and it is followed where its white is a little overexposed.
+func TestRingsInAnyLight(t *testing.T) {
+	for _, c := range []struct {
+		name         string
+		gain, offset float64
+		burnt        bool // some of it is at 255
+	}{
+		{"dim", 0.5, 5, false},
+		{"less dim", 0.7, 12, false},
+		{"hardly dim", 0.8, 20, false},
+		{"as it is", 1, 0, false},
+		{"at the brim", 1, 2, false},
+		{"lifted", 0.9, 22, false},
+		{"burnt by a few grey levels", 1, 10, true},
+		{"burnt by more", 1, 14, true},
+		{"burnt by still more", 1, 17.5, true},
+	} {
+		for name, mark := range map[string]func(u, v float64) (float64, float64){"disc": disc(225), "bullseye": bullseye} {
+			s := small(mark)
+			s.gain, s.offset = c.gain, c.offset
+			r := s.reel()
+			if burnt := slices.Contains(r[2].Pix, 255); burnt != c.burnt {
+				t.Errorf("%s, %s: burnt is %v", name, c.name, burnt)
+			}
+			for _, beside := range [...]float64{0, 0.5, 1} {
+				p := follow(t, r, Point{Shape: Round, Clicks: []Click{s.clickOn(2, beside, -beside)}})[0]
+				near(t, &s, p, 0.06, 1)
+				_, _, _, size, _ := s.place(s.instant(2, 0.5))
+				if d := p.DiameterPX / (s.diameter * size); math.Abs(d-1) > 0.03 {
+					t.Errorf("%s, %s, clicked %g px beside: it is taken for %.2f times as wide as it is", name, c.name, beside, d)
+				}
+				for i, q := range p.Samples {
+					if q.Quality < 0.98 {
+						t.Errorf("%s, %s, clicked %g px beside, frame %d: only %.3f is explained", name, c.name, beside, i, q.Quality)
+					}
+				}
+			}
+		}
+	}
 }
 
 // BenchmarkFollow counts frames a second for one point in 1080p, without the

@@ -204,7 +204,7 @@ func (f *fitter) startRings(p picture, m *rings) {
 			}
 		}
 		share := (float64(at) + 0.5) / 20
-		if share*r < 1.2 || (1-share)*r < 1.2 || last-at < 3 {
+		if share*r < leastRingPX || (1-share)*r < leastRingPX || last-at < 3 {
 			i = at - 2
 			continue
 		}

@@ -6,6 +6,10 @@ import "math"
 // bullseye two or three.
 const maxRings = 3
 
+// leastRingPX is the width of the narrowest ring that is told from its edges, pixels.
+// Two edges on one another, that cancel, would pass for a ring of any depth.
+const leastRingPX = 1.2
+
 // rings is the picture of a round sticker: an ellipse, edges at shares of it,
 // blurred, on a background that may slope.
 //
@@ -226,7 +230,8 @@ func (f *fitter) fitRings(p picture, m rings, free freedom) (rings, bool) {
 		for k := range m.n {
 			m.step[k] += d[pStep+k]
 			if k > 0 && free == everything {
-				m.share[k] = max(0.1, min(m.share[k]+max(-0.08, min(0.08, cut*d[pStep+m.n+k-1])), 0.95))
+				share := m.share[k] + max(-0.08, min(0.08, cut*d[pStep+m.n+k-1]))
+				m.share[k] = max(0.1, min(share, 0.95, m.share[k-1]-leastRingPX/r0))
 			}
 		}
 		radius := m.radius()
