@@ -287,6 +287,7 @@ func TestRingsInAnyLight(t *testing.T) {
 		{"burnt by a few grey levels", 1, 10, true},
 		{"burnt by more", 1, 14, true},
 		{"burnt by still more", 1, 17.5, true},
+		{"burnt by thirty grey levels", 1, 35, true},
 	} {
 		for name, mark := range map[string]func(u, v float64) (float64, float64){"disc": disc(225), "bullseye": bullseye} {
 			s := small(mark)
