@@ -1,1 +1,0 @@
-import{Dn as e,Gn as t,Pn as n,Yt as r,gn as i,jn as a,mn as o,pn as s}from"./index-fGEx8H5M.js";var c=i(`<a data-inside="" class="svelte-ur3anj"><svg viewBox="0 0 20 20" aria-hidden="true" class="svelte-ur3anj"><path d="M12 4l-6 6l6 6"></path></svg> </a>`);function l(i,l){var u=c(),d=n(a(u),1,!0);t(u),e(()=>{r(u,`href`,l.to),s(d,l.word)}),o(i,u)}export{l as t};

@@ -1,0 +1,1 @@
+var e=(e,t)=>e?`about ${e} min ${t} s left`:`about ${t} s left`,t=(e,t)=>e?`noch etwa ${e} min ${t} s`:`noch etwa ${t} s`;export{e as n,t};

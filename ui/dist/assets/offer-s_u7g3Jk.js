@@ -1,1 +1,0 @@
-import{_t as e}from"./index-fGEx8H5M.js";import{t}from"./tryout-DJdCOlc-.js";import{t as n}from"./TryOut-DeVNhikN.js";async function r(){return await t(e),n}export{r as offer};

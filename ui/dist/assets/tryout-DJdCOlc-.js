@@ -1,1 +1,0 @@
-import{St as e}from"./index-fGEx8H5M.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{tryoutDe:e}=await import(`./tryout.de-trEMGDAR.js`);return{tryoutDe:e}},[])).tryoutDe:(await e(async()=>{let{tryoutEn:e}=await import(`./tryout.en-CSk6QS_g.js`);return{tryoutEn:e}},[])).tryoutEn}export{t as n,n as t};
