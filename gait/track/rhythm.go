@@ -229,6 +229,9 @@ func phaseBinsOf(timeS []float64, r Rhythm) []int {
 }
 
 func markFarFromPhase(bad []bool, x, centre []float64, bin []int, floor float64) {
+	if allNearPhase(x, centre, bin, floor) {
+		return
+	}
 	p := placesOf(x, centre, bin)
 	typical := signal.Median(p.spread[:])
 	for i, b := range bin {
@@ -240,6 +243,28 @@ func markFarFromPhase(bad []bool, x, centre []float64, bin []int, floor float64)
 			bad[i] = true
 		}
 	}
+}
+
+// allNearPhase tells whether no two samples of a bin lie farther apart than floor. Then
+// none is farther from their median, and the medians need not be known: so it is with
+// most points that are not of the leg.
+func allNearPhase(x, centre []float64, bin []int, floor float64) bool {
+	var low, high [phaseBins]float64
+	for b := range low {
+		low[b], high[b] = math.Inf(1), math.Inf(-1)
+	}
+	for i, b := range bin {
+		if b < 0 {
+			continue
+		}
+		if v := x[i] - centre[i]; !math.IsNaN(v) {
+			low[b], high[b] = math.Min(low[b], v), math.Max(high[b], v)
+			if high[b]-low[b] > floor {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // midHip returns the middle of the hips on each axis; nil where the track has
