@@ -63,7 +63,7 @@ const (
 	checkRunS = 0.12
 	// checkMost is how many places are tried by measuring again, those of the largest
 	// effect by estimate first, and checkShown how many are listed.
-	checkMost  = 40
+	checkMost  = 55
 	checkShown = 25
 	// checkMostContacts bounds the contacts among them.
 	checkMostContacts = 15
