@@ -12,6 +12,7 @@ import (
 	"time"
 
 	engine "modernc.org/sqlite"
+	code "modernc.org/sqlite/lib"
 
 	"gaitwright/internal/store"
 )
@@ -93,7 +94,7 @@ func (s *Store) open() error {
 		if err = s.prepare(ctx); err == nil {
 			_, err = p.Up(ctx)
 		}
-		if err != nil && (try == 3 || !isRace(err)) {
+		if err != nil && (try == 3 || !isRace(err) && !isBusy(err)) {
 			return err
 		}
 	}
@@ -104,8 +105,24 @@ func (s *Store) open() error {
 	return err
 }
 
-// prepare sets the way of writing, which the file remembers.
+// prepare sets the way of writing, which the file remembers. Of two programs that ask
+// for it in the same moment the engine refuses one at once, lest each wait for the
+// other; that one asks again.
 func (s *Store) prepare(ctx context.Context) error {
+	for begun := time.Now(); ; {
+		err := s.setLog(ctx)
+		if !isBusy(err) || time.Since(begun) >= s.wait {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(10 * time.Millisecond):
+		}
+	}
+}
+
+func (s *Store) setLog(ctx context.Context) error {
 	var mode string
 	if err := s.write.QueryRowContext(ctx, `PRAGMA journal_mode = WAL`).Scan(&mode); err != nil {
 		return err
@@ -114,6 +131,12 @@ func (s *Store) prepare(ctx context.Context) error {
 		return fmt.Errorf("the disk of %s cannot keep records safely (%s); keep them on a disk of this machine", s.path, mode)
 	}
 	return nil
+}
+
+// isBusy tells whether another program has the file to itself just now.
+func isBusy(err error) bool {
+	var fault *engine.Error
+	return errors.As(err, &fault) && fault.Code()&0xff == code.SQLITE_BUSY
 }
 
 // isRace tells whether a migration may have failed because another program made
