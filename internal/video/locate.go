@@ -48,7 +48,7 @@ func Locate() (Tools, error) {
 func InstallHint(goos string) string {
 	switch goos {
 	case "darwin":
-		return "install it with `brew install ffmpeg` (https://brew.sh), then try again"
+		return "install it with `brew install ffmpeg` (Homebrew, brew.sh), then try again"
 	case "windows":
 		return "install it with `winget install ffmpeg`, open a new window and try again"
 	}
