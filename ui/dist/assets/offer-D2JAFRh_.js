@@ -1,1 +1,0 @@
-import{_t as e}from"./index-DGWsb5ZC.js";import{t}from"./tryout-DPG-9npt.js";import{t as n}from"./TryOut-msB_yFhT.js";async function r(){return await t(e),n}export{r as offer};
