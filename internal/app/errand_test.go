@@ -131,7 +131,8 @@ func TestMemoryAfterAFilm(t *testing.T) {
 	atWork(t, first.cmd.Process.Pid, "ffmpeg")
 	pids := descendants(t, first.cmd.Process.Pid, "")
 	for _, pid := range pids {
-		if least, own := leastNice(t, pid), leastNice(t, os.Getpid()); least <= own {
+		// Whoever gives way already, as under nice, cannot be seen to give way more.
+		if least, own := leastNice(t, pid), leastNice(t, os.Getpid()); least <= own && own < 10 {
 			t.Errorf("a process of an errand has a thread at niceness %d, that of the pages %d: it does not give way", least, own)
 		}
 	}

@@ -39,6 +39,9 @@ func TestAsideGivesWay(t *testing.T) {
 		t.Fatal(err)
 	}
 	own = 20 - own // as Linux tells it
+	if own >= niceness {
+		t.Skipf("the tests give way themselves (niceness %d), and cannot be seen to give way more", own)
+	}
 	for name, want := range map[string]int{"asked for": own, "aside": niceness} {
 		t.Run(name, func(t *testing.T) {
 			ctx, cancel := context.WithCancel(t.Context())
