@@ -71,7 +71,7 @@ func (a api) serveFirst(built page) http.HandlerFunc {
 		panic("web: the embedded page cannot be read: " + err.Error())
 	}
 	return func(w http.ResponseWriter, r *http.Request) {
-		w.Header().Add("Vary", "Accept-Language, Cookie, Sec-Fetch-Site")
+		w.Header().Add("Vary", "Accept-Language, Cookie")
 		f := all[languageOf(r)]
 		if site := r.Header.Get("Sec-Fetch-Site"); site != "" && site != "none" && site != "same-origin" {
 			built.serve(w, r, f.asset)

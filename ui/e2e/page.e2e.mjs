@@ -551,6 +551,21 @@ async function sound(page, scheme) {
   assert.deepEqual(await faults(page, scheme), []);
 }
 
+await check("a page elsewhere that opens this one has no hold on it, its own has", {}, async (page, complaints, context) => {
+  const elsewhere = "http://elsewhere.invalid/";
+  await context.route(elsewhere, (r) => r.fulfill({ contentType: "text/html", body: "<!doctype html><title>elsewhere</title>" }));
+  for (const [from, held] of [[elsewhere, false], [page0, true]]) {
+    const opener = await context.newPage();
+    await opener.goto(from);
+    const opens = context.waitForEvent("page");
+    await opener.evaluate((to) => void (window.opened = open(to)), page0);
+    const opened = await opens;
+    await opened.locator("main h1").waitFor();
+    assert.equal(await opened.evaluate(() => opener !== null), held, `opener, from ${from}`);
+    assert.equal(await opener.evaluate(() => !opened.closed), held, `what was opened, from ${from}`);
+  }
+});
+
 await check("the first page is small", {}, async (page) => {
   let bytes = 0;
   const client = await page.context().newCDPSession(page);
