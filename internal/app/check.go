@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path"
@@ -24,6 +25,7 @@ func programName() string { return "gaitwright " + Version }
 type Part struct {
 	Name   string
 	Found  bool
+	Faulty bool   // it is there and does not start
 	Detail string // where it is and which version, or where it was looked for
 	Mend   string // how to get it
 	Needed bool   // the main job on films cannot do without it
@@ -49,20 +51,7 @@ const setupHint = "In the program's folder run `make setup`, or `npm ci --ignore
 func Check(ctx context.Context) CheckReport {
 	var r CheckReport
 	r.Parts = append(r.Parts, Part{Name: "gaitwright", Found: true, Detail: fmt.Sprintf("%s for %s/%s", Version, runtime.GOOS, runtime.GOARCH)})
-	ff := Part{Name: "ffmpeg", Needed: true}
-	if tools, err := video.Locate(); err != nil {
-		ff.Detail = "reads films; without it only marker files can be measured"
-		ff.Mend = video.InstallHint(runtime.GOOS) + "."
-	} else if v, err := tools.Version(ctx); err != nil {
-		ff.Detail, ff.Mend = tools.FFmpeg+" does not start: "+err.Error(), video.InstallHint(runtime.GOOS)+"."
-	} else {
-		ff.Found, ff.Detail = true, fmt.Sprintf("%s at %s", v.Text, tools.FFmpeg)
-		if v.TooOld() {
-			ff.Found = false
-			ff.Mend = fmt.Sprintf("Install %s or later: %s.", video.OldestVersion, video.InstallHint(runtime.GOOS))
-		}
-	}
-	r.Parts = append(r.Parts, ff)
+	r.Parts = append(r.Parts, ffmpegPart(ctx))
 	in := pose.Locate("")
 	add := func(p pose.Part, needed bool) {
 		part := Part{Name: p.Name, Needed: needed, Found: p.Found(), Detail: p.Path}
@@ -78,6 +67,32 @@ func Check(ctx context.Context) CheckReport {
 		add(in.Landmark[m], m == pose.Full)
 	}
 	return r
+}
+
+// ffmpegPart tells whether ffmpeg and ffprobe are there and start.
+func ffmpegPart(ctx context.Context) Part {
+	part := Part{Name: "ffmpeg", Needed: true}
+	tools, version, err := ffmpegReady(ctx)
+	var p *Problem
+	switch {
+	case err == nil:
+		part.Found, part.Detail = true, fmt.Sprintf("%s at %s", version.Text, tools.FFmpeg)
+	case errors.As(err, &p):
+		part.Faulty, part.Detail, part.Mend = errors.Is(err, video.ErrFaulty), p.What, p.Mend
+	default:
+		part.Detail = err.Error()
+	}
+	return part
+}
+
+// ffmpegReady finds ffmpeg and ffprobe and sees that both start.
+func ffmpegReady(ctx context.Context) (video.Tools, video.Version, error) {
+	tools, err := video.Locate()
+	if err != nil {
+		return tools, video.Version{}, videoProblem("", err)
+	}
+	version, err := tools.Starts(ctx)
+	return tools, version, videoProblem("", err)
 }
 
 // rootsOf names the folders under which files were looked for, each once.

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"gaitwright/internal/click"
+	"gaitwright/internal/video"
 )
 
 // ClickPattern is what a click track holds, and ClickSound how it sounds.
@@ -56,6 +57,9 @@ func MakeClick(ctx context.Context, p click.Pattern, file string) error {
 		read.Close()
 		if ctx.Err() != nil {
 			return ctx.Err()
+		}
+		if fault := video.Starts(ctx, ffmpeg); fault != nil {
+			return videoProblem(file, fault)
 		}
 		return &Problem{Kind: KindUnexpected, File: file, What: fmt.Sprintf("ffmpeg could not make it: %s", firstLine(said.String())), Mend: "Write a .wav file instead.", Err: err}
 	}

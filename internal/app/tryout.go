@@ -12,7 +12,6 @@ import (
 	"gaitwright/gait/clip"
 	"gaitwright/internal/store"
 	"gaitwright/internal/synth"
-	"gaitwright/internal/video"
 )
 
 // Whoever has no film at hand tries the program on an invented runner: her visit is
@@ -54,8 +53,8 @@ func (st *Studio) TryOut(ctx context.Context, who string, ask PageTryAsk) (PageT
 	if err != nil {
 		return PageTry{}, err
 	}
-	if _, err := video.Locate(); err != nil {
-		return PageTry{}, videoProblem("", err)
+	if _, _, err := ffmpegReady(ctx); err != nil {
+		return PageTry{}, err
 	}
 	if free, err := st.free(st.dir); err == nil && free < roomLeft {
 		return PageTry{}, problem(KindFull, "", "Make room on the disk, or begin the program with a folder on another disk (--results).", "the disk has %.1f GB left, too little for films", float64(free)/1e9)

@@ -114,6 +114,9 @@ func (c *checkCommand) Run(r *run) error {
 		if !p.Found {
 			state = "missing"
 		}
+		if p.Faulty {
+			state = "faulty "
+		}
 		if p.Found {
 			r.printf("%s  %-42s %s\n", state, p.Name, p.Detail)
 			continue

@@ -88,7 +88,10 @@ func NewEncoder(ctx context.Context, path string, o EncodeOptions) (*Encoder, er
 	if err != nil {
 		e.cancel()
 		os.Remove(e.temp)
-		return nil, &Error{File: path, What: "ffmpeg does not start", Mend: "run `gaitwright check`", Kind: ErrNoFFmpeg, Cause: err}
+		if e.parent.Err() != nil {
+			return nil, e.parent.Err()
+		}
+		return nil, notStarting(tools.FFmpeg, err)
 	}
 	return e, nil
 }
@@ -115,8 +118,11 @@ func (t Tools) encoderOptions(ctx context.Context, quality int) ([]string, error
 		quality = 20
 	}
 	list, err := output(ctx, t.FFmpeg, "-hide_banner", "-v", "error", "-encoders")
-	if err != nil {
-		return nil, err
+	switch {
+	case ctx.Err() != nil:
+		return nil, ctx.Err()
+	case err != nil:
+		return nil, notStarting(t.FFmpeg, err)
 	}
 	if strings.Contains(list, " libx264 ") {
 		return []string{"-c:v", "libx264", "-preset", "veryfast", "-crf", strconv.Itoa(min(51, quality))}, nil
@@ -213,6 +219,9 @@ func (e *Encoder) Abort() error {
 func (e *Encoder) fault(err, second error) error {
 	if e.parent.Err() != nil {
 		return e.parent.Err()
+	}
+	if fault := Starts(e.parent, e.cmd.Path); fault != nil {
+		return fault
 	}
 	what := "the film could not be written"
 	if line := lastLine(e.stderr.String()); line != "" {

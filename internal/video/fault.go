@@ -1,14 +1,23 @@
 package video
 
 import (
+	"context"
 	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
+	"syscall"
+	"time"
 )
 
 // The sentinels behind an *Error.
 var (
-	ErrNoFFmpeg  = errors.New("ffmpeg is not installed")
+	ErrNoFFmpeg = errors.New("ffmpeg is not installed")
+	// ErrFaulty is an ffmpeg or ffprobe that is there and does not start; it is ErrNoFFmpeg too.
+	ErrFaulty    = fmt.Errorf("%w as a program that starts", ErrNoFFmpeg)
 	ErrMissing   = errors.New("file missing")
 	ErrEmpty     = errors.New("file empty")
 	ErrNotVideo  = errors.New("not a video")
@@ -89,6 +98,67 @@ var complaints = []complaint{
 	{"partial file", ErrTruncated, "the file ends too early", "copy it again from the phone, and wait until the copy is finished"},
 	{"Invalid data found when processing input", ErrNotVideo, "the file is not a film that can be read, or it is damaged",
 		"play it on the phone or computer first; if it plays there, copy it again"},
+}
+
+// notStarting is the *Error of a program that is there but does not start: which
+// file was tried, what it said, and how to mend it.
+func notStarting(exe string, err error) *Error {
+	var known *Error
+	if errors.As(err, &known) {
+		return known
+	}
+	name := strings.TrimSuffix(filepath.Base(exe), filepath.Ext(exe))
+	why := ": " + reason(err)
+	var child *childError
+	if errors.As(err, &child) {
+		if line := lastLine(child.stderr); line != "" {
+			why = " says: " + line
+		}
+	}
+	return &Error{What: "the program " + name + " is there but does not start (" + printable(exe) + why + ")", Mend: reinstallHint(runtime.GOOS), Kind: ErrFaulty, Cause: err}
+}
+
+// reason is in plain words why a program did not start that said nothing itself.
+func reason(err error) string {
+	var child *childError
+	switch {
+	case errors.As(err, &child):
+		return "it ended with " + child.err.Error() + " and said nothing"
+	case errors.Is(err, fs.ErrPermission):
+		return "this user may not run the file, which `chmod a+x` allows"
+	case errors.Is(err, syscall.ENOEXEC):
+		return "the file is not a program for this computer, or it is damaged"
+	case errors.Is(err, fs.ErrNotExist):
+		return "a part that it needs to start is missing"
+	}
+	return lastLine(err.Error())
+}
+
+// reinstallHint says how to mend an ffmpeg that does not start, by operating system.
+func reinstallHint(goos string) string {
+	const other = ", or set the search path (PATH) so that one which starts comes first, and start gaitwright again"
+	switch goos {
+	case "darwin":
+		return "install ffmpeg again with `brew reinstall ffmpeg`" + other
+	case "windows":
+		return "install ffmpeg again with `winget uninstall ffmpeg` and `winget install ffmpeg`" + other
+	}
+	return "install ffmpeg again with `sudo apt reinstall ffmpeg` (Debian, Ubuntu) or `sudo dnf reinstall ffmpeg` (Fedora)" + other
+}
+
+// startTimeout is how long a program may take to say its release.
+const startTimeout = 20 * time.Second
+
+// Starts asks a program for its release, and returns an *Error where it does not start.
+// After a child that ended badly it tells a fault of the program from one of the film:
+// both may say "no such file". Where it cannot be told in time, the answer is nil.
+func Starts(ctx context.Context, exe string) error {
+	ctx, cancel := context.WithTimeout(ctx, startTimeout)
+	defer cancel()
+	if _, err := output(ctx, exe, "-version"); err != nil && ctx.Err() == nil {
+		return notStarting(exe, err)
+	}
+	return nil
 }
 
 // explain turns what the child wrote on its standard error into an *Error.

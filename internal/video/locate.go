@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -25,7 +26,7 @@ type Tools struct {
 // is an *Error of kind ErrNoFFmpeg that says how to install it.
 func Locate() (Tools, error) {
 	var t Tools
-	var missing []string
+	var missing, barred []string
 	for _, p := range []struct {
 		name string
 		path *string
@@ -33,8 +34,14 @@ func Locate() (Tools, error) {
 		path, ok := find(p.name)
 		if !ok {
 			missing = append(missing, p.name)
+			if file, ok := findBarred(p.name); ok {
+				barred = append(barred, file)
+			}
 		}
 		*p.path = path
+	}
+	if len(barred) > 0 {
+		return Tools{}, notStarting(barred[0], fs.ErrPermission)
 	}
 	if len(missing) > 0 {
 		return Tools{}, &Error{What: strings.Join(missing, " and ") + " cannot be found, and films cannot be read without",
@@ -75,6 +82,18 @@ func find(name string) (string, bool) {
 		name += ".exe"
 	}
 	for _, d := range dirs {
+		p := filepath.Join(d, name)
+		if i, err := os.Stat(p); filepath.IsAbs(p) && err == nil && i.Mode().IsRegular() {
+			return p, true
+		}
+	}
+	return "", false
+}
+
+// findBarred finds a file of that name on the search path which this user may not run,
+// and which is passed over for that reason.
+func findBarred(name string) (string, bool) {
+	for _, d := range filepath.SplitList(os.Getenv("PATH")) {
 		p := filepath.Join(d, name)
 		if i, err := os.Stat(p); filepath.IsAbs(p) && err == nil && i.Mode().IsRegular() {
 			return p, true
@@ -146,6 +165,17 @@ func parseVersion(output string) (Version, error) {
 
 var versions sync.Map // path → Version
 
+// Starts asks both programs for their release and returns that of ffmpeg. Where one of
+// them does not start, or ffmpeg is too old, the error is an *Error of kind ErrNoFFmpeg.
+func (t Tools) Starts(ctx context.Context) (Version, error) {
+	for _, exe := range []string{t.FFmpeg, t.FFprobe} {
+		if err := Starts(ctx, exe); err != nil {
+			return Version{}, err
+		}
+	}
+	return t.Version(ctx)
+}
+
 // Version asks ffmpeg for its release, once for each path. An ffmpeg that is too
 // old is an error of kind ErrNoFFmpeg, with the release beside it.
 func (t Tools) Version(ctx context.Context) (Version, error) {
@@ -153,8 +183,11 @@ func (t Tools) Version(ctx context.Context) (Version, error) {
 		return v.(Version), nil
 	}
 	out, err := output(ctx, t.FFmpeg, "-version")
-	if err != nil {
-		return Version{}, &Error{What: "ffmpeg is there but does not run", Mend: "install it again: " + InstallHint(runtime.GOOS), Kind: ErrNoFFmpeg, Cause: err}
+	switch {
+	case ctx.Err() != nil:
+		return Version{}, ctx.Err()
+	case err != nil:
+		return Version{}, notStarting(t.FFmpeg, err)
 	}
 	v, err := parseVersion(out)
 	if err != nil {

@@ -179,7 +179,10 @@ func (p pass) once(ctx context.Context, seek bool, next func(io.Reader) (payload
 	err = start(ctx, cmd)
 	in.Close()
 	if err != nil {
-		return Tally{}, &Error{What: "ffmpeg does not start (" + err.Error() + ")", Mend: InstallHint(runtime.GOOS), Kind: ErrNoFFmpeg, Cause: err}
+		if ctx.Err() != nil {
+			return Tally{}, ctx.Err()
+		}
+		return Tally{}, notStarting(p.tools.FFmpeg, err)
 	}
 	stop := context.AfterFunc(run, func() { out.Close() })
 	defer stop()
@@ -207,6 +210,13 @@ func (p pass) once(ctx context.Context, seek bool, next func(io.Reader) (payload
 		return tally, pumpErr
 	case enough:
 		return tally, nil
+	}
+	if tally.Delivered == 0 {
+		if fault := Starts(ctx, p.tools.FFmpeg); fault != nil {
+			return tally, fault
+		}
+	}
+	switch {
 	case endedFromOutside(waitErr):
 		return tally, &Error{File: p.facts.Path, What: fmt.Sprintf("ffmpeg was ended from outside after %d of %d frames (%v)", tally.Delivered, p.count(), waitErr),
 			Mend: "try again; where it happens again, close other programs, since the machine may be short of memory", Kind: ErrDecode, Cause: exitError(waitErr)}

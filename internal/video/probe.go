@@ -53,11 +53,11 @@ func (t Tools) ffprobeArgs(path string, more ...string) []string {
 func (t Tools) probe(ctx context.Context, path string) (*Facts, error) {
 	text, err := output(ctx, t.FFprobe, t.ffprobeArgs(path, "-show_format", "-show_streams", "-of", "json")...)
 	if err != nil {
-		return nil, probeFault(path, err)
+		return nil, t.probeFault(ctx, path, err)
 	}
 	answer, err := parseAnswer([]byte(text))
 	if err != nil {
-		return nil, probeFault(path, err)
+		return nil, t.probeFault(ctx, path, err)
 	}
 	s := answer.picture()
 	if s == nil {
@@ -93,7 +93,7 @@ func (t Tools) clock(ctx context.Context, path string, f *Facts, s *probeStream)
 	}
 	stamps, err := t.stamps(ctx, path, f.stream, "packet=pts,flags", "pts")
 	if err != nil {
-		return probeFault(path, err)
+		return t.probeFault(ctx, path, err)
 	}
 	seconds, shown, sound := ticks(stamps, tickS)
 	f.Clock = ClockPackets
@@ -102,7 +102,7 @@ func (t Tools) clock(ctx context.Context, path string, f *Facts, s *probeStream)
 		// Missing or repeated stamps: only decoding tells what is shown when.
 		stamps, err := t.stamps(ctx, path, f.stream, "frame=best_effort_timestamp", "best_effort_timestamp")
 		if err != nil {
-			return probeFault(path, err)
+			return t.probeFault(ctx, path, err)
 		}
 		seconds, shown, _ = ticks(stamps, tickS)
 		f.Clock = ClockFrames
@@ -175,12 +175,17 @@ func (t Tools) stamps(ctx context.Context, path string, index int, entries, key 
 	return out, err
 }
 
-func probeFault(path string, err error) error {
+func (t Tools) probeFault(ctx context.Context, path string, err error) error {
 	var child *childError
 	switch {
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
+	case errors.Is(err, ErrNoFFmpeg):
+		return err
 	case errors.As(err, &child):
+		if fault := Starts(ctx, t.FFprobe); fault != nil {
+			return fault
+		}
 		if strings.Contains(child.stderr, "moov atom not found") && !startsLikeMP4(path) {
 			return notFilmAt(path)
 		}

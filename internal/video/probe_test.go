@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"image"
 	"math"
 	"os"
 	"path/filepath"
@@ -436,6 +437,96 @@ func TestWithoutFFmpeg(t *testing.T) {
 	for _, goos := range []string{"linux", "darwin", "windows"} {
 		if !strings.Contains(InstallHint(goos), "install") {
 			t.Errorf("%s: %q", goos, InstallHint(goos))
+		}
+	}
+}
+
+// TestToolsThatDoNotStart: an ffmpeg and an ffprobe that are there and fail before they
+// look at any film. The film is not blamed; the file, its words and the way out are told.
+func TestToolsThatDoNotStart(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("needs shell scripts")
+	}
+	clip := numberedClip(t, "clip.mp4", 320, 180, "30", 5)
+	f := probeClip(t, clip)
+	real := needFFmpeg(t)
+	missing := "#!/bin/sh\necho 'starting' >&2\necho 'error while loading shared libraries: libavdevice.so.59: cannot open shared object file: No such file or directory' >&2\nexit 127\n"
+	for _, c := range []struct {
+		name, content string
+		mode          os.FileMode
+		why           string // %s: the file
+	}{
+		{"a missing library", missing, 0o755, "(%s says: error while loading shared libraries: libavdevice.so.59: cannot open shared object file: No such file or directory)"},
+		{"without a word", "#!/bin/sh\nexit 1\n", 0o755, "(%s: it ended with exit status 1 and said nothing)"},
+		{"crashed", "#!/bin/sh\nkill -SEGV $$\n", 0o755, "and said nothing)"},
+		{"not to be run", missing, 0o644, "(%s: this user may not run the file, which `chmod a+x` allows)"},
+		{"cut off", "\x7fELF", 0o755, "(%s: the file is not a program for this computer, or it is damaged)"},
+		{"an absent interpreter", "#!/nowhere/at/all\n", 0o755, "(%s: a part that it needs to start is missing)"},
+	} {
+		dir := t.TempDir()
+		for _, name := range []string{"ffmpeg", "ffprobe"} {
+			if err := os.WriteFile(filepath.Join(dir, name), []byte(c.content), c.mode); err != nil {
+				t.Fatal(err)
+			}
+		}
+		t.Setenv("PATH", dir)
+		if tools, err := Locate(); err == nil && filepath.Dir(tools.FFmpeg) != dir {
+			t.Skip("ffmpeg stands where it is found without the search path")
+		}
+		ask := func(exe string, do func() error) {
+			t.Helper()
+			err := do()
+			var fault *Error
+			if !errors.As(err, &fault) || !errors.Is(err, ErrNoFFmpeg) || fault.File != "" {
+				t.Errorf("%s: %v", c.name, err)
+				return
+			}
+			if want := "the program " + exe + " is there but does not start ("; !strings.HasPrefix(fault.What, want) ||
+				!strings.HasSuffix(fault.What, strings.ReplaceAll(c.why, "%s", filepath.Join(dir, exe))) {
+				t.Errorf("%s: %q", c.name, fault.What)
+			}
+			if !strings.Contains(fault.Mend, "install ffmpeg again") || !strings.Contains(fault.Mend, "PATH") {
+				t.Errorf("%s: %q", c.name, fault.Mend)
+			}
+		}
+		ctx := context.Background()
+		probe := "ffprobe"
+		if c.mode&0o111 == 0 {
+			probe = "ffmpeg" // both are missed on the search path, and the first is told
+		}
+		ask(probe, func() error { _, err := Probe(ctx, clip); return err })
+		ask("ffmpeg", func() error { _, err := Decode(ctx, f, Options{}); return err })
+		ask("ffmpeg", func() error { _, err := Still(ctx, f, 1, 0); return err })
+		for _, name := range []string{"a.mp4", "a.gif"} {
+			ask("ffmpeg", func() error {
+				e, err := NewEncoder(ctx, filepath.Join(t.TempDir(), name), EncodeOptions{WidthPX: 2, HeightPX: 2, RateHz: 30})
+				if err != nil {
+					return err
+				}
+				if err := e.Write(image.NewRGBA(image.Rect(0, 0, 2, 2)), 0); err != nil {
+					return err
+				}
+				return e.Finish()
+			})
+		}
+		// One that broke after it had told its release.
+		path := filepath.Join(dir, "ffmpeg")
+		versions.Store(path, Version{Text: "5.1", Major: 5, Minor: 1})
+		if c.mode&0o111 != 0 {
+			ask("ffmpeg", func() error {
+				r, err := Decode(ctx, f, Options{})
+				if err != nil {
+					return err
+				}
+				defer r.Close()
+				_, err = r.Next()
+				return err
+			})
+		}
+	}
+	for _, exe := range []string{real.FFmpeg, real.FFprobe} {
+		if err := Starts(context.Background(), exe); err != nil {
+			t.Error(err)
 		}
 	}
 }

@@ -116,7 +116,10 @@ func stream(ctx context.Context, use func(io.Reader) error, exe string, args ...
 		return err
 	}
 	if err := start(ctx, cmd); err != nil {
-		return err
+		if ctx.Err() != nil {
+			return ctx.Err()
+		}
+		return notStarting(exe, err)
 	}
 	useErr := use(out)
 	if useErr != nil {
