@@ -82,7 +82,7 @@ export const helpDe: HelpText = {
     },
     keeping: {
       three: [
-        "Sichern Sie oft, auf einem anderen Datenträger: Die Sicherung ist eine verschlüsselte Datei, die ohne ihre Passphrase niemand öffnet.",
+        "Sichern Sie oft, auf einem anderen Datenträger: Die Sicherung ist eine verschlüsselte Datei, die ohne ihr Kennwort niemand öffnet.",
         "Alte Aufzeichnungen stehen in einer Liste, damit Sie entscheiden, ob sie bleiben oder gelöscht werden.",
         "Jeder Blick und jede Änderung steht in einer Liste, mit Namen und Zeit.",
       ],
