@@ -27,7 +27,7 @@ export const de: Text = {
     speedLong: (mps) => speedLong(mps, prefs.units),
     noSpeed: "Geschwindigkeit nicht angegeben",
     stepRate: (v) => `${numberText(v, 0)} Schritte/min`,
-    noStepRate: "Schrittrate nicht gefunden",
+    noStepRate: "Schrittfrequenz nicht gefunden",
   },
 
   range: {
