@@ -176,7 +176,12 @@ await page.setViewportSize({ width: 390, height: 800 });
 assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), "Handout is wider than a phone");
 await page.goto(`${base}/visits/${visit.id}/plan`);
 await page.getByTestId("steprate").getByLabel("Week 3, steps/min").waitFor();
-assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth), "Plan is wider than a phone");
+for (const width of [320, 390]) {
+  await page.setViewportSize({ width, height: 800 });
+  const [wide, table] = await page.evaluate(() => [document.documentElement, document.querySelector("[data-testid=steprate] .wide")].map((e) => e.scrollWidth - e.clientWidth));
+  assert.ok(wide <= 0, `Plan is wider than ${width} px`);
+  assert.ok(table <= 0, `the ramp scrolls sideways at ${width} px`);
+}
 await shot("steprate-phone");
 assert.deepEqual(errors, []);
 
