@@ -2,43 +2,83 @@ package track
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"gaitwright/num/signal"
 )
 
-// Where no two samples of a bin are farther apart than the floor, none is marked:
-// looking at the medians would mark none either.
-func TestNoneIsMarkedWhereAllAreNear(t *testing.T) {
-	near, far := 0, 0
+// markFarPlainly is markFarFromPhase with the medians of all bins worked out.
+func markFarPlainly(bad []bool, x, centre []float64, bin []int, floor float64) {
+	p := placesOf(x, centre, bin)
+	typical := signal.Median(p.spread[:])
+	for i, b := range bin {
+		if b < 0 {
+			continue
+		}
+		limit := math.Max(floor, rhythmDeviations*math.Max(p.spread[b], typical))
+		if v := math.Abs(x[i] - centre[i] - p.mid[b]); v > limit {
+			bad[i] = true
+		}
+	}
+}
+
+// Samples are marked as they would be if the medians of all bins were known, however
+// wide the bins are, with holes, empty bins and samples that are in none.
+func TestMarkedAsWithAllMediansKnown(t *testing.T) {
+	var draws struct{ near, far, some int }
 	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(1, 400).Draw(t, "frames")
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		n := rapid.IntRange(0, 2000).Draw(t, "frames")
+		bins := rapid.IntRange(1, phaseBins).Draw(t, "bins that hold samples")
+		steady := rapid.Float64Range(0, 0.5).Draw(t, "spread of the steady bins")
+		restless := rapid.Float64Range(0, 5).Draw(t, "spread of the others")
+		outliers := rapid.SampledFrom([]float64{0, 0.001, 0.02, 0.3}).Draw(t, "share of outliers")
+		holes := rapid.SampledFrom([]float64{0, 0.02, 0.5, 1}).Draw(t, "share of holes")
 		x, centre, bin := make([]float64, n), make([]float64, n), make([]int, n)
-		spread := rapid.Float64Range(0, 3).Draw(t, "spread")
 		for i := range x {
-			x[i] = spread * rapid.Float64Range(-1, 1).Draw(t, "x")
-			if rapid.IntRange(0, 30).Draw(t, "hole") == 0 {
+			bin[i] = rng.IntN(bins+1) - 1
+			spread := steady
+			if bin[i]%3 == 0 {
+				spread = restless
+			}
+			centre[i] = 300 + rng.Float64()
+			x[i] = centre[i] + float64(bin[i]) + spread*rng.NormFloat64()
+			if rng.Float64() < outliers {
+				x[i] += 40 * rng.NormFloat64()
+			}
+			switch {
+			case rng.Float64() >= holes:
+			case rng.IntN(2) == 0:
 				x[i] = math.NaN()
-			}
-			bin[i] = rapid.IntRange(-1, phaseBins-1).Draw(t, "bin")
-		}
-		marked := 0
-		p := placesOf(x, centre, bin)
-		for i, b := range bin {
-			if b >= 0 && math.Abs(x[i]-centre[i]-p.mid[b]) > 1 {
-				marked++
+			default:
+				centre[i] = math.NaN()
 			}
 		}
-		if !allNearPhase(x, centre, bin, 1) {
-			far++
-			return
+		want, got := make([]bool, n), make([]bool, n)
+		markFarPlainly(want, x, centre, bin, 1)
+		markFarFromPhase(got, x, centre, bin, 1)
+		if !slices.Equal(got, want) {
+			t.Fatalf("marked otherwise than with all medians known: %v, not %v", got, want)
 		}
-		near++
-		if marked > 0 {
-			t.Fatalf("%d samples are farther than the floor from where their bin is, and all were told to be near", marked)
+		low, high := phaseRanges(x, centre, bin)
+		near := true
+		for b := range low {
+			near = near && !(high[b]-low[b] > 1)
+		}
+		switch {
+		case near:
+			draws.near++
+		case !slices.Contains(want, true):
+			draws.far++
+		default:
+			draws.some++
 		}
 	})
-	if near == 0 || far == 0 {
-		t.Errorf("%d draws are all near, %d are not: both should come", near, far)
+	if draws.near == 0 || draws.far == 0 || draws.some == 0 {
+		t.Errorf("of the draws %d are narrow, %d wide with none marked, %d with some: each should come", draws.near, draws.far, draws.some)
 	}
 }

@@ -228,14 +228,47 @@ func phaseBinsOf(timeS []float64, r Rhythm) []int {
 	return bin
 }
 
+// markFarFromPhase marks the samples that lie farther from the median of their bin than
+// floor and than rhythmDeviations of the bin's spread, or of the typical bin's where that
+// is more. As most bins hold no such sample, medians are worked out step by step, and only
+// of bins of which it is still open.
 func markFarFromPhase(bad []bool, x, centre []float64, bin []int, floor float64) {
-	if allNearPhase(x, centre, bin, floor) {
+	low, high := phaseRanges(x, centre, bin)
+	wide := func(b int) bool { return high[b]-low[b] > floor } // else none is farther than floor from the median
+	none := true
+	for b := range phaseBins {
+		none = none && !wide(b)
+	}
+	if none {
 		return
 	}
-	p := placesOf(x, centre, bin)
+	s := sortByPhase(x, centre, bin)
+	var p places
+	var known, open [phaseBins]bool // is its spread known; may it hold a sample that is too far
+	none = true
+	for b := range phaseBins {
+		if !wide(b) {
+			continue
+		}
+		p.mid[b] = signal.MedianInPlace(s.of(b))
+		farthest := math.Max(high[b]-p.mid[b], p.mid[b]-low[b])
+		if farthest > floor {
+			p.spread[b], known[b] = spreadAbout(p.mid[b], s.of(b)), true
+			open[b] = farthest > rhythmDeviations*p.spread[b]
+			none = none && !open[b]
+		}
+	}
+	if none {
+		return
+	}
+	for b := range phaseBins {
+		if !known[b] {
+			p.spread[b] = spreadAbout(signal.MedianInPlace(s.of(b)), s.of(b))
+		}
+	}
 	typical := signal.Median(p.spread[:])
 	for i, b := range bin {
-		if b < 0 {
+		if b < 0 || !open[b] {
 			continue
 		}
 		limit := math.Max(floor, rhythmDeviations*math.Max(p.spread[b], typical))
@@ -245,11 +278,9 @@ func markFarFromPhase(bad []bool, x, centre []float64, bin []int, floor float64)
 	}
 }
 
-// allNearPhase tells whether no two samples of a bin lie farther apart than floor. Then
-// none is farther from their median, and the medians need not be known: so it is with
-// most points that are not of the leg.
-func allNearPhase(x, centre []float64, bin []int, floor float64) bool {
-	var low, high [phaseBins]float64
+// phaseRanges returns the lowest and the highest value of each bin, relative to the
+// middle of the hips; low is above high where a bin is empty.
+func phaseRanges(x, centre []float64, bin []int) (low, high [phaseBins]float64) {
 	for b := range low {
 		low[b], high[b] = math.Inf(1), math.Inf(-1)
 	}
@@ -257,14 +288,15 @@ func allNearPhase(x, centre []float64, bin []int, floor float64) bool {
 		if b < 0 {
 			continue
 		}
-		if v := x[i] - centre[i]; !math.IsNaN(v) {
-			low[b], high[b] = math.Min(low[b], v), math.Max(high[b], v)
-			if high[b]-low[b] > floor {
-				return false
-			}
+		v := x[i] - centre[i]
+		if v < low[b] {
+			low[b] = v
+		}
+		if v > high[b] {
+			high[b] = v
 		}
 	}
-	return true
+	return low, high
 }
 
 // midHip returns the middle of the hips on each axis; nil where the track has

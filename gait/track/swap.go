@@ -273,37 +273,53 @@ func unexchangePlaces(points []pointPlaces, leg float64) {
 // the hips, in each phase bin.
 type places struct{ mid, spread [phaseBins]float64 }
 
-func placesOf(x, centre []float64, bin []int) places {
-	// The values of all bins in one slice, bin after bin.
-	var count [phaseBins + 1]int
+func placesOf(x, centre []float64, bin []int) (p places) {
+	s := sortByPhase(x, centre, bin)
+	for b := range phaseBins {
+		p.mid[b] = signal.MedianInPlace(s.of(b))
+		p.spread[b] = spreadAbout(p.mid[b], s.of(b))
+	}
+	return p
+}
+
+// byPhase holds the values of a point, relative to the middle of the hips, bin after bin.
+type byPhase struct {
+	values []float64
+	from   [phaseBins + 1]int // where each bin begins
+}
+
+func sortByPhase(x, centre []float64, bin []int) (s byPhase) {
 	for i, b := range bin {
 		if b >= 0 && !math.IsNaN(x[i]-centre[i]) {
-			count[b+1]++
+			s.from[b+1]++
 		}
 	}
 	for b := range phaseBins {
-		count[b+1] += count[b]
+		s.from[b+1] += s.from[b]
 	}
-	values := make([]float64, count[phaseBins])
-	next := count
+	s.values = make([]float64, s.from[phaseBins])
+	next := s.from
 	for i, b := range bin {
 		if b >= 0 {
 			if v := x[i] - centre[i]; !math.IsNaN(v) {
-				values[next[b]] = v
+				s.values[next[b]] = v
 				next[b]++
 			}
 		}
 	}
-	var p places
-	for b := range phaseBins {
-		v := values[count[b]:count[b+1]]
-		p.mid[b] = signal.MedianInPlace(v)
-		for i := range v {
-			v[i] = math.Abs(v[i] - p.mid[b])
-		}
-		p.spread[b] = 1.4826 * signal.MedianInPlace(v)
+	return s
+}
+
+// of returns the values in bin b.
+func (s *byPhase) of(b int) []float64 { return s.values[s.from[b]:s.from[b+1]] }
+
+// spreadAbout returns the robust deviation of values about their median, mid, and leaves
+// their distances from it in their place.
+func spreadAbout(mid float64, values []float64) float64 {
+	for i, v := range values {
+		values[i] = math.Abs(v - mid)
 	}
-	return p
+	return 1.4826 * signal.MedianInPlace(values)
 }
 
 // off is the squared distance of v from its place in bin k, in robust
