@@ -231,7 +231,9 @@ func rejectLocally(t *Track, o CleanOptions) int {
 		return func(_ body.Landmark, p *Path) {
 			for _, c := range p.axes() {
 				settings.Floor = 3 * stepNoise(c)
-				signal.RejectOutliers(buf, c, p.Confidence, settings)
+				if signal.RejectOutliers(buf, c, p.Confidence, settings) == 0 {
+					continue
+				}
 				for i := range c {
 					if math.IsNaN(buf[i]) && !math.IsNaN(c[i]) {
 						p.drop(i)

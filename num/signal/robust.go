@@ -176,58 +176,53 @@ func RejectOutliers(dst, x, confidence []float64, o Outliers) (dropped int) {
 	if len(dst) != len(x) || confidence != nil && len(confidence) != len(x) {
 		panic("signal: RejectOutliers: slices differ in length")
 	}
-	n := len(x)
-	for i, v := range x {
-		dst[i] = v
-		if confidence != nil && !(confidence[i] >= o.MinConfidence) && !math.IsNaN(v) {
+	copy(dst, x)
+	for i, c := range confidence {
+		if !(c >= o.MinConfidence) && !math.IsNaN(x[i]) {
 			dst[i] = math.NaN()
 			dropped++
 		}
 	}
-	// A plain mean of the seven foretellings is a short sum, and clears most
-	// samples at once; only what it does not clear is looked at robustly.
-	plain := make([]float64, n)
-	for i := range plain {
-		plain[i] = math.NaN()
-		if i < reach || i+reach >= n {
+	least := math.NaN() // half of the typical difference, worked out once it is asked for
+	var outliers []int
+	for i := range dst {
+		// A plain mean of the seven foretellings is a short sum, and clears most
+		// samples at once; only what it does not clear is looked at robustly.
+		rough := math.Abs(roughSurprise(dst, i))
+		if rough <= o.Floor || math.IsNaN(dst[i]) {
 			continue
 		}
-		sum := 0.0
-		for k, w := range plainWeights {
-			sum += w * (dst[i-k-1] + dst[i+k+1])
+		if math.IsNaN(least) {
+			least = 0.5 * typicalRoughSurprise(dst)
 		}
-		plain[i] = dst[i] - sum
-	}
-	least := 0.5 * roughMedianSize(plain)
-
-	source := slices.Clone(dst)
-	window := make([]float64, 0, 2*spreadReach+1)
-	for i, d := range plain {
 		c := 1.0
 		if confidence != nil {
 			c = min(max(confidence[i], 0), 1)
 		}
 		k := o.Deviations * madToSD * (1 + c) / 2
 		limit := math.Max(k*least, o.Floor)
-		if math.IsNaN(source[i]) || math.Abs(d) <= limit {
+		if rough <= limit {
 			continue
 		}
-		d, ok := surprise(source, i)
+		d, ok := surprise(dst, i)
 		if !ok || math.Abs(d) <= limit {
 			continue
 		}
-		window = window[:0]
-		for j := max(i-spreadReach, 0); j <= min(i+spreadReach, n-1); j++ {
-			if v, ok := surprise(source, j); ok {
+		var nearby [2*spreadReach + 1]float64
+		window := nearby[:0]
+		for j := max(i-spreadReach, 0); j <= min(i+spreadReach, len(dst)-1); j++ {
+			if v, ok := surprise(dst, j); ok {
 				window = append(window, math.Abs(v))
 			}
 		}
 		if math.Abs(d) > k*insertionMedian(window) {
-			dst[i] = math.NaN()
-			dropped++
+			outliers = append(outliers, i)
 		}
 	}
-	return dropped
+	for _, i := range outliers {
+		dst[i] = math.NaN()
+	}
+	return dropped + len(outliers)
 }
 
 // surprise returns the difference of x[i] from the median of what the pairs of
@@ -258,9 +253,9 @@ func surprise(x []float64, i int) (d float64, ok bool) {
 // reach is the largest distance in neighbourPairs.
 const reach = 7
 
-// plainWeights are the weights, for each distance, of the mean of the seven
+// roughWeights are the weights, for each distance, of the mean of the seven
 // foretellings.
-var plainWeights = func() (w [reach]float64) {
+var roughWeights = func() (w [reach]float64) {
 	for _, p := range neighbourPairs {
 		a2, b2 := float64(p[0]*p[0]), float64(p[1]*p[1])
 		w[p[0]-1] += b2 / (2 * (b2 - a2)) / float64(len(neighbourPairs))
@@ -269,14 +264,25 @@ var plainWeights = func() (w [reach]float64) {
 	return w
 }()
 
-// roughMedianSize returns the median absolute value of about five hundred
-// samples of x spread over its length.
-func roughMedianSize(x []float64) float64 {
+// roughSurprise returns the difference of x[i] from the mean of what the pairs of
+// neighbours foretell; NaN where one of them is missing.
+func roughSurprise(x []float64, i int) float64 {
+	if i < reach || i+reach >= len(x) {
+		return math.NaN()
+	}
+	n, w := (*[2*reach + 1]float64)(x[i-reach:]), &roughWeights
+	return n[7] - (w[0]*(n[6]+n[8]) + w[1]*(n[5]+n[9]) + w[2]*(n[4]+n[10]) + w[3]*(n[3]+n[11]) +
+		w[4]*(n[2]+n[12]) + w[5]*(n[1]+n[13]) + w[6]*(n[0]+n[14]))
+}
+
+// typicalRoughSurprise returns the median size of the rough surprise of about five
+// hundred samples spread over x; 0 where there is none.
+func typicalRoughSurprise(x []float64) float64 {
 	step := max(len(x)/512, 1)
 	s := make([]float64, 0, len(x)/step+1)
 	for i := 0; i < len(x); i += step {
-		if !math.IsNaN(x[i]) {
-			s = append(s, math.Abs(x[i]))
+		if d := roughSurprise(x, i); !math.IsNaN(d) {
+			s = append(s, math.Abs(d))
 		}
 	}
 	if len(s) == 0 {
