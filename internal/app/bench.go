@@ -41,7 +41,15 @@ type bench struct {
 type state struct {
 	edits  map[int]keptEdits
 	now    *Session
+	worked map[int]worked   // clips of now that are not the kept ones
 	angles map[int]anglesOf // of clips of now
+}
+
+// worked is the clip of a state with what it was worked out from beside its own
+// corrections, and what it tells of the runner's size.
+type worked struct {
+	clip        *Clip
+	known, size *ruler
 }
 
 // maxBenches is how many results are held ready to be corrected; each needs some
@@ -151,7 +159,7 @@ func (b *bench) try(ctx context.Context, st *Studio, edits map[int]keptEdits) (*
 		if err != nil {
 			return nil, err
 		}
-		b.aside = &state{edits: edits, now: now}
+		b.aside = now
 	}
 	return b.aside, nil
 }
@@ -196,10 +204,11 @@ func (s *Session) tooOld() error {
 	return problem(KindNoResult, "", "Measure the clips again; corrections can be made to the new result.", "this result was measured by a version of the program that did not keep what is needed to correct it")
 }
 
-// workOut returns the kept result with corrections. A clip that they do not
-// change, directly or by the runner's size, is the kept one itself. Where nobody waits
-// for it any more, it ends at the next stage, and what is worked out of it stays.
-func (b *bench) workOut(ctx context.Context, st *Studio, edits map[int]keptEdits) (*Session, error) {
+// workOut returns the result with corrections. A clip that they do not change, directly
+// or by the runner's size, is the one of the kept result, of what stands or of what is
+// aside. Where nobody waits for it any more, it ends at the next stage, and what is
+// worked out of it stays.
+func (b *bench) workOut(ctx context.Context, st *Studio, edits map[int]keptEdits) (*state, error) {
 	if err := b.kept.tooOld(); err != nil {
 		return nil, err
 	}
@@ -208,6 +217,7 @@ func (b *bench) workOut(ctx context.Context, st *Studio, edits map[int]keptEdits
 	}
 	s := *b.kept
 	s.Clips = slices.Clone(b.kept.Clips)
+	next := &state{edits: edits, now: &s, worked: map[int]worked{}}
 	var known, knownThen *ruler
 	// A clip is measured while the next one is settled, which needs its scale alone.
 	var measuring sync.WaitGroup
@@ -219,26 +229,29 @@ func (b *bench) workOut(ctx context.Context, st *Studio, edits map[int]keptEdits
 			}
 			var then *ruler
 			if c.Begun.ReachM > 0 {
-				then = &ruler{reachM: c.Begun.ReachM, relativeSD: c.Begun.ReachSD, file: c.Path}
+				then = &ruler{reachM: c.Begun.ReachM, relativeSD: c.Begun.ReachSD, file: c.name()}
 			}
 			size := then
 			e := b.editsIn(edits, i)
 			if !e.equal(c.Edits) || !reflect.DeepEqual(known, knownThen) {
-				r := *b.kept.askedOf(c)
-				if _, err := r.settleBelt(); err != nil {
-					return nil, err
+				w, ok := b.workedBefore(i, e, known)
+				if !ok {
+					r := *b.kept.askedOf(c)
+					if _, err := r.settleBelt(); err != nil {
+						return nil, err
+					}
+					r.own = b.ownFile
+					w = worked{clip: c.afresh(e), known: known}
+					var err error
+					if w.size, err = w.clip.settle(ctx, &r, known, b.minds[i]); err != nil {
+						return nil, err
+					}
+					if err := ctx.Err(); err != nil {
+						return nil, err
+					}
+					measuring.Go(func() { w.clip.measure(&r) })
 				}
-				r.own = b.ownFile
-				fresh := c.afresh(e)
-				var err error
-				if size, err = fresh.settle(ctx, &r, known, b.minds[i]); err != nil {
-					return nil, err
-				}
-				if err := ctx.Err(); err != nil {
-					return nil, err
-				}
-				measuring.Go(func() { fresh.measure(&r) })
-				s.Clips[i] = fresh
+				s.Clips[i], next.worked[i], size = w.clip, w, w.size
 			}
 			if known == nil {
 				known = size
@@ -248,7 +261,21 @@ func (b *bench) workOut(ctx context.Context, st *Studio, edits map[int]keptEdits
 			}
 		}
 	}
-	return &s, nil
+	return next, nil
+}
+
+// workedBefore returns clip i with these corrections and the runner's size as known,
+// where it stands so already or is aside.
+func (b *bench) workedBefore(i int, e Edits, known *ruler) (worked, bool) {
+	for _, s := range [...]*state{b.state, b.aside} {
+		if s == nil {
+			continue
+		}
+		if w, ok := s.worked[i]; ok && w.clip.Edits.equal(e) && reflect.DeepEqual(w.known, known) {
+			return w, true
+		}
+	}
+	return worked{}, false
 }
 
 // warm does what no correction changes, so that the first one is answered as fast

@@ -52,23 +52,33 @@ func TestCorrectionIsAsWorkedOutFromNothing(t *testing.T) {
 		clip.Begun = &begun
 		askew.Clips[n] = &clip
 	}
-	for _, used := range []*bench{used, {kept: &askew, minds: []*stages{{}, {}}}} {
+	for _, used := range []*bench{used, {kept: &askew, state: &state{now: &askew}, minds: []*stages{{}, {}}}} {
 		asWorkedOutFromNothing(t, st, used, edits)
 	}
 }
 
 func asWorkedOutFromNothing(t *testing.T, st *Studio, used *bench, list []Edits) {
+	untouched := 0
 	for i, e := range list {
 		edits := map[int]keptEdits{0: {Version: int64(i + 1), Edits: e.settled()}}
-		fresh := &bench{kept: used.kept, minds: []*stages{{}, {}}}
-		got, err := used.workOut(t.Context(), st, edits)
-		if err != nil {
+		if i >= len(list)/2 { // what follows leaves the other clip's own corrections alone
+			edits[1] = keptEdits{Version: 1, Edits: Edits{Moves: []Move{{Landmark: body.RightKnee.String(), Frame: used.kept.Clips[1].FirstFrame + 90, X: 400, Y: 500}}}}
+		}
+		stood := used.now.Clips
+		if err := used.bring(t.Context(), st, edits); err != nil {
 			t.Fatal(err)
 		}
-		want, err := fresh.workOut(t.Context(), st, edits)
-		if err != nil {
+		got := used.now
+		for n, c := range got.Clips {
+			if c == stood[n] {
+				untouched++
+			}
+		}
+		fresh := &bench{kept: used.kept, state: &state{now: used.kept}, minds: []*stages{{}, {}}}
+		if err := fresh.bring(t.Context(), st, edits); err != nil {
 			t.Fatal(err)
 		}
+		want := fresh.now
 		for n := range want.Clips {
 			sameTracks(t, i, got.Clips[n].Mended, want.Clips[n].Mended)
 			sameTracks(t, i, got.Clips[n].Track, want.Clips[n].Track)
@@ -85,6 +95,9 @@ func asWorkedOutFromNothing(t *testing.T, st *Studio, used *bench, list []Edits)
 		if string(a) != string(b) {
 			t.Errorf("correction %d: the result differs from that worked out from nothing", i)
 		}
+	}
+	if untouched == 0 {
+		t.Error("each correction worked out both clips")
 	}
 }
 
