@@ -62,7 +62,7 @@ func TestSteppingFromBehind(t *testing.T) {
 		h := hopper{stepS: rapid.Float64Range(0.26, 0.42).Draw(t, "step"), swing: rapid.Float64Range(30, 200).Draw(t, "swing"), durationS: 8,
 			first: rapid.SampledFrom(body.Sides[:]).Draw(t, "first")}
 		tr, want := h.track()
-		got := newLimbs(tr).stepping()
+		got := newLimbs(tr, nil).stepping()
 		if math.Abs(got.strideS-2*h.stepS) > 0.002 {
 			t.Fatalf("stride of %.4f s, want %.4f", got.strideS, 2*h.stepS)
 		}
@@ -93,7 +93,7 @@ func TestSteppingWithExchangedFeet(t *testing.T) {
 			l.Y[i], r.Y[i] = r.Y[i], l.Y[i]
 		}
 	}
-	got := newLimbs(tr).stepping()
+	got := newLimbs(tr, nil).stepping()
 	for _, s := range got.steps {
 		k := int(math.Round(s.midS/h.stepS - 0.5))
 		if k == bad {
@@ -117,7 +117,7 @@ func TestStandingFootUnknown(t *testing.T) {
 			l.Y[i], r.Y[i] = r.Y[i], l.Y[i]
 		}
 	}
-	if s := newLimbs(tr).stepping(); len(s.steps) > 0 {
+	if s := newLimbs(tr, nil).stepping(); len(s.steps) > 0 {
 		t.Errorf("%d of %d steps, though the ankles agree with no rhythm (%.2f)", len(s.steps), len(want), s.agreement)
 	}
 	if _, err := MotionContacts(tr, MotionOptions{View: clip.Rear}); err == nil {

@@ -19,7 +19,7 @@ type Observation struct {
 // Testify asks the witnesses of moment m about every stride of t, which is in
 // runner space, mended but not smoothed.
 func Testify(t *track.Track, m Moment) []Testimony {
-	l := newLimbs(t)
+	l := newLimbs(t, nil)
 	if l == nil {
 		return nil
 	}

@@ -1,12 +1,14 @@
 package event
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"sync"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/track"
+	"gaitwright/num/kept"
 	"gaitwright/num/signal"
 )
 
@@ -44,6 +46,7 @@ type limbs struct {
 	length     float64 // hip to ankle, in the track's unit
 	hasX       bool
 	fromBehind *stepping // where forward is not seen; nil until asked for
+	kept       *kept.Store
 }
 
 // leg is one leg's channels and what was derived from them. One goroutine may use it at
@@ -65,20 +68,35 @@ type derivedKey struct {
 // contacts are looked for.
 const gapLimitS = 0.12
 
-func newLimbs(t *track.Track) *limbs {
+// point is a landmark on the even clock; nil where an axis was not seen.
+type point struct{ x, y []float64 }
+
+// newLimbs takes the channels from a track; known is as in MotionOptions.
+func newLimbs(t *track.Track, known *kept.Store) *limbs {
 	n := t.Frames()
 	if n < 2 {
 		return nil
 	}
+	if known == nil {
+		known = &kept.Store{} // what both legs share is worked out once at least
+	}
 	duration := t.TimeS[n-1] - t.TimeS[0]
 	// A clock that begins later rounds otherwise, and must not cost the last sample.
-	l := &limbs{timeS: make([]float64, int(duration*gridHz+1e-6)+1)}
+	l := &limbs{timeS: make([]float64, int(duration*gridHz+1e-6)+1), kept: known}
 	for i := range l.timeS {
 		l.timeS[i] = min(t.TimeS[0]+float64(i)/gridHz, t.TimeS[n-1])
 	}
-	r := newResampler(t, l.timeS)
+	r := &resampler{t: t, grid: l.timeS, holes: holes(t.TimeS, l.timeS), kept: known}
+	sum := func(a []float64, k float64, b []float64) []float64 {
+		return kept.Of(known, fmt.Sprint("sum ", k), func() []float64 { return sum(a, k, b) }, a, b)
+	}
+	scaled := func(a []float64, k float64) []float64 {
+		return kept.Of(known, fmt.Sprint("times ", k), func() []float64 { return scaled(a, k) }, a)
+	}
+	direction := func(from, to point) []float64 {
+		return kept.Of(known, "direction", func() []float64 { return direction(from.x, from.y, to.x, to.y) }, from.x, from.y, to.x, to.y)
+	}
 
-	type point struct{ x, y []float64 }
 	first := func(r *resampler, side body.Side, marks ...body.Landmark) point {
 		for _, m := range marks {
 			if p := t.Paths[m.On(side)]; p != nil && p.Y != nil {
@@ -139,6 +157,8 @@ func newLimbs(t *track.Track) *limbs {
 			pelvis = p
 		}
 	}
+	// Left and right exchanged make the same pelvis.
+	pelvis = point{known.Same("pelvis x", pelvis.x), known.Same("pelvis y", pelvis.y)}
 
 	for _, s := range body.Sides {
 		if hip[s].y == nil {
@@ -153,7 +173,7 @@ func newLimbs(t *track.Track) *limbs {
 	var whole []float64
 	if knee[1].y != nil && knee[2].y != nil && ankle[1].y != nil && ankle[2].y != nil && pelvis.y != nil {
 		whole = sum(scaled(pelvis.y, 0.72), 0.09, sum(knee[1].y, 1, knee[2].y))
-		whole = sum(whole, 0.05, sum(ankle[1].y, 1, ankle[2].y))
+		whole = known.Same("body y", sum(whole, 0.05, sum(ankle[1].y, 1, ankle[2].y)))
 	}
 	for _, s := range body.Sides {
 		if ankle[s].y == nil {
@@ -172,9 +192,7 @@ func newLimbs(t *track.Track) *limbs {
 			g.raw[pelvisX] = pelvis.x
 		}
 		g.raw[reachX], g.raw[toeReachX] = sum(ankle[s].x, -1, pelvis.x), sum(toe[s].x, -1, pelvis.x)
-		shank := direction(ankle[s].x, ankle[s].y, knee[s].x, knee[s].y)
-		thigh := direction(knee[s].x, knee[s].y, hip[s].x, hip[s].y)
-		foot := direction(heel[s].x, heel[s].y, toe[s].x, toe[s].y)
+		shank, thigh, foot := direction(ankle[s], knee[s]), direction(knee[s], hip[s]), direction(heel[s], toe[s])
 		g.raw[shankAngle] = shank
 		g.raw[kneeAngle] = sum(shank, -1, thigh)
 		g.raw[ankleAngle] = sum(foot, -1, shank)
@@ -194,16 +212,22 @@ func (g *leg) derived(ch channel, order int, cutoffHz float64) []float64 {
 	d := g.cache[derivedKey{ch, cutoffHz}]
 	if d == nil {
 		d = new([4][]float64)
-		d[0] = make([]float64, len(x))
-		if err := g.smoother.LowPass(d[0], x, cutoffHz); err != nil {
-			panic("event: " + err.Error()) // the cut-offs are constants far below half of gridHz
-		}
+		d[0] = kept.Of(g.of.kept, fmt.Sprint("below ", cutoffHz), func() []float64 {
+			z := make([]float64, len(x))
+			if err := g.smoother.LowPass(z, x, cutoffHz); err != nil {
+				panic("event: " + err.Error()) // the cut-offs are constants far below half of gridHz
+			}
+			return z
+		}, x)
 		g.cache[derivedKey{ch, cutoffHz}] = d
 	}
 	for k := 1; k <= order; k++ {
 		if d[k] == nil {
-			d[k] = make([]float64, len(x))
-			signal.Derivative(d[k], g.of.timeS, d[k-1])
+			d[k] = kept.Of(g.of.kept, "change", func() []float64 {
+				z := make([]float64, len(x))
+				signal.Derivative(z, g.of.timeS, d[k-1])
+				return z
+			}, d[k-1])
 		}
 	}
 	return d[order]
@@ -231,25 +255,14 @@ type resampler struct {
 	t       *track.Track
 	grid    []float64
 	holes   []signal.Span // of the grid, where the clip has no frames
-	taken   *taken
+	kept    *kept.Store
 	scratch []float64
 	filled  []float64
 }
 
-// taken is what resamplers of one track made, by the first sample of what they made it
-// from: the hips belong to the pelvis too.
-type taken struct {
-	mu sync.Mutex
-	of map[*float64][]float64
-}
-
-func newResampler(t *track.Track, grid []float64) *resampler {
-	return &resampler{t: t, grid: grid, holes: holes(t.TimeS, grid), taken: &taken{of: map[*float64][]float64{}}}
-}
-
 // beside returns a resampler for another goroutine.
 func (r *resampler) beside() *resampler {
-	return &resampler{t: r.t, grid: r.grid, holes: r.holes, taken: r.taken}
+	return &resampler{t: r.t, grid: r.grid, holes: r.holes, kept: r.kept}
 }
 
 // holes returns the stretches of the grid between frames farther apart than a
@@ -272,25 +285,18 @@ func (r *resampler) take(x []float64) []float64 {
 	if x == nil {
 		return nil
 	}
-	r.taken.mu.Lock()
-	out, ok := r.taken.of[&x[0]]
-	r.taken.mu.Unlock()
-	if ok {
-		return out
-	}
-	r.filled = append(r.filled[:0], x...)
-	signal.FillGaps(r.t.TimeS, r.filled, gapLimitS, signal.Cubic)
-	out = make([]float64, len(r.grid))
-	signal.Spline(out, r.t.TimeS, r.filled, r.grid, &r.scratch)
-	for _, h := range r.holes {
-		for i := h.From; i < h.To; i++ {
-			out[i] = math.NaN()
+	return kept.Of(r.kept, "even", func() []float64 {
+		r.filled = append(r.filled[:0], x...)
+		signal.FillGaps(r.t.TimeS, r.filled, gapLimitS, signal.Cubic)
+		out := make([]float64, len(r.grid))
+		signal.Spline(out, r.t.TimeS, r.filled, r.grid, &r.scratch)
+		for _, h := range r.holes {
+			for i := h.From; i < h.To; i++ {
+				out[i] = math.NaN()
+			}
 		}
-	}
-	r.taken.mu.Lock()
-	defer r.taken.mu.Unlock()
-	r.taken.of[&x[0]] = out
-	return out
+		return out
+	}, x)
 }
 
 // sum returns a + k·b, or b's share alone where a is nil and k is 1; nil where

@@ -10,6 +10,7 @@ import (
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
 	"gaitwright/gait/track"
+	"gaitwright/num/kept"
 	"gaitwright/num/signal"
 )
 
@@ -19,6 +20,9 @@ type MotionOptions struct {
 	Surface clip.Surface // what was run on
 	// Origin of the foot and leg landmarks; NoOrigin takes that of the ankles.
 	Origin track.Origin
+	// Kept holds what was worked out from the paths of a track of the same clock; nil
+	// keeps nothing. The paths must not be changed afterwards.
+	Kept *kept.Store
 }
 
 // OvergroundS is added to times found overground.
@@ -67,7 +71,7 @@ func MotionContacts(t *track.Track, opt MotionOptions) (Series, error) {
 	if err := checkMotion(t); err != nil {
 		return Series{}, err
 	}
-	l := newLimbs(t)
+	l := newLimbs(t, opt.Kept)
 	if l.legs[body.Left] == nil && l.legs[body.Right] == nil {
 		return Series{}, errors.New("no ankle and no heel was seen, so contacts cannot be found: the feet must be in the picture, or their markers in the file")
 	}

@@ -81,7 +81,7 @@ func firstPeak(g *leg, near float64) float64 {
 // known; NaN where the rule finds nothing.
 func (r PublishedRule) Try(t *track.Track, truth []Contact) []float64 {
 	out := make([]float64, len(truth))
-	l := newLimbs(t)
+	l := newLimbs(t, nil)
 	for i, c := range truth {
 		out[i] = math.NaN()
 		if l == nil || c.Side == body.NoSide || l.legs[c.Side] == nil {

@@ -8,6 +8,7 @@ import (
 	"gaitwright/gait/clip"
 	"gaitwright/gait/event"
 	"gaitwright/gait/track"
+	"gaitwright/num/kept"
 )
 
 const degPerRad = 180 / math.Pi
@@ -35,7 +36,7 @@ func Angles(t *track.Track, view clip.View, contacts event.Series) []AngleSeries
 // Angles is as the function of that name, with what is known already. The values are
 // shared and not to be changed.
 func (l *Lines) Angles(t *track.Track, view clip.View, contacts event.Series) []AngleSeries {
-	f := newFigure(t, view, l)
+	f := newFigure(t, view, l.keep())
 	passes, _ := passesOf(contacts)
 	f.flatten(passes)
 	var out []AngleSeries
@@ -60,7 +61,7 @@ type figure struct {
 	clock
 	t     *track.Track
 	view  clip.View
-	lines *Lines
+	lines *kept.Store
 
 	thigh, shank, foot     [3][]float64 // segment angles, sagittal, degrees
 	knee, hip, ankle       [3][]float64 // joint angles, sagittal
@@ -167,15 +168,15 @@ func lying(along, up float64) float64     { return math.Atan2(up, along) }   // 
 
 // middle, angle and join are middle, direction and combine, kept by how they are read.
 func (f *figure) middle(a, b []float64) []float64 {
-	return f.lines.made("middle", func() []float64 { return middle(a, b) }, a, b)
+	return kept.Of(f.lines, "middle", func() []float64 { return middle(a, b) }, a, b)
 }
 
 func (f *figure) angle(how string, fromX, fromY, toX, toY []float64, read func(dx, dy float64) float64) []float64 {
-	return f.lines.made(how, func() []float64 { return direction(fromX, fromY, toX, toY, read) }, fromX, fromY, toX, toY)
+	return kept.Of(f.lines, how, func() []float64 { return direction(fromX, fromY, toX, toY, read) }, fromX, fromY, toX, toY)
 }
 
 func (f *figure) join(how string, fn func(a, b float64) float64, a, b []float64) []float64 {
-	return f.lines.made(how, func() []float64 { return combine(fn, a, b) }, a, b)
+	return kept.Of(f.lines, how, func() []float64 { return combine(fn, a, b) }, a, b)
 }
 
 // wrap brings a difference of angles into (-180, 180].
@@ -192,7 +193,7 @@ func wrap(deg float64) float64 {
 func difference(a, b float64) float64 { return wrap(a - b) }
 func sum(a, b float64) float64        { return wrap(a + b) }
 
-func newFigure(t *track.Track, view clip.View, lines *Lines) *figure {
+func newFigure(t *track.Track, view clip.View, lines *kept.Store) *figure {
 	f := &figure{clock: clock{timeS: t.TimeS, rate: t.RateHz()}, t: t, view: view, lines: lines}
 	f.flat = [3]float64{math.NaN(), math.NaN(), math.NaN()}
 	f.toes()
@@ -286,7 +287,7 @@ func (f *figure) frontal() {
 			continue
 		}
 		tilt := func(y, otherY []float64) []float64 {
-			return f.lines.made("tilt", func() []float64 {
+			return kept.Of(f.lines, "tilt", func() []float64 {
 				out := make([]float64, len(y))
 				for i := range y {
 					out[i] = math.Atan2(y[i]-otherY[i], math.Abs(lz[i]-rz[i])) * degPerRad
@@ -313,7 +314,7 @@ func (f *figure) frontal() {
 		hip, knee, ankle := body.LeftHip.On(s), body.LeftKnee.On(s), body.LeftAnkle.On(s)
 		how := "inward " + s.String()
 		f.thighIn[s] = f.angle(how, f.z(hip), f.y(hip), f.z(knee), f.y(knee), inward)
-		f.shankIn[s] = f.lines.made(how+", seen", func() []float64 {
+		f.shankIn[s] = kept.Of(f.lines, how+", seen", func() []float64 {
 			v := direction(f.z(knee), f.y(knee), f.z(ankle), f.y(ankle), inward)
 			f.foreshortened(v, knee, ankle)
 			return v

@@ -12,6 +12,7 @@ import (
 	"gaitwright/gait/event"
 	"gaitwright/gait/track"
 	"gaitwright/num/agree"
+	"gaitwright/num/kept"
 	"gaitwright/num/signal"
 )
 
@@ -46,6 +47,7 @@ type reading struct {
 	Input
 	*figure
 	passes []pass
+	beats  []float64 // of the passes, see Lines
 	odd    [3]int
 	// frameSDS is the random error of an interval, one contact and one toe-off
 	// or two contacts, from the frame rate and what the events say of themselves.
@@ -68,19 +70,20 @@ const (
 func Compute(in Input) Output {
 	t := in.settle()
 	c, dropped := newReading(in, t)
-	placed := make([][]sample, len(in.Placed))
-	var trials sync.WaitGroup
-	for i, t := range in.Placed {
-		trials.Go(func() { placed[i] = samplesWith(in, t) })
-	}
 	if dropped > 0 {
 		c.notice("%s not used: doubtful in rhythm or landmarks.", plural(dropped, "contact", "contacts"))
 	}
 	var out Output
 	var curves sync.WaitGroup
 	curves.Go(func() { out.Curves = c.curves() })
+	own := c.samples(Definition.any)
+	placed := make([][]sample, len(in.Placed))
+	var trials sync.WaitGroup
+	for i, t := range in.Placed { // what a point does not touch is known by now
+		trials.Go(func() { placed[i] = samplesWith(in, t) })
+	}
 	trials.Wait()
-	out.Measures = c.measures(placed)
+	out.Measures = c.measures(own, placed)
 	curves.Wait()
 	c.notice("%s", c.oddWarning())
 	c.advise(out.Measures)
@@ -106,26 +109,46 @@ func Measures(in Input) []Measure {
 	in.Placed, in.Lines = nil, in.Lines.Next()
 	t := in.settle()
 	c, _ := newReading(in, t)
-	return c.measures(nil)
+	return c.measures(c.samples(Definition.any), nil)
 }
 
-// measures works out every measure and side; placed are the samples that each would
-// have with points placed elsewhere, by trial.
-func (c *reading) measures(placed [][]sample) (out []Measure) {
+// measures works out every measure and side from its sample; placed are the samples
+// that each would have with points placed elsewhere, by trial.
+func (c *reading) measures(own []sample, placed [][]sample) (out []Measure) {
 	eachMeasure(func(d Definition, s body.Side) {
 		c.trials = c.trials[:0]
 		for _, v := range placed {
 			c.trials = append(c.trials, v[len(out)])
 		}
-		out = append(out, c.measure(d, s))
+		out = append(out, c.measure(d, s, own[len(out)]))
 	})
 	return out
 }
 
+// samples reads every measure and side; nothing of those that are withheld or not
+// wanted.
+func (c *reading) samples(wanted func(Definition) bool) (out []sample) {
+	eachMeasure(func(d Definition, s body.Side) {
+		var r sample
+		if wanted(d) {
+			if why, _ := c.blocked(d, s); why == "" {
+				r = d.compute(c, s)
+			}
+		}
+		out = append(out, r)
+	})
+	return out
+}
+
+// any and seen choose measures: all, and those that rest on landmarks beside times.
+func (d Definition) any() bool  { return true }
+func (d Definition) seen() bool { return d.plane != timeOnly }
+
 // newReading prepares a clip to be read, and tells how many contacts are not used.
 func newReading(in Input, t *track.Track) (c *reading, dropped int) {
-	c = &reading{Input: in, figure: newFigure(t, in.Info.View, in.Lines)}
+	c = &reading{Input: in, figure: newFigure(t, in.Info.View, in.Lines.keep())}
 	c.passes, dropped = passesOf(in.Contacts)
+	c.beats = beatOf(c.lines, c.passes)
 	c.flatten(c.passes)
 	c.frameSDS = c.intervalSDS()
 	if in.Info.View.Sagittal() {
@@ -153,17 +176,7 @@ func eachMeasure(do func(d Definition, s body.Side)) {
 func samplesWith(in Input, t *track.Track) []sample {
 	in.Placed, in.Lines = nil, in.Lines.Next()
 	c, _ := newReading(in, t)
-	var out []sample
-	eachMeasure(func(d Definition, s body.Side) {
-		var r sample
-		if d.plane != timeOnly {
-			if why, _ := c.blocked(d, s); why == "" {
-				r = d.compute(c, s)
-			}
-		}
-		out = append(out, r)
-	})
-	return out
+	return c.samples(Definition.seen)
 }
 
 // usualStepS is the median time from a contact to the next one; NaN for no two.
@@ -301,13 +314,12 @@ func (c *reading) overground() bool {
 	return c.Info.Surface == clip.Overground && c.t.Unit == track.Metre && c.Info.View.Sagittal()
 }
 
-// measure works out one measure of one side.
-func (c *reading) measure(d Definition, s body.Side) Measure {
+// measure works out one measure of one side from its sample.
+func (c *reading) measure(d Definition, s body.Side, r sample) Measure {
 	m := Measure{Name: d.Name, Side: s, Unit: d.Unit, Value: math.NaN(), SD: math.NaN(), SEM: math.NaN(), MDC95: math.NaN()}
 	if m.Reason, m.OtherView = c.blocked(d, s); m.Reason != "" {
 		return m
 	}
-	r := d.compute(c, s)
 	if r.reason != "" {
 		m.Reason = r.reason
 		return m
@@ -522,16 +534,26 @@ func (c *reading) feet(s body.Side, n int) []body.Side {
 }
 
 // span picks a stretch of a pass.
-type span func(p pass) (from, to float64)
+type span struct {
+	name string
+	of   func(p pass) (from, to float64)
+}
 
-func stance(p pass) (float64, float64)      { return p.ic, p.to }
-func wholeStep(p pass) (float64, float64)   { return p.ic, p.next }
-func wholeStride(p pass) (float64, float64) { return p.ic, p.stride }
-func swing(p pass) (float64, float64)       { return p.to, p.stride }
+var (
+	stance      = span{"stance", func(p pass) (float64, float64) { return p.ic, p.to }}
+	wholeStep   = span{"step", func(p pass) (float64, float64) { return p.ic, p.next }}
+	wholeStride = span{"stride", func(p pass) (float64, float64) { return p.ic, p.stride }}
+	swing       = span{"swing", func(p pass) (float64, float64) { return p.to, p.stride }}
+)
 
 // phaseCurve is the median, over the passes, of a series at even places of a
 // span from a to b (shares of it).
 func (c *reading) phaseCurve(s body.Side, v []float64, in span, a, b float64) []float64 {
+	how := fmt.Sprintf("typical %s %s %g to %g", s, in.name, a, b)
+	return kept.Of(c.lines, how, func() []float64 { return c.typical(s, v, in, a, b) }, v, c.beats)
+}
+
+func (c *reading) typical(s body.Side, v []float64, in span, a, b float64) []float64 {
 	const points = 101
 	columns := make([]float64, points*len(c.passes)) // column after column
 	n := 0
@@ -539,7 +561,7 @@ func (c *reading) phaseCurve(s body.Side, v []float64, in span, a, b float64) []
 		if s != body.NoSide && p.side != s {
 			continue
 		}
-		from, to := in(p)
+		from, to := in.of(p)
 		for k := range points {
 			share := a + (b-a)*float64(k)/(points-1)
 			columns[k*len(c.passes)+n] = c.at(v, from+share*(to-from))
@@ -573,7 +595,7 @@ func extremeOf(curve []float64, a, b, sign float64) float64 {
 // atPhase reads a series at one share of the span of every pass.
 func (c *reading) atPhase(s body.Side, v []float64, in span, share float64) []float64 {
 	return c.each(s, func(p pass) float64 {
-		from, to := in(p)
+		from, to := in.of(p)
 		return c.at(v, from+share*(to-from))
 	})
 }

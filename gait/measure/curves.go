@@ -7,6 +7,7 @@ import (
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/track"
+	"gaitwright/num/kept"
 	"gaitwright/num/signal"
 )
 
@@ -86,16 +87,27 @@ func (c *reading) curves() []Curve {
 			if v == nil {
 				continue
 			}
-			curve, dropped, ok := c.curve(kind, s, v)
-			if dropped > 0 {
-				c.odd[s] = max(c.odd[s], dropped)
+			k := kept.Of(c.lines, fmt.Sprintf("curve %s %s", kind.name, s), func() (k cut) {
+				k.curve, k.dropped, k.ok = c.curve(kind, s, v)
+				return k
+			}, v, c.beats)
+			if k.dropped > 0 {
+				c.odd[s] = max(c.odd[s], k.dropped)
 			}
-			if ok {
-				out = append(out, curve)
+			if k.ok {
+				out = append(out, k.curve)
 			}
 		}
 	}
 	return out
+}
+
+// cut is a curve, how many strides of an odd shape were left out of it, and whether
+// there are enough others.
+type cut struct {
+	curve   Curve
+	dropped int
+	ok      bool
 }
 
 func (c *reading) curve(kind curveKind, s body.Side, v []float64) (Curve, int, bool) {

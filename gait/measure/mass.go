@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"gaitwright/gait/body"
+	"gaitwright/num/kept"
 )
 
 // segment is a part of the body with its share of the mass and the place of its
@@ -63,7 +64,7 @@ func (f *figure) centreOfMass(r Runner, of func(body.Landmark) []float64, toe [3
 		body.LeftHip, body.LeftKnee, body.LeftAnkle, body.LeftHeel} {
 		from = append(from, of(l), of(l.On(body.Right)))
 	}
-	return f.lines.made(how, func() []float64 { return f.sumOfMasses(r, of, toe) }, from...)
+	return kept.Of(f.lines, how, func() []float64 { return f.sumOfMasses(r, of, toe) }, from...)
 }
 
 // sumOfMasses returns one coordinate of the whole body's centre of mass frame

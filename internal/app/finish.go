@@ -12,6 +12,7 @@ import (
 	"gaitwright/gait/event"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
+	"gaitwright/num/kept"
 	"gaitwright/num/signal"
 )
 
@@ -330,12 +331,12 @@ func (c *Clip) checkSquare(runner *shape) {
 
 // findContacts takes the contacts from force where there is any and nothing else
 // is asked for, and from motion otherwise. other is the series that was not used,
-// nil where there is only one.
-func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request) (found event.Series, other *event.Series, err error) {
+// nil where there is only one. known is as in event.MotionOptions.
+func (c *Clip) findContacts(runner *track.Track, force *event.Series, r *Request, known *kept.Store) (found event.Series, other *event.Series, err error) {
 	if r.Contacts == event.FromForce && force == nil {
 		return found, nil, problem(KindUsage, c.Path, "Use --contacts motion, or leave it out.", "carries no force, so contacts cannot be taken from it")
 	}
-	motion, err := event.MotionContacts(runner, event.MotionOptions{View: c.Info.View, Surface: c.Info.Surface, Origin: c.origin()})
+	motion, err := event.MotionContacts(runner, event.MotionOptions{View: c.Info.View, Surface: c.Info.Surface, Origin: c.origin(), Kept: known})
 	switch {
 	case force != nil && r.Contacts != event.FromMotion:
 		if err == nil {

@@ -8,6 +8,7 @@ import (
 	"gaitwright/gait/event"
 	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
+	"gaitwright/num/kept"
 )
 
 // stages holds what the parts of working out one clip gave, so that a correction
@@ -40,6 +41,7 @@ type stages struct {
 	hasFound bool
 	found    event.Series
 	other    *event.Series
+	heard    *kept.Store // of the paths they were found from
 }
 
 // mend brings the mended track up to date with the clip's edits.
@@ -87,14 +89,15 @@ func (s *stages) contacts(c *Clip, r *Request, options track.CleanOptions) (err 
 	if s.hasFound {
 		return nil
 	}
-	s.found, s.other, err = c.findContacts(s.turned.to, c.Begun.Force, r)
+	s.heard = s.heard.Next()
+	s.found, s.other, err = c.findContacts(s.turned.to, c.Begun.Force, r, s.heard)
 	if err != nil && len(c.Edits.Moves)+len(c.Edits.Swaps) > 0 {
 		plain, _ := track.Mend(s.named, options)
 		runner, bad := c.inRunnerSpace(plain, 0)
 		if bad != nil {
 			return err
 		}
-		found, other, bad := c.findContacts(runner, c.Begun.Force, r)
+		found, other, bad := c.findContacts(runner, c.Begun.Force, r, nil)
 		if bad != nil {
 			return err
 		}
