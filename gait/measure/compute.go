@@ -555,24 +555,35 @@ func (c *reading) phaseCurve(s body.Side, v []float64, in span, a, b float64) []
 
 func (c *reading) typical(s body.Side, v []float64, in span, a, b float64) []float64 {
 	const points = 101
-	columns := make([]float64, points*len(c.passes)) // column after column
-	n := 0
-	for _, p := range c.passes {
-		if s != body.NoSide && p.side != s {
-			continue
-		}
+	rows := c.places(fmt.Sprintf("%s %s %g to %g", s, in.name, a, b), points, func(p pass) bool { return s == body.NoSide || p.side == s }, func(p pass, k int) float64 {
 		from, to := in.of(p)
-		for k := range points {
-			share := a + (b-a)*float64(k)/(points-1)
-			columns[k*len(c.passes)+n] = c.at(v, from+share*(to-from))
-		}
-		n++
-	}
-	curve := make([]float64, points)
+		share := a + (b-a)*float64(k)/(points-1)
+		return from + share*(to-from)
+	})
+	n := len(rows) / points
+	curve, column := make([]float64, points), make([]float64, n)
 	for k := range curve {
-		curve[k] = signal.MedianInPlace(columns[k*len(c.passes):][:n])
+		for i := range column {
+			column[i] = rows[i*points+k].in(v)
+		}
+		curve[k] = signal.MedianInPlace(column)
 	}
 	return curve
+}
+
+// places are the times of so many points of each pass wanted, pass after pass.
+func (c *reading) places(how string, points int, wanted func(pass) bool, when func(p pass, k int) float64) []place {
+	return kept.Of(c.lines, "places "+how, func() []place {
+		out := make([]place, 0, points*len(c.passes))
+		for _, p := range c.passes {
+			if wanted(p) {
+				for k := range points {
+					out = append(out, c.placeOf(when(p, k)))
+				}
+			}
+		}
+		return out
+	}, c.beats)
 }
 
 // extreme returns the share of the span at which the typical curve is largest

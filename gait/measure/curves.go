@@ -113,19 +113,22 @@ type cut struct {
 func (c *reading) curve(kind curveKind, s body.Side, v []float64) (Curve, int, bool) {
 	var rows [][101]float64
 	var toeOff []float64
+	whole := func(p pass) bool { return p.side == s && !math.IsNaN(p.stride) }
+	places := c.places("strides "+s.String(), 101, whole, func(p pass, k int) float64 { return p.ic + p.strideS()*float64(k)/100 })
 	for _, p := range c.passes {
-		if p.side != s || math.IsNaN(p.stride) {
+		if !whole(p) {
 			continue
 		}
 		var row [101]float64
 		total, seen := 0.0, 0
 		for i := range row {
-			row[i] = c.at(v, p.ic+p.strideS()*float64(i)/100)
+			row[i] = places[i].in(v)
 			if !math.IsNaN(row[i]) && i < 100 {
 				total += row[i]
 				seen++
 			}
 		}
+		places = places[len(row):]
 		if float64(seen) < kind.whole() {
 			continue
 		}

@@ -75,7 +75,7 @@ func (f *figure) centreOfMass(r Runner, of func(body.Landmark) []float64, toe [3
 // part's mass is taken at the shoulder: 5 % of the body at most, a hand's
 // breadth from where it swings.
 func (f *figure) sumOfMasses(r Runner, of func(body.Landmark) []float64, toe [3][]float64) []float64 {
-	pair := func(l body.Landmark) []float64 { return middle(of(l), of(l.On(body.Right))) }
+	pair := func(l body.Landmark) []float64 { return f.middle(of(l), of(l.On(body.Right))) }
 	// arm is pair with the shoulder where the landmark is missing.
 	arm := func(l body.Landmark) []float64 {
 		var sides [2][]float64
@@ -84,21 +84,21 @@ func (f *figure) sumOfMasses(r Runner, of func(body.Landmark) []float64, toe [3]
 			if own == nil || shoulder == nil {
 				return nil
 			}
-			sides[k] = combine(func(a, b float64) float64 {
+			sides[k] = f.join("or", func(a, b float64) float64 {
 				if math.IsNaN(a) {
 					return b
 				}
 				return a
 			}, own, shoulder)
 		}
-		return middle(sides[0], sides[1])
+		return f.middle(sides[0], sides[1])
 	}
 	head, shoulders, hips := pair(body.LeftEar), pair(body.LeftShoulder), pair(body.LeftHip)
 	if head == nil {
 		head = of(body.Nose)
 	}
 	elbows, wrists := arm(body.LeftElbow), arm(body.LeftWrist)
-	knuckles := middle(arm(body.LeftIndexKnuckle), arm(body.LeftLittleKnuckle))
+	knuckles := f.middle(arm(body.LeftIndexKnuckle), arm(body.LeftLittleKnuckle))
 	if knuckles == nil {
 		knuckles = wrists
 	}
@@ -122,7 +122,7 @@ func (f *figure) sumOfMasses(r Runner, of func(body.Landmark) []float64, toe [3]
 	add(handSegment, 2, wrists, knuckles)
 	add(thighSegment, 2, hips, pair(body.LeftKnee))
 	add(shankSegment, 2, pair(body.LeftKnee), pair(body.LeftAnkle))
-	add(footSegment, 2, pair(body.LeftHeel), middle(toe[body.Left], toe[body.Right]))
+	add(footSegment, 2, pair(body.LeftHeel), f.middle(toe[body.Left], toe[body.Right]))
 	if !ok {
 		return nil
 	}
@@ -165,8 +165,10 @@ func (f *figure) legInTrack() float64 {
 			if f.x(a) == nil || f.x(b) == nil {
 				return math.NaN()
 			}
-			dx, dy := combine(func(p, q float64) float64 { return q - p }, f.x(a), f.x(b)), combine(func(p, q float64) float64 { return q - p }, f.y(a), f.y(b))
-			sides[k] = median(combine(math.Hypot, dx, dy))
+			sides[k] = kept.Of(f.lines, "length", func() float64 {
+				dx, dy := combine(func(p, q float64) float64 { return q - p }, f.x(a), f.x(b)), combine(func(p, q float64) float64 { return q - p }, f.y(a), f.y(b))
+				return median(combine(math.Hypot, dx, dy))
+			}, f.x(a), f.x(b), f.y(a), f.y(b))
 		}
 		return (sides[0] + sides[1]) / 2
 	}

@@ -28,15 +28,33 @@ func (c clock) before(t float64) int {
 // at interpolates v linearly at time t; NaN outside the clip, beside a missing
 // frame or where there is no series.
 func (c clock) at(v []float64, t float64) float64 {
+	return c.placeOf(t).in(v)
+}
+
+// place is a time on the clock as at reads it: a frame, and the share of the way to the
+// next one; frame -1 for a time outside the clip.
+type place struct {
+	frame int
+	share float64
+}
+
+func (c clock) placeOf(t float64) place {
 	i := c.before(t)
-	if i < 0 || v == nil {
+	if i < 0 {
+		return place{frame: -1}
+	}
+	return place{i, (t - c.timeS[i]) / (c.timeS[i+1] - c.timeS[i])}
+}
+
+// in is at for the time of the place.
+func (p place) in(v []float64) float64 {
+	switch {
+	case p.frame < 0 || v == nil:
 		return math.NaN()
+	case p.share == 0:
+		return v[p.frame]
 	}
-	f := (t - c.timeS[i]) / (c.timeS[i+1] - c.timeS[i])
-	if f == 0 {
-		return v[i]
-	}
-	return v[i] + f*(v[i+1]-v[i])
+	return v[p.frame] + p.share*(v[p.frame+1]-v[p.frame])
 }
 
 // slope returns dv/dt at time t over the frames on either side.

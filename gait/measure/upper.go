@@ -40,9 +40,9 @@ func upperDefinitions() []Definition {
 			Caution:    "No arm carriage has been shown to be right.",
 			compute: func(c *reading, s body.Side) sample {
 				shoulder, elbow, wrist := body.LeftShoulder.On(s), body.LeftElbow.On(s), body.LeftWrist.On(s)
-				upper := direction(c.x(shoulder), c.y(shoulder), c.x(elbow), c.y(elbow), hanging)
-				fore := direction(c.x(elbow), c.y(elbow), c.x(wrist), c.y(wrist), hanging)
-				v := combine(func(a, b float64) float64 { return math.Abs(difference(a, b)) }, fore, upper)
+				upper := c.angle("hanging", c.x(shoulder), c.y(shoulder), c.x(elbow), c.y(elbow), hanging)
+				fore := c.angle("hanging", c.x(elbow), c.y(elbow), c.x(wrist), c.y(wrist), hanging)
+				v := c.join("between", func(a, b float64) float64 { return math.Abs(difference(a, b)) }, fore, upper)
 				return sample{values: c.each(s, func(p pass) float64 { return c.mean(v, p.ic, p.stride) })}
 			},
 		},

@@ -153,7 +153,7 @@ func sideLegLength(hip, knee, ankle *Path) float64 {
 	if hip == nil || knee == nil || ankle == nil || hip.X == nil || knee.X == nil || ankle.X == nil {
 		return 0
 	}
-	var v []float64
+	v := make([]float64, 0, len(hip.X))
 	for i := range hip.X {
 		if hip.Seen(i) && knee.Seen(i) && ankle.Seen(i) {
 			v = append(v, distance(hip, knee, i)+distance(knee, ankle, i))
@@ -162,5 +162,5 @@ func sideLegLength(hip, knee, ankle *Path) float64 {
 	if len(v) == 0 {
 		return 0
 	}
-	return signal.Median(v)
+	return signal.MedianInPlace(v)
 }

@@ -96,16 +96,10 @@ func (p *Path) ConfidenceAt(i int) float64 {
 
 // Seen tells whether the point has a value in frame i on each axis it has.
 func (p *Path) Seen(i int) bool {
-	if p == nil {
-		return false
-	}
-	for _, c := range [...][]float64{p.X, p.Y, p.Z} {
-		if c != nil && (i >= len(c) || math.IsNaN(c[i])) {
-			return false
-		}
-	}
-	return p.X != nil || p.Y != nil || p.Z != nil
+	return p != nil && seenOn(p.X, i) && seenOn(p.Y, i) && seenOn(p.Z, i) && (p.X != nil || p.Y != nil || p.Z != nil)
 }
+
+func seenOn(axis []float64, i int) bool { return axis == nil || i < len(axis) && !math.IsNaN(axis[i]) }
 
 // Clone returns a deep copy.
 func (p *Path) Clone() *Path {

@@ -164,14 +164,14 @@ func medianLeg(t *track.Track) float64 {
 	sum, n := 0.0, 0
 	for _, s := range body.Sides {
 		hip, knee, ankle := t.Paths[body.LeftHip.On(s)], t.Paths[body.LeftKnee.On(s)], t.Paths[body.LeftAnkle.On(s)]
-		var v []float64
+		v := make([]float64, 0, len(t.TimeS))
 		for i := range t.TimeS {
 			if hip.Seen(i) && knee.Seen(i) && ankle.Seen(i) {
 				v = append(v, math.Hypot(hip.X[i]-knee.X[i], hip.Y[i]-knee.Y[i])+math.Hypot(knee.X[i]-ankle.X[i], knee.Y[i]-ankle.Y[i]))
 			}
 		}
 		if len(v) > 0 {
-			sum, n = sum+signal.Median(v), n+1
+			sum, n = sum+signal.MedianInPlace(v), n+1
 		}
 	}
 	if n == 0 {
@@ -186,7 +186,7 @@ func straightestReach(t *track.Track) float64 {
 	sum, n := 0.0, 0
 	for _, s := range body.Sides {
 		hip, ankle := t.Paths[body.LeftHip.On(s)], t.Paths[body.LeftAnkle.On(s)]
-		var v []float64
+		v := make([]float64, 0, len(t.TimeS))
 		for i := range t.TimeS {
 			if hip.Seen(i) && ankle.Seen(i) {
 				v = append(v, hip.Y[i]-ankle.Y[i])
