@@ -496,6 +496,9 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 	b := st.benchOf(kept)
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	if err := ctx.Err(); err != nil { // nobody waits for it any more
+		return PageCorrected{}, err
+	}
 	edits, err := keeper.editsOf(ctx, id, len(kept.Clips))
 	if err != nil {
 		return PageCorrected{}, err
@@ -515,6 +518,9 @@ func (st *Studio) atTheBench(ctx context.Context, id string, n int, who string, 
 		return PageCorrected{}, err
 	}
 	tried := after != nil
+	if tried && ctx.Err() != nil { // nobody waits for what it would change any more
+		return PageCorrected{}, ctx.Err()
+	}
 	if !tried { // what is kept has changed
 		if edits, err = keeper.editsOf(ctx, id, len(kept.Clips)); err != nil {
 			return PageCorrected{}, err
