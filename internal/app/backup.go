@@ -320,7 +320,7 @@ const (
 // Restore puts a backup in the place of a studio that holds nothing yet. Until all
 // of it was read and checked the studio stays as it is.
 func (st *Studio) Restore(ctx context.Context, r io.Reader, passphrase string, progress Progress) (PageBackup, error) {
-	if err := os.MkdirAll(st.dir, 0o755); err != nil {
+	if err := os.MkdirAll(st.dir, 0o700); err != nil {
 		return PageBackup{}, unwritable(st.dir, err)
 	}
 	if err := st.holdsNothing(ctx); err != nil {

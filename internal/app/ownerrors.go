@@ -176,7 +176,7 @@ func (st *Studio) AdoptOwnErrors(found []Reliability, repeat Repeat, files []str
 	if err != nil {
 		return nil, notes, err
 	}
-	if err := os.MkdirAll(st.dir, 0o755); err != nil {
+	if err := os.MkdirAll(st.dir, 0o700); err != nil {
 		return nil, notes, err
 	}
 	err = WriteFileWhole(st.ownErrorsPath(), func(w io.Writer) error { _, err := w.Write(data); return err })

@@ -36,7 +36,7 @@ func (st *Studio) records() (*records, error) {
 	if st.kept != nil {
 		return st.kept, nil
 	}
-	if err := os.MkdirAll(st.dir, 0o755); err != nil {
+	if err := os.MkdirAll(st.dir, 0o700); err != nil { // of people: for the analyst alone
 		return nil, &Problem{Kind: KindUnexpected, File: st.dir, What: "the folder for results cannot be made: " + err.Error(), Mend: "Name another with --results, or go without with --no-keep.", Err: err}
 	}
 	r, err := openRecords(st.dir)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -39,6 +40,29 @@ func TestRefusalsOfTheRecordsInWords(t *testing.T) {
 	}
 	if s, ok := AsStale(recordProblem(&store.Conflict{Kind: store.KindClip, Kept: 3}, "")); !ok || s.Kept != 3 {
 		t.Error("the version that is kept is lost")
+	}
+}
+
+// What a studio keeps is of people: its folder is for whoever made it alone.
+func TestFolderOfAStudioIsItsOwnersAlone(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("permissions are not those of Unix here")
+	}
+	dir := filepath.Join(t.TempDir(), "studio")
+	st, err := OpenStudio(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer st.Close()
+	if _, err := st.records(); err != nil {
+		t.Fatal(err)
+	}
+	i, err := os.Stat(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if i.Mode().Perm()&0o077 != 0 {
+		t.Errorf("the folder is open to others: %v", i.Mode())
 	}
 }
 

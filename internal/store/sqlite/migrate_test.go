@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"sync"
@@ -378,5 +379,36 @@ func TestTwoProgramsStartAtOnce(t *testing.T) {
 		return err
 	}); err != nil {
 		t.Error(err)
+	}
+}
+
+// TestRecordsAreTheOwnersAlone: nobody else of the machine reads new records, nor the
+// engine's files beside them.
+func TestRecordsAreTheOwnersAlone(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("permissions are not those of Unix here")
+	}
+	dir := filepath.Join(t.TempDir(), "studio")
+	s, err := Open(filepath.Join(dir, "records.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	if err := s.Change(t.Context(), store.Deed{What: "Took in"}, func(w store.Writer) error { return w.PutRunner(&store.Runner{}) }); err != nil {
+		t.Fatal(err)
+	}
+	seen := 0
+	if err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		i, err := d.Info()
+		if err == nil && i.Mode().Perm()&0o077 != 0 {
+			t.Errorf("%s is open to others: %v", path, i.Mode())
+		}
+		seen++
+		return err
+	}); err != nil || seen < 3 {
+		t.Errorf("%d files and folders seen, %v", seen, err)
 	}
 }

@@ -62,6 +62,11 @@ func Open(path string, options ...Option) (*Store, error) {
 		}
 		return nil, fmt.Errorf("the folder for the records cannot be made: %w", err)
 	}
+	// A new file is for its owner alone, and with it the engine's files beside it, which
+	// take its permissions. Why it cannot be made the engine says better.
+	if f, err := os.OpenFile(abs, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600); err == nil {
+		f.Close()
+	}
 	if err := s.open(); err != nil {
 		s.Close()
 		return nil, s.said(err)
