@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
@@ -821,5 +822,44 @@ func TestWhatIsToldOfTheTrack(t *testing.T) {
 		if _, err := st.UndoEdits(t.Context(), s.ID, 0, "", false); err != nil {
 			t.Fatal(err)
 		}
+	}
+}
+
+// A trial that nobody waits for any more ends wherever it is, and what is asked for next
+// is answered as if it had never been.
+func TestTrialThatIsCalledOff(t *testing.T) {
+	st, s := atBench(t)
+	c := s.Clips[0]
+	swap := func(to int) PageCorrection {
+		return PageCorrection{Try: true, Edits: PageEdits{Swaps: []Swap{{From: c.FirstFrame + 40, To: c.FirstFrame + to, Part: track.Legs}}}}
+	}
+	want, err := st.Correct(t.Context(), s.ID, 0, swap(60))
+	if err != nil {
+		t.Fatal(err)
+	}
+	called := 0
+	for left := 0; ; left++ {
+		_, err := st.Correct(&gone{Context: t.Context(), left: left}, s.ID, 0, swap(61+left))
+		if err == nil {
+			break
+		}
+		if called++; !errors.Is(err, context.Canceled) {
+			t.Fatalf("called off when asked for the %d. time: %v", left+1, err)
+		}
+		got, err := st.Correct(t.Context(), s.ID, 0, swap(60))
+		if err != nil {
+			t.Fatal(err)
+		}
+		a, _ := json.Marshal(got.PageEffect)
+		b, _ := json.Marshal(want.PageEffect)
+		if string(a) != string(b) {
+			t.Fatalf("after a trial was called off when asked for the %d. time, %s is changed instead of %s", left+1, a, b)
+		}
+	}
+	if called < 3 {
+		t.Errorf("a trial can be called off in %d places only", called)
+	}
+	if e, err := st.Edits(t.Context(), s.ID, 0); err != nil || e.Version != 0 {
+		t.Errorf("trials are kept: version %d, %v", e.Version, err)
 	}
 }
