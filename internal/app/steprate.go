@@ -183,11 +183,11 @@ func (f *reasoned) landing(ask string) steprate.Landing {
 	var of []string
 	_, aims, _ := f.accepted()
 	for _, a := range aims {
-		if asks(a) && a.Of != "" && !slices.Contains(of, a.Of) {
-			of = append(of, a.Of)
+		if said := strings.TrimSuffix(a.Of, "."); asks(a) && said != "" && !slices.Contains(of, said) {
+			of = append(of, said)
 		}
 	}
-	l := steprate.Landing{Overstriding: len(of) > 0, Reason: strings.Join(of, ", ")}
+	l := steprate.Landing{Overstriding: len(of) > 0, Reason: strings.Join(of, "; ")}
 	switch ask {
 	case "yes":
 		l.Overstriding = true

@@ -51,6 +51,19 @@ describe("words of the server", () => {
     expect(told(from)).toBe(want);
   });
 
+  it("stand sentence by sentence where the place at the end of one would take the next", () => {
+    use(de);
+    expect(told("Pain of 4 of 10 (left knee, front) is acceptable. Running may go on if the pain is back where it was the next morning.")).toBe(
+      "Schmerz von 4 von 10 (linkes Knie, vorn) ist annehmbar. Laufen darf weitergehen, wenn der Schmerz am nächsten Morgen wieder ist, wo er war.",
+    );
+  });
+
+  it("stand between semicolons", () => {
+    use({ "because of: {0}": "wegen: {0}", "The steps are slow, so each must be long": "Die Schritte sind langsam, also ist jeder lang", "The foot lands far ahead": "Der Fuß setzt weit vorn auf" });
+    expect(told("The steps are slow, so each must be long; The foot lands far ahead")).toBe("Die Schritte sind langsam, also ist jeder lang; Der Fuß setzt weit vorn auf");
+    expect(told("because of: The foot lands far ahead; The steps are slow, so each must be long")).toBe("wegen: Der Fuß setzt weit vorn auf; Die Schritte sind langsam, also ist jeder lang");
+  });
+
   it("tell an ffmpeg that does not start, with its own words left as they are", () => {
     use(de);
     expect(told("The program ffprobe is there but does not start (/opt/my tools/ffprobe says: libav.so.59: cannot open shared object file: No such file). Install ffmpeg again with `brew reinstall ffmpeg`, or set the search path (PATH) so that one which starts comes first, and start gaitwright again.")).toBe(

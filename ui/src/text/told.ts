@@ -51,7 +51,7 @@ function piece(word: string): string {
   if (/^[+−-]?\d+\.\d+$/.test(word)) return word.replace(".", ",").replace("-", "−");
   const [, number, unit] = /^([+−-]?\d+(?:\.\d+)?) (\D+)$/.exec(word) ?? [];
   if (number && unit && (signs.has(unit) || exact.has(plain(unit)))) return number.replace(".", ",").replace("-", "−") + (unit === "deg" ? "°" : ` ${exact.get(plain(unit)) ?? unit}`);
-  const said = look(word);
+  const said = look(word) ?? listed(word);
   if (said !== null) return said;
   const at = word.lastIndexOf(", ");
   const [before, after] = at > 0 ? [look(word.slice(0, at)), look(word.slice(at + 2))] : [null, null];
@@ -77,15 +77,23 @@ function look(text: string): string | null {
   return (capital ? found.charAt(0).toLocaleUpperCase("de") + found.slice(1) : found) + (text.endsWith(".") ? "." : "");
 }
 
+/** What stands between semicolons, or null where the table lacks a part. */
+function listed(text: string): string | null {
+  const parts = text.split("; ");
+  const all = parts.length > 1 ? parts.map(look) : [null];
+  return all.every((s) => s !== null) ? all.join("; ") : null;
+}
+
 /** The words in the page's language, or null where its table lacks them. */
 function find(text: string): string | null {
-  const whole = look(text);
-  if (whole !== null) return whole;
-  const sentences = text.split(/(?<=[.!?])\s+(?=\p{Lu})/u);
+  // Sentence by sentence first, or the place of a word would take what follows it.
+  const sentences = exact.has(plain(text)) ? [] : text.split(/(?<=[.!?])\s+(?=\p{Lu})/u);
   if (sentences.length > 1) {
     const all = sentences.map(find);
-    return all.every((s) => s !== null) ? all.join(" ") : null;
+    if (all.every((s) => s !== null)) return all.join(" ");
   }
+  const whole = look(text) ?? listed(text);
+  if (whole !== null || sentences.length > 1) return whole;
   // A side may stand behind what it is of.
   const comma = text.lastIndexOf(", ");
   const [before, after] = comma > 0 ? [look(text.slice(0, comma)), look(text.slice(comma + 2))] : [null, null];
