@@ -37,7 +37,7 @@ export const homeworkDe: HomeworkText = {
     aWeek: "Schritte mehr je Woche",
     runMin: "Minuten eines Laufs",
     fade: "Wochen bis der Klick ausgeblendet ist",
-    fadeAll: "über die ganze Rampe",
+    fadeAll: "ganze Rampe",
     week: "Woche",
     from: "ab",
     run: "Lauf, min",

@@ -35,7 +35,7 @@ export const homeworkEn = {
     aWeek: "Steps more a week",
     runMin: "Minutes of a run",
     fade: "Weeks to fade the click",
-    fadeAll: "the whole ramp",
+    fadeAll: "whole ramp",
     week: "Week",
     from: "from",
     run: "Run, min",
