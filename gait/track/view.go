@@ -7,6 +7,7 @@ import (
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
+	"gaitwright/num/signal"
 )
 
 // Look is what a picture-space track itself says about where the camera stood.
@@ -40,7 +41,8 @@ const (
 func LookAt(t *Track) (Look, error) {
 	ls, rs := t.Paths[body.LeftShoulder], t.Paths[body.RightShoulder]
 	lh, rh := t.Paths[body.LeftHip], t.Paths[body.RightHip]
-	var ratio, lateral, facing []float64
+	n := t.Frames()
+	ratio, lateral, facing := make([]float64, 0, n), make([]float64, 0, n), make([]float64, 0, 2*n)
 	for i := range t.TimeS {
 		if !(ls.Seen(i) && rs.Seen(i) && lh.Seen(i) && rh.Seen(i)) {
 			continue
@@ -62,11 +64,11 @@ func LookAt(t *Track) (Look, error) {
 	if len(ratio) < 5 {
 		return Look{}, fmt.Errorf("shoulders and hips were seen together in only %d frames, too few to tell from where the camera looked: film so that the whole runner is in the picture", len(ratio))
 	}
-	look := Look{WidthRatio: median(ratio)}
+	look := Look{WidthRatio: signal.MedianInPlace(ratio)}
 	mid := (sideWidthRatio + frontalWidthRatio) / 2
 	look.Margin = math.Min(1, math.Abs(look.WidthRatio-mid)/mid)
 	if look.WidthRatio < mid {
-		look.FacingRight = median(facing) > 0
+		look.FacingRight = signal.MedianInPlace(facing) > 0
 		look.View = clip.LeftSide
 		if look.FacingRight {
 			look.View = clip.RightSide
@@ -74,7 +76,7 @@ func LookAt(t *Track) (Look, error) {
 		return look, nil
 	}
 	look.View = clip.Front
-	if median(lateral) > 0 {
+	if signal.MedianInPlace(lateral) > 0 {
 		look.View = clip.Rear
 	}
 	return look, nil
@@ -153,16 +155,4 @@ func ToRunner(t *Track, view clip.View, pixelsPerM, rollDeg float64) (*Track, er
 		out.Paths[l] = &q
 	}
 	return out, nil
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	if n := len(s); n%2 == 0 {
-		return (s[n/2-1] + s[n/2]) / 2
-	}
-	return s[len(s)/2]
 }

@@ -138,10 +138,18 @@ func Period(x []float64, rateHz, minS, maxS float64) (periodS, correlation float
 	if !(sd > 0) {
 		return 0, 0
 	}
+	d := make([]float64, len(x))
+	for i, v := range x {
+		d[i] = v - mean
+	}
 	r := make([]float64, hi+2-(lo-1))
 	best := math.Inf(-1)
-	for k := range r {
-		r[k] = lagged(x, mean, lo-1+k)
+	for k := 0; k < len(r); k += 2 {
+		first, second := laggedPair(d, lo-1+k)
+		r[k] = first
+		if k+1 < len(r) {
+			r[k+1] = second
+		}
 	}
 	for k := 1; k+1 < len(r); k++ {
 		if r[k] >= r[k-1] && r[k] >= r[k+1] {
@@ -157,19 +165,38 @@ func Period(x []float64, rateHz, minS, maxS float64) (periodS, correlation float
 	return 0, 0
 }
 
-// lagged is the correlation of x with itself lag samples later.
-func lagged(x []float64, mean float64, lag int) float64 {
-	var sab, saa, sbb float64
-	for i := 0; i+lag < len(x); i++ {
-		a, b := x[i]-mean, x[i+lag]-mean
+// laggedPair returns the correlations of d, whose mean is 0, with itself lag and lag + 1
+// samples later. Each sum waits for its last addition, so that the six of two lags take
+// hardly longer than the three of one.
+func laggedPair(d []float64, lag int) (r, next float64) {
+	if lag >= len(d) {
+		return 0, 0
+	}
+	var ab, aa, bb, ac, aa2, cc float64
+	for i, b := range d[lag:] {
+		a, c := d[i], math.NaN()
+		if i+lag+1 < len(d) {
+			c = d[i+lag+1]
+		}
 		if p := a * b; p == p {
-			sab += p
-			saa += a * a
-			sbb += b * b
+			ab += p
+			aa += a * a
+			bb += b * b
+		}
+		if p := a * c; p == p {
+			ac += p
+			aa2 += a * a
+			cc += c * c
 		}
 	}
-	if saa == 0 || sbb == 0 {
+	return correlation(ab, aa, bb), correlation(ac, aa2, cc)
+}
+
+// correlation is that of values whose products with each other and with themselves have
+// these sums; 0 where one does not vary.
+func correlation(ab, aa, bb float64) float64 {
+	if aa == 0 || bb == 0 {
 		return 0
 	}
-	return sab / math.Sqrt(saa*sbb)
+	return ab / math.Sqrt(aa*bb)
 }
