@@ -95,48 +95,47 @@ func medianInPlace(s []float64) float64 {
 	return (slices.Max(s[:n/2]) + m) / 2
 }
 
-// choose reorders s so that its k-th smallest value, from 0, stands at k with
-// none larger before it, and returns it: quickselect (Hoare 1961, Commun ACM
-// 4:321, from memory), linear on average.
+// choose reorders s so that its k-th smallest value, from 0, stands at k with none
+// larger before it and none smaller behind, and returns it: quickselect (Hoare 1961,
+// Commun ACM 4:321, from memory), linear on average. The values by which s is parted
+// are drawn, so that no order of it is a slow one.
 func choose(s []float64, k int) float64 {
-	lo, hi := 0, len(s)-1
-	for lo < hi {
-		// The middle of three keeps sorted input, which is common, fast.
-		mid := lo + (hi-lo)/2
-		if s[mid] < s[lo] {
-			s[mid], s[lo] = s[lo], s[mid]
+	draw := uint32(1)
+	for len(s) > 1 {
+		var of [3]float64
+		for i := range of {
+			draw = 1664525*draw + 1013904223
+			of[i] = s[uint64(draw)*uint64(len(s))>>32]
 		}
-		if s[hi] < s[lo] {
-			s[hi], s[lo] = s[lo], s[hi]
+		middle := max(min(of[0], of[1]), min(max(of[0], of[1]), of[2]))
+		below := forward(s, func(v float64) bool { return v < middle })
+		if k < below {
+			s = s[:below]
+			continue
 		}
-		if s[hi] < s[mid] {
-			s[hi], s[mid] = s[mid], s[hi]
+		s, k = s[below:], k-below
+		same := forward(s, func(v float64) bool { return !(v > middle) })
+		if k < same {
+			return middle
 		}
-		pivot := s[mid]
-		i, j := lo, hi
-		for i <= j {
-			for s[i] < pivot {
-				i++
-			}
-			for pivot < s[j] {
-				j--
-			}
-			if i <= j {
-				s[i], s[j] = s[j], s[i]
-				i++
-				j--
-			}
-		}
-		switch {
-		case k <= j:
-			hi = j
-		case k >= i:
-			lo = i
-		default:
-			return s[k]
-		}
+		s, k = s[same:], k-same
 	}
-	return s[k]
+	return s[0]
+}
+
+// forward moves the values that belong there to the front of s and returns their number.
+// It has no branch on a value, which would be foretold wrongly every other time.
+func forward(s []float64, belongs func(v float64) bool) (n int) {
+	for i, v := range s {
+		s[i] = s[n]
+		s[n] = v
+		one := 0
+		if belongs(v) {
+			one = 1
+		}
+		n += one
+	}
+	return n
 }
 
 // Outliers are the settings of [RejectOutliers].

@@ -117,3 +117,63 @@ func TestOutliersAsWhenNoneIsPassedOver(t *testing.T) {
 		t.Errorf("%d draws are clean, in %d outliers were found: both should come", clean, found)
 	}
 }
+
+// A value chosen stands where sorting would put it, with none larger before it and none
+// smaller behind, however many are alike and in whatever order they come.
+func TestChooseAgainstSorting(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+		n := rapid.IntRange(1, 300).Draw(t, "values")
+		kinds := rapid.SampledFrom([]int{1, 2, 5, 100, 1e9}).Draw(t, "kinds of value")
+		s := make([]float64, n)
+		for i := range s {
+			s[i] = float64(rng.IntN(kinds) - kinds/2)
+		}
+		sorted := slices.Sorted(slices.Values(s))
+		switch rapid.IntRange(0, 3).Draw(t, "order") {
+		case 0:
+			copy(s, sorted)
+		case 1:
+			for i, v := range sorted {
+				s[n-1-i] = v
+			}
+		case 2: // up and down again
+			for i, v := range sorted {
+				s[min(i/2+i%2*n, n-1-i/2)] = v
+			}
+		}
+		k := rapid.IntRange(0, n-1).Draw(t, "k")
+		if got := choose(s, k); got != sorted[k] || s[k] != got {
+			t.Fatalf("value %d of %d is %g and stands as %g, by sorting it is %g", k, n, got, s[k], sorted[k])
+		}
+		if slices.Max(s[:k+1]) > sorted[k] || slices.Min(s[k:]) < sorted[k] {
+			t.Fatalf("a larger value stands before value %d, or a smaller one behind it", k)
+		}
+		if slices.Sort(s); !slices.Equal(s, sorted) {
+			t.Fatal("the values are no longer the same")
+		}
+	})
+}
+
+// No order of the values may be a slow one.
+func BenchmarkMedian7200(b *testing.B) {
+	orders := map[string]func(i int) float64{
+		"drawn":           func(i int) float64 { return math.Sin(float64(i * i)) },
+		"rising":          func(i int) float64 { return float64(i) },
+		"up and down":     func(i int) float64 { return float64(min(i, 7200-i)) },
+		"again and again": func(i int) float64 { return float64(i % 170) },
+	}
+	for name, at := range orders {
+		b.Run(name, func(b *testing.B) {
+			x := make([]float64, 7200)
+			for i := range x {
+				x[i] = at(i)
+			}
+			s := make([]float64, len(x))
+			for b.Loop() {
+				copy(s, x)
+				MedianInPlace(s)
+			}
+		})
+	}
+}
