@@ -100,42 +100,92 @@ func (f *ZeroLag) Apply(dst, src []float64) {
 }
 
 func (f *ZeroLag) run(dst, src []float64) {
+	l := f.lane(src)
+	l.sweep(0, len(l.in))
+	l.turn()
+	l.sweep(0, l.pad+len(src))
+	copy(dst, l.out[l.pad:])
+}
+
+// lane is a filter at work on one run of samples: twice it sweeps from in to out, each
+// time turning the samples round. Between the sweeps it is turned.
+type lane struct {
+	c              Coefficients
+	pad            int
+	in, out        []float64 // the run with pad samples before and behind it
+	x1, x2, y1, y2 float64   // the two samples before and what came of them
+}
+
+// lane returns a lane for src in the filter's scratch memory.
+func (f *ZeroLag) lane(src []float64) lane {
 	n := len(src)
 	pad := min(f.pad, n-1)
-	if need := n + 2*pad; cap(f.scratch) < need {
-		f.scratch = make([]float64, need)
+	all := n + 2*pad
+	if cap(f.scratch) < 2*all {
+		f.scratch = make([]float64, 2*all)
 	}
-	s := f.scratch[:n+2*pad]
+	s := f.scratch[:all]
 	for k := 1; k <= pad; k++ {
 		s[pad-k] = 2*src[0] - src[k]
 		s[pad+n-1+k] = 2*src[n-1] - src[n-1-k]
 	}
 	copy(s[pad:], src)
+	l := lane{c: f.c, pad: pad, in: s, out: f.scratch[all : 2*all]}
+	l.start()
+	return l
+}
 
-	c := f.c
-	// A straight line x of slope m comes out of one pass as x − m·lag; the
-	// passes start as if such a line, of the padding's mean slope, had been
-	// running for ever.
+// start sets what came before the first sample. A straight line x of slope m comes out
+// of one pass as x − m·lag; the pass starts as if such a line, of the padding's mean
+// slope, had been running for ever.
+func (l *lane) start() {
+	c := l.c
 	lag := (c.A1 + 2*c.A2 + c.B1 + 2*c.B2) / (1 - c.B1 - c.B2)
-	m := (s[pad] - s[0]) / float64(max(pad, 1))
-	x1, x2 := s[0]-m, s[0]-2*m
-	y1, y2 := x1-m*lag, x2-m*lag
-	for i, x := range s {
+	m := (l.in[l.pad] - l.in[0]) / float64(max(l.pad, 1))
+	l.x1, l.x2 = l.in[0]-m, l.in[0]-2*m
+	l.y1, l.y2 = l.x1-m*lag, l.x2-m*lag
+}
+
+// turn makes what came out go in.
+func (l *lane) turn() {
+	l.in, l.out = l.out, l.in
+	l.start()
+}
+
+// sweep passes the samples from, inclusive, to, exclusive.
+func (l *lane) sweep(from, to int) {
+	c, x1, x2, y1, y2 := l.c, l.x1, l.x2, l.y1, l.y2
+	last := len(l.in) - 1
+	for i := from; i < to; i++ {
+		x := l.in[i]
 		y := c.A0*x + c.A1*x1 + c.A2*x2 + c.B1*y1 + c.B2*y2
 		x2, x1, y2, y1 = x1, x, y1, y
-		s[i] = y
+		l.out[last-i] = y
 	}
-	last := len(s) - 1
-	m = (s[last-pad] - s[last]) / float64(max(pad, 1))
-	x1, x2 = s[last]-m, s[last]-2*m
-	y1, y2 = x1-m*lag, x2-m*lag
-	for i := last; i >= pad; i-- {
-		x := s[i]
-		y := c.A0*x + c.A1*x1 + c.A2*x2 + c.B1*y1 + c.B2*y2
-		x2, x1, y2, y1 = x1, x, y1, y
-		s[i] = y
+	l.x1, l.x2, l.y1, l.y2 = x1, x2, y1, y2
+}
+
+// sweepBoth passes the first na and nb samples of two lanes. Each waits for what came of
+// its last sample, so that two side by side take hardly longer than one.
+func sweepBoth(a, b *lane, na, nb int) {
+	n := min(na, nb)
+	ac, ax1, ax2, ay1, ay2 := a.c, a.x1, a.x2, a.y1, a.y2
+	bc, bx1, bx2, by1, by2 := b.c, b.x1, b.x2, b.y1, b.y2
+	ain, bin := a.in[:n], b.in[:n]
+	aout, bout := a.out[len(a.out)-n:], b.out[len(b.out)-n:]
+	for i, ax := range ain {
+		ay := ac.A0*ax + ac.A1*ax1 + ac.A2*ax2 + ac.B1*ay1 + ac.B2*ay2
+		ax2, ax1, ay2, ay1 = ax1, ax, ay1, ay
+		aout[n-1-i] = ay
+		bx := bin[i]
+		by := bc.A0*bx + bc.A1*bx1 + bc.A2*bx2 + bc.B1*by1 + bc.B2*by2
+		bx2, bx1, by2, by1 = bx1, bx, by1, by
+		bout[n-1-i] = by
 	}
-	copy(dst, s[pad:pad+n])
+	a.x1, a.x2, a.y1, a.y2 = ax1, ax2, ay1, ay2
+	b.x1, b.x2, b.y1, b.y2 = bx1, bx2, by1, by2
+	a.sweep(n, na)
+	b.sweep(n, nb)
 }
 
 // LowPass returns x, sampled rateHz times a second, smoothed by the zero-lag

@@ -124,22 +124,17 @@ func Normalise(dst, timeS, x []float64, fromS, toS float64) {
 // Smoother smooths signals that share one clock, even or not. It is not safe for
 // use by several goroutines at once.
 type Smoother struct {
-	timeS   []float64
-	grid    []float64 // nil where the clock is even
-	rateHz  float64
-	onGrid  []float64
-	filters map[filterKey]*ZeroLag
-}
-
-type filterKey struct {
-	d        Damping
-	cutoffHz float64
+	timeS  []float64
+	grid   []float64 // nil where the clock is even
+	rateHz float64
+	onGrid []float64
+	last   *ZeroLag // the filter of last time, whose scratch memory the next one takes
 }
 
 // NewSmoother returns a smoother for signals at the given times, which must
 // increase.
 func NewSmoother(timeS []float64) *Smoother {
-	s := &Smoother{timeS: timeS, filters: map[filterKey]*ZeroLag{}}
+	s := &Smoother{timeS: timeS}
 	n := len(timeS)
 	if n < 2 {
 		return s
@@ -168,15 +163,14 @@ func (s *Smoother) LowPass(dst, src []float64, cutoffHz float64) error {
 		copy(dst, src)
 		return nil
 	}
-	key := filterKey{Butterworth, cutoffHz}
-	f := s.filters[key]
-	if f == nil {
-		var err error
-		if f, err = NewZeroLag(key.d, cutoffHz, s.rateHz); err != nil {
-			return err
-		}
-		s.filters[key] = f
+	f, err := NewZeroLag(Butterworth, cutoffHz, s.rateHz)
+	if err != nil {
+		return err
 	}
+	if s.last != nil {
+		f.scratch = s.last.scratch
+	}
+	s.last = f
 	if s.grid == nil {
 		f.Apply(dst, src)
 		return nil

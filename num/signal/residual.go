@@ -49,19 +49,31 @@ func ResidualAnalysis(x []float64, rateHz, minHz, maxHz float64) (Residual, erro
 		return Residual{}, fmt.Errorf("residual analysis cannot look between %g and %g Hz at %g samples a second", minHz, maxHz, rateHz)
 	}
 	r := Residual{FrequenciesHz: make([]float64, steps), RMS: make([]float64, steps)}
-	buf := make([]float64, len(x))
-	for k := range steps {
-		fc := minHz + (top-minHz)*float64(k)/(steps-1)
-		f, err := NewZeroLag(Butterworth, fc, rateHz)
-		if err != nil {
-			return Residual{}, err
+	var scratch [2][]float64
+	for k := 0; k < steps; k += 2 { // two by two
+		var l [2]lane
+		for j := range l {
+			fc := minHz + (top-minHz)*float64(k+j)/(steps-1)
+			f, err := NewZeroLag(Butterworth, fc, rateHz)
+			if err != nil {
+				return Residual{}, err
+			}
+			f.scratch = scratch[j]
+			l[j] = f.lane(x)
+			scratch[j] = f.scratch
+			r.FrequenciesHz[k+j] = fc
 		}
-		f.Apply(buf, x)
-		sum := 0.0
+		sweepBoth(&l[0], &l[1], len(l[0].in), len(l[1].in))
+		l[0].turn()
+		l[1].turn()
+		sweepBoth(&l[0], &l[1], l[0].pad+len(x), l[1].pad+len(x))
+		a, b := l[0].out[l[0].pad:][:len(x)], l[1].out[l[1].pad:][:len(x)]
+		var as, bs float64
 		for i, v := range x {
-			sum += (v - buf[i]) * (v - buf[i])
+			as += (v - a[i]) * (v - a[i])
+			bs += (v - b[i]) * (v - b[i])
 		}
-		r.FrequenciesHz[k], r.RMS[k] = fc, math.Sqrt(sum/float64(len(x)))
+		r.RMS[k], r.RMS[k+1] = math.Sqrt(as/float64(len(x))), math.Sqrt(bs/float64(len(x)))
 	}
 
 	// The tail is the longest stretch up to the last frequency that a straight
