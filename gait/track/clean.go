@@ -104,15 +104,17 @@ type Smoothed struct {
 // bit, are shared with what came of them then. before may be nil.
 func SmoothAgain(t *Track, before *Smoothed, o CleanOptions, report *CleanReport) (*Track, error) {
 	out := *t
-	out.TimeS = cloneSlice(t.TimeS)
+	out.TimeS = slices.Clone(t.TimeS)
 	var mu sync.Mutex // guards the report and the error
 	var failed error
 	out.eachPath(func() func(body.Landmark, *Path) {
 		smoother := signal.NewSmoother(t.TimeS)
 		return func(l body.Landmark, p *Path) {
 			again := before != nil && p.same(before.From.Paths[l])
-			if out.Paths[l] = p.Clone(); again {
+			if again {
 				out.Paths[l] = before.To.Paths[l]
+			} else {
+				out.Paths[l] = p.Clone()
 			}
 			for axis, c := range out.Paths[l].axes() {
 				name := l.String() + "." + axis

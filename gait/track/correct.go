@@ -258,7 +258,7 @@ func SmoothLike(t, before, smooth *Track, o CleanOptions) (*Track, error) {
 		q, was := p.Clone(), maps.Collect(before.Paths[l].axes())
 		for axis, c := range q.axes() {
 			cutoff := cutoffOf(was[axis], smoother.RateHz(), body.Landmark(l), o)
-			placed := cloneSlice(c)
+			placed := slices.Clone(c)
 			if err := smoother.LowPass(c, placed, cutoff); err != nil {
 				return nil, err
 			}

@@ -9,6 +9,7 @@ package track
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gaitwright/gait/body"
 )
@@ -107,19 +108,12 @@ func (p *Path) Clone() *Path {
 		return nil
 	}
 	c := *p
-	c.X, c.Y, c.Z = cloneSlice(p.X), cloneSlice(p.Y), cloneSlice(p.Z)
-	c.Confidence = cloneSlice(p.Confidence)
-	c.Filled = cloneSlice(p.Filled)
-	c.Mended = cloneSlice(p.Mended)
-	c.Hand = cloneSlice(p.Hand)
+	c.X, c.Y, c.Z = slices.Clone(p.X), slices.Clone(p.Y), slices.Clone(p.Z)
+	c.Confidence = slices.Clone(p.Confidence)
+	c.Filled = slices.Clone(p.Filled)
+	c.Mended = slices.Clone(p.Mended)
+	c.Hand = slices.Clone(p.Hand)
 	return &c
-}
-
-func cloneSlice[T any](s []T) []T {
-	if s == nil {
-		return nil
-	}
-	return append(make([]T, 0, len(s)), s...)
 }
 
 // Track is the set of a runner's landmark paths on one clock.
@@ -170,7 +164,7 @@ func (t *Track) DurationS() float64 {
 // Clone returns a deep copy.
 func (t *Track) Clone() *Track {
 	c := *t
-	c.TimeS = cloneSlice(t.TimeS)
+	c.TimeS = slices.Clone(t.TimeS)
 	for i, p := range t.Paths {
 		c.Paths[i] = p.Clone()
 	}
