@@ -138,10 +138,14 @@ func (t Tools) clock(ctx context.Context, path string, f *Facts, s *probeStream)
 
 func (f *Facts) warn(repeats, declared, packets int) {
 	say := func(format string, a ...any) { f.Warnings = append(f.Warnings, fmt.Sprintf(format, a...)) }
-	if repeats > 0 {
+	if repeats == 1 {
+		say("One frame has the same time as another and is left out.")
+	} else if repeats > 1 {
 		say("%d frames have the same time as another and are left out.", repeats)
 	}
-	if f.LongGaps > 0 {
+	if f.LongGaps == 1 {
+		say("The camera left out frames in one place.")
+	} else if f.LongGaps > 1 {
 		say("The camera left out frames in %d places.", f.LongGaps)
 	}
 	if declared > packets && packets > 0 {

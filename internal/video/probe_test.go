@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -197,6 +198,9 @@ func TestFramesLeftOut(t *testing.T) {
 	if f.Frames() != 120 || f.LongGaps != 19 {
 		t.Fatalf("%d frames, %d gaps; want 120, 19", f.Frames(), f.LongGaps)
 	}
+	if want := []string{"The camera left out frames in 19 places."}; !slices.Equal(f.Warnings, want) {
+		t.Errorf("it says %q, want %q", f.Warnings, want)
+	}
 	r, err := Decode(context.Background(), f, Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -208,6 +212,16 @@ func TestFramesLeftOut(t *testing.T) {
 			t.Fatalf("number %d at %.5f s, want %.5f", n, fr.TimeS, want)
 		}
 		fr.Release()
+	}
+}
+
+// What is said of one is said of one.
+func TestOneFrameOnePlace(t *testing.T) {
+	f := &Facts{LongGaps: 1}
+	f.warn(1, 120, 119)
+	want := []string{"One frame has the same time as another and is left out.", "The camera left out frames in one place.", "The file announces 120 frames but holds 119: its end is missing."}
+	if !slices.Equal(f.Warnings, want) {
+		t.Errorf("it says %q, want %q", f.Warnings, want)
 	}
 }
 

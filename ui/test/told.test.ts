@@ -74,6 +74,24 @@ describe("words of the server", () => {
     );
   });
 
+  it("tell in German what is odd about a film", () => {
+    use(de);
+    const said: [string, string][] = [
+      ["The camera left out frames in one place.", "Die Kamera hat an einer Stelle Bilder ausgelassen."],
+      ["The camera left out frames in 19 places.", "Die Kamera hat an 19 Stellen Bilder ausgelassen."],
+      ["The file announces 1200 frames but holds 544: its end is missing.", "Die Datei kündigt 1200 Bilder an und hält 544: Ihr Ende fehlt."],
+      ["3 frames have the same time as another and are left out.", "3 Bilder haben die gleiche Zeit wie ein anderes und sind weggelassen."],
+      ["The file's clock runs 8 times slow (by the capture rate given); all times are those of the world", "Die Uhr der Datei geht 8-mal zu langsam (nach der angegebenen Aufnahmerate); alle Zeiten sind die wirklichen"],
+      ["The camera stands between side and rear; it was taken as from the runner's left: say the view if that is wrong", "Die Kamera steht zwischen der Seite und hinten; genommen wurde: von der linken Seite des Läufers. Stimmt das nicht, bitte die Blickrichtung angeben"],
+      ["The camera seems to stand about 7 degrees ahead of square to the runner's side: distances along the belt read about 1 % short. Stand it square; for this film, the camera's turn (7°) corrects the side view", "Die Kamera scheint etwa 7° vor der Senkrechten zur Seite des Läufers zu stehen: Strecken längs des Bands sind um etwa 1 % zu kurz. Bitte rechtwinklig stellen; bei diesem Film berichtigt die Drehung der Kamera (7°) die Seitenansicht"],
+      ["The steady part from 1.5 to 9.0 s was used; choose another with the start and end", "Benutzt wurde der gleichmäßige Teil von 1,5 bis 9,0 s; Anfang und Ende lassen sich anders wählen"],
+    ];
+    for (const [english, german] of said) {
+      expect(told(english)).toBe(german);
+      expect(tongue(english)).toBe(undefined);
+    }
+  });
+
   it("have the same places on both sides in the German table", () => {
     for (const [from, to] of Object.entries(de)) {
       const places = (s: string) => [...new Set(s.replace(/#\}/g, "}").match(/\{\d\}/g) ?? [])].sort();
