@@ -479,6 +479,15 @@ await check("in German", { locale: "de-DE" }, async (page) => {
   await open(page, 0, mid);
   await page.getByText("Bildtisch").first().waitFor();
   await page.getByRole("button", { name: "Zurücknehmen" }).waitFor();
+  // However long a name is, the head is one row and the page as wide as the window.
+  await page.locator("header h1").evaluate((e) => (e.textContent = "Maximiliane Theodora von Hohenstein und Wallersberg"));
+  for (const width of [900, 1010, 1280]) {
+    await page.setViewportSize({ width, height: 960 });
+    const [row, name, wide] = await page.evaluate(() => [document.querySelector("header"), document.querySelector("header h1"), document.documentElement].map((e) => [e.offsetHeight, e.scrollWidth - e.clientWidth]));
+    assert.ok(row[0] <= 60, `the head is ${row[0]} px high at ${width} px`);
+    assert.ok(name[1] > 0, `the name is not cut at ${width} px`);
+    assert.ok(wide[1] <= 0, `the bench is ${wide[1]} px too wide at ${width} px`);
+  }
   await shot(page, "bench-german");
 });
 
