@@ -16,6 +16,7 @@ describe("values of the frame bench", () => {
     expect(sizeText(1.5, { unit: "steps/min", decimals: 1 })).toBe("1.5\u202fsteps/min");
     expect(changeText(150.4, { unit: "steps/min", decimals: 1 })).toBe("150.4");
     expect(sizeText(4.25, { unit: "deg", decimals: 1 })).toMatch(/^4\.[23]°$/);
+    expect(sizeText(0.0041, { unit: "", decimals: 4 })).toBe("0.0041 of the stride"); // the duty factor, the one measure without a unit
     expect(changeText(null, { unit: "deg", decimals: 1 })).toBe("not given");
   });
 });

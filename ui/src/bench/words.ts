@@ -14,5 +14,8 @@ export function changeText(v: number | null, c: Shown, words = ""): string {
   return numberText(v, c.decimals) + shortUnit(c.unit);
 }
 
-/** How large a difference or an error is, in a sentence: with its unit, however long. */
-export const sizeText = (v: number, c: Shown): string => (c.unit === "class" ? bench.changes.ofStrides(Math.round(100 * v)) : numberText(v, c.decimals) + unitText(c.unit));
+/** How large a difference or an error is, in a sentence: with its unit, however long; a share says of what. */
+export function sizeText(v: number, c: Shown): string {
+  if (c.unit === "class") return bench.changes.ofStrides(Math.round(100 * v));
+  return c.unit === "" ? bench.changes.ofStride(numberText(v, c.decimals)) : numberText(v, c.decimals) + unitText(c.unit);
+}

@@ -166,6 +166,7 @@ export const benchDe: BenchText = {
     another: "meistens ein anderer Teil des Fußes",
     strides: (word, percent) => `${word}${word ? ", " : ""}${percent} % der Schritte`,
     ofStrides: (percent) => `${percent} % der Schritte`,
+    ofStride: (share) => `${share} des Doppelschritts`,
     withheld: "nicht angegeben",
     appeared: "jetzt angegeben",
     error: (sem) => `±\u00a0${sem}`,

@@ -166,6 +166,7 @@ export const benchEn = {
     another: "another part of the foot in most strides",
     strides: (word: string, percent: number) => `${word}${word ? ", " : ""}${percent} % of strides`,
     ofStrides: (percent: number) => `${percent} % of the strides`,
+    ofStride: (share: string) => `${share} of the stride`,
     withheld: "not given",
     appeared: "now given",
     error: (sem: string) => `±\u00a0${sem}`,
