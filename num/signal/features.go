@@ -143,18 +143,23 @@ func Period(x []float64, rateHz, minS, maxS float64) (periodS, correlation float
 		d[i] = v - mean
 	}
 	r := make([]float64, hi+2-(lo-1))
-	best := math.Inf(-1)
-	for k := 0; k < len(r); k += 2 {
-		first, second := laggedPair(d, lo-1+k)
-		r[k] = first
-		if k+1 < len(r) {
-			r[k+1] = second
+	best, next := math.Inf(-1), 0.0
+	for k := range r {
+		if k%2 == 0 {
+			r[k], next = laggedPair(d, lo-1+k)
+		} else {
+			r[k] = next
 		}
-	}
-	for k := 1; k+1 < len(r); k++ {
-		if r[k] >= r[k-1] && r[k] >= r[k+1] {
-			best = math.Max(best, r[k])
+		if k < 2 || !(r[k-1] >= r[k-2] && r[k-1] >= r[k]) {
+			continue
 		}
+		// No correlation is above 1: a peak above 0.9 comes within a tenth of whatever
+		// is best, and one below 0.8 that was before it does not.
+		if r[k-1] > 0.91 && best < 0.8 {
+			r, best = r[:k+1], r[k-1]
+			break
+		}
+		best = math.Max(best, r[k-1])
 	}
 	for k := 1; k+1 < len(r); k++ {
 		if r[k] >= r[k-1] && r[k] >= r[k+1] && r[k] >= best-0.1*math.Abs(best) {
