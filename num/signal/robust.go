@@ -184,10 +184,14 @@ func RejectOutliers(dst, x, confidence []float64, o Outliers) (dropped int) {
 	}
 	least := math.NaN() // half of the typical difference, worked out once it is asked for
 	var outliers []int
+	var next [64]float64 // the rough surprises of the next samples
 	for i := range dst {
 		// A plain mean of the seven foretellings is a short sum, and clears most
 		// samples at once; only what it does not clear is looked at robustly.
-		rough := math.Abs(roughSurprise(dst, i))
+		if i%len(next) == 0 {
+			roughSurprises(next[:], dst, i)
+		}
+		rough := math.Abs(next[i%len(next)])
 		if rough <= o.Floor || math.IsNaN(dst[i]) {
 			continue
 		}
@@ -263,15 +267,20 @@ var roughWeights = func() (w [reach]float64) {
 	return w
 }()
 
-// roughSurprise returns the difference of x[i] from the mean of what the pairs of
-// neighbours foretell; NaN where one of them is missing.
-func roughSurprise(x []float64, i int) float64 {
-	if i < reach || i+reach >= len(x) {
-		return math.NaN()
+// roughSurprises puts into to the differences of x[from] and the samples behind it from
+// the mean of what their pairs of neighbours foretell; NaN where one of these is missing.
+func roughSurprises(to, x []float64, from int) {
+	w0, w1, w2, w3, w4, w5, w6 := roughWeights[0], roughWeights[1], roughWeights[2], roughWeights[3], roughWeights[4], roughWeights[5], roughWeights[6]
+	for k := range to {
+		i := from + k
+		if i < reach || i+reach >= len(x) {
+			to[k] = math.NaN()
+			continue
+		}
+		n := (*[2*reach + 1]float64)(x[i-reach:])
+		to[k] = n[7] - (w0*(n[6]+n[8]) + w1*(n[5]+n[9]) + w2*(n[4]+n[10]) + w3*(n[3]+n[11]) +
+			w4*(n[2]+n[12]) + w5*(n[1]+n[13]) + w6*(n[0]+n[14]))
 	}
-	n, w := (*[2*reach + 1]float64)(x[i-reach:]), &roughWeights
-	return n[7] - (w[0]*(n[6]+n[8]) + w[1]*(n[5]+n[9]) + w[2]*(n[4]+n[10]) + w[3]*(n[3]+n[11]) +
-		w[4]*(n[2]+n[12]) + w[5]*(n[1]+n[13]) + w[6]*(n[0]+n[14]))
 }
 
 // typicalRoughSurprise returns the median size of the rough surprise of about five
@@ -279,9 +288,10 @@ func roughSurprise(x []float64, i int) float64 {
 func typicalRoughSurprise(x []float64) float64 {
 	step := max(len(x)/512, 1)
 	s := make([]float64, 0, len(x)/step+1)
+	var d [1]float64
 	for i := 0; i < len(x); i += step {
-		if d := roughSurprise(x, i); !math.IsNaN(d) {
-			s = append(s, math.Abs(d))
+		if roughSurprises(d[:], x, i); !math.IsNaN(d[0]) {
+			s = append(s, math.Abs(d[0]))
 		}
 	}
 	if len(s) == 0 {
