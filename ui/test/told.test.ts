@@ -58,6 +58,13 @@ describe("words of the server", () => {
     );
   });
 
+  it("say Kennwort of a passphrase, each way a backup is refused", () => {
+    use(de);
+    expect(told("A backup needs a passphrase of 10 to 200 characters. Four or five words picked by chance are good. Write it down and keep it apart from the backup: without it the backup cannot be opened by anyone.")).toMatch(/^Eine Sicherung braucht ein Kennwort von 10 bis 200 Zeichen\. Vier .* niemand sie öffnen\.$/);
+    expect(told("This is not the passphrase the backup was made with. Check capitals and the keyboard's language and try again. Without the passphrase nobody can open it.")).toMatch(/^Das ist nicht das Kennwort.* niemand sie öffnen\.$/);
+    expect(told("This file is no backup of a studio. Choose the file that was written as a backup; its name ends in .age.")).toMatch(/ endet auf \.age\.$/);
+  });
+
   it("stand between semicolons", () => {
     use({ "because of: {0}": "wegen: {0}", "The steps are slow, so each must be long": "Die Schritte sind langsam, also ist jeder lang", "The foot lands far ahead": "Der Fuß setzt weit vorn auf" });
     expect(told("The steps are slow, so each must be long; The foot lands far ahead")).toBe("Die Schritte sind langsam, also ist jeder lang; Der Fuß setzt weit vorn auf");

@@ -12,7 +12,7 @@ export const keepingDe: KeepingText = {
   last: (when) => `Letzte Sicherung: ${when}`,
   never: "Es gibt noch keine Sicherung. Eine Platte, die ausfällt oder gestohlen wird, nimmt alles mit.",
   words: "Kennwort",
-  wordsHint: "Mindestens 10 Zeichen; vier oder fünf zufällig gewählte Wörter sind gut. Schreiben Sie ihn auf und verwahren Sie ihn getrennt von der Sicherung: Ohne ihn kann niemand sie öffnen, weder Sie noch wir.",
+  wordsHint: "Mindestens 10 Zeichen; vier oder fünf zufällig gewählte Wörter sind gut. Schreiben Sie es auf und verwahren Sie es getrennt von der Sicherung: Ohne das Kennwort kann niemand sie öffnen, weder Sie noch wir.",
   wordsAgain: "Das Kennwort noch einmal",
   differ: "Die beiden sind nicht gleich.",
   show: "Zeigen, was ich tippe",
