@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -15,6 +16,7 @@ import (
 	"gaitwright/gait/retest"
 	"gaitwright/internal/pose"
 	"gaitwright/internal/store"
+	"gaitwright/internal/video"
 )
 
 // clipRecord is a clip of a visit with what is said of it.
@@ -154,9 +156,28 @@ func (c *clipRecord) path(files store.FileKeeper) (string, error) {
 		_, err = os.Stat(path)
 	}
 	if err != nil {
-		return "", &Problem{Kind: KindNoResult, File: c.Name, What: "the file of this clip is gone from the studio's folder", Mend: "Take it in again at the station Film.", Err: err}
+		return "", fileGone(c.Name, err)
 	}
 	return path, nil
+}
+
+// fileGone says of a clip that the studio no longer has its file.
+func fileGone(name string, err error) *Problem {
+	return &Problem{Kind: KindNoResult, File: name, What: "the file of this clip is gone from the studio's folder", Mend: "Take it in again at the station Film.", Err: err}
+}
+
+// pictureProblem is why a clip's film cannot be seen, under the name by which the
+// analyst knows it; nil for nil.
+func (c *Clip) pictureProblem(err error) error {
+	switch {
+	case err == nil:
+		return nil
+	case c.Hash == "":
+		return videoProblem(c.Path, err)
+	case errors.Is(err, video.ErrMissing):
+		return fileGone(c.name(), err)
+	}
+	return nameIn(videoProblem(c.Path, err), c.Path, c.name())
 }
 
 // trackState tells how far the finding of landmarks is.

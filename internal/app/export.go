@@ -411,11 +411,11 @@ func (c *composition) still(ctx context.Context, step int) ([]filmed, error) {
 	for i, p := range c.parts {
 		facts, err := video.Probe(ctx, p.clip.Path)
 		if err != nil {
-			return nil, nameIn(videoProblem(p.clip.Path, err), p.clip.Path, p.clip.name())
+			return nil, p.clip.pictureProblem(err)
 		}
 		img, err := video.Still(ctx, facts, p.clip.FirstFrame+c.frameOf(i, step), p.decodeHeight(facts))
 		if err != nil {
-			return nil, nameIn(videoProblem(p.clip.Path, err), p.clip.Path, p.clip.name())
+			return nil, p.clip.pictureProblem(err)
 		}
 		out = append(out, filmed{img, float64(img.Rect.Dy()) / float64(facts.HeightPX)})
 	}
@@ -566,7 +566,7 @@ func (c *composition) write(ctx context.Context, path string, progress Progress)
 			strips[i], err = openStrip(ctx, facts, p.clip.FirstFrame+first, p.clip.FirstFrame+last+1, p.decodeHeight(facts))
 		}
 		if err != nil {
-			return nameIn(videoProblem(p.clip.Path, err), p.clip.Path, p.clip.name())
+			return p.clip.pictureProblem(err)
 		}
 		defer strips[i].reader.Close()
 	}

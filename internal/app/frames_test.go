@@ -4,8 +4,13 @@ import (
 	"bytes"
 	"image"
 	"image/jpeg"
+	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
+	"time"
+
+	"gaitwright/gait/track"
 )
 
 // TestFramesFarAhead asks for frames all over a film at once, before the pass over it
@@ -51,5 +56,31 @@ func TestFramesFarAhead(t *testing.T) {
 	// One that has given way still answers whoever came before.
 	if _, err := store.get(t.Context(), 7); err != nil {
 		t.Errorf("after it was closed: %v", err)
+	}
+}
+
+// TestPicturesOfAFilmThatIsGone: the bench says of a measured film whose file is gone
+// which one it is and what to do, not where the studio kept it.
+func TestPicturesOfAFilmThatIsGone(t *testing.T) {
+	t.Parallel()
+	st, err := OpenStudio(t.TempDir())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(st.Close)
+	gone := filepath.Join(st.dir, filesFolder, "5d", "gone")
+	kept := &Clip{Path: gone, Name: "side.mp4", Hash: strings.Repeat("5d", 32), Model: "full", Track: &track.Track{TimeS: []float64{0, 0.01, 0.02}}}
+	own := &Clip{Path: gone, Model: "full", Track: kept.Track}
+	s := &Session{Created: time.Now(), Clips: []*Clip{kept, own}}
+	if err := st.Save(s); err != nil {
+		t.Fatal(err)
+	}
+	_, err = st.FrameJPEG(t.Context(), s.ID, 0, 1)
+	if got, want := InOneLine(err), "side.mp4: the file of this clip is gone from the studio's folder. Take it in again at the station Film."; got != want || KindOf(err) != KindNoResult {
+		t.Errorf("a film of the studio: %q, want %q", got, want)
+	}
+	_, err = st.FrameJPEG(t.Context(), s.ID, 1, 1)
+	if got, want := InOneLine(err), gone+": there is no such file. Check the name and the folder."; got != want {
+		t.Errorf("a film elsewhere: %q, want %q", got, want)
 	}
 }

@@ -85,7 +85,7 @@ func (st *Studio) measure(ctx context.Context, s *Session, takes []take, progres
 		if failed == nil {
 			failed = err
 		}
-		s.Notes = append(s.Notes, "without a result: "+strings.ReplaceAll(err.Error(), "\n ", ""))
+		s.Notes = append(s.Notes, "without a result: "+strings.NewReplacer(".\n  ", ". ", "\n  ", ". ").Replace(err.Error()))
 		return nil
 	}
 	type pending struct {

@@ -96,7 +96,7 @@ func (f *visitRecords) measurable(files store.FileKeeper, named []string) ([]str
 	}
 	var gone error
 	for _, c := range f.clips { // in the visit's order, each once
-		if c.aside() || named != nil && !slices.Contains(named, c.ID) {
+		if c.aside() || len(named) > 0 && !slices.Contains(named, c.ID) {
 			continue
 		}
 		if _, err := c.path(files); err != nil {

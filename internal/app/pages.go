@@ -181,5 +181,6 @@ func (st *Studio) FrameJPEG(ctx context.Context, id string, n, frame int) ([]byt
 	if frame < 0 || frame >= c.Track.Frames() {
 		return nil, problem(KindUsage, c.Path, "", "the clip has %d frames, counted from 0; there is no frame %d", c.Track.Frames(), frame)
 	}
-	return st.frames(fmt.Sprintf("%s/%d", id, n), c.Path, c.FirstFrame, c.FirstFrame+c.Track.Frames()).get(ctx, frame)
+	jpg, err := st.frames(fmt.Sprintf("%s/%d", id, n), c.Path, c.FirstFrame, c.FirstFrame+c.Track.Frames()).get(ctx, frame)
+	return jpg, c.pictureProblem(err)
 }

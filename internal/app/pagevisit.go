@@ -358,8 +358,8 @@ type PageUpload struct {
 	Size   int64  `json:"size"`
 }
 
-// PageMeasureAsk is POST /api/visits/{id}/measure. No clips means all that have
-// what they need.
+// PageMeasureAsk is POST /api/visits/{id}/measure. No clips means all whose
+// file is there.
 type PageMeasureAsk struct {
 	Clips []string `json:"clips,omitempty"`
 	Model string   `json:"model,omitempty"`

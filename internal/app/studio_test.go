@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -338,6 +339,8 @@ func TestOneBadFileLeavesTheOther(t *testing.T) {
 	}
 	if len(s.Clips) != 1 || len(s.Notes) == 0 || !strings.Contains(s.Notes[0], "without a result") {
 		t.Errorf("%d clips, notes %q", len(s.Clips), s.Notes)
+	} else if !regexp.MustCompile(`[^.]\. \p{Lu}`).MatchString(s.Notes[0]) || strings.Contains(s.Notes[0], "\n") {
+		t.Errorf("what was wrong and what to do are not sentences of one line: %q", s.Notes[0])
 	}
 	if _, err := st.Measure(context.Background(), app.Request{Files: []string{short, short}}, app.NoProgress{}); err == nil || app.KindOf(err).ExitCode() != 3 {
 		t.Errorf("two files without a result: %v", err)

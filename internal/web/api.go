@@ -242,14 +242,14 @@ func (a api) refuse(w http.ResponseWriter, r *http.Request, err error) {
 		// The browser has moved on; nobody reads the answer.
 		return
 	case errors.Is(err, fs.ErrNotExist) || app.KindOf(err) == app.KindUsage:
-		fail(w, http.StatusNotFound, err.Error())
+		fail(w, http.StatusNotFound, app.InOneLine(err))
 	case app.KindOf(err) == app.KindNoResult:
-		fail(w, http.StatusUnprocessableEntity, err.Error())
+		fail(w, http.StatusUnprocessableEntity, app.InOneLine(err))
 	case app.KindOf(err) == app.KindNotInstalled:
-		fail(w, http.StatusServiceUnavailable, err.Error())
+		fail(w, http.StatusServiceUnavailable, app.InOneLine(err))
 	default:
 		a.log.Warn("the page could not be answered", "path", r.URL.Path, "error", err)
-		fail(w, http.StatusInternalServerError, err.Error())
+		fail(w, http.StatusInternalServerError, app.InOneLine(err))
 	}
 }
 

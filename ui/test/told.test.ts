@@ -91,6 +91,7 @@ describe("words of the server", () => {
       ["The file's clock runs 8 times slow (by the capture rate given); all times are those of the world", "Die Uhr der Datei geht 8-mal zu langsam (nach der angegebenen Aufnahmerate); alle Zeiten sind die wirklichen"],
       ["The camera stands between side and rear; it was taken as from the runner's left: say the view if that is wrong", "Die Kamera steht zwischen der Seite und hinten; genommen wurde: von der linken Seite des Läufers. Stimmt das nicht, bitte die Blickrichtung angeben"],
       ["The camera seems to stand about 7 degrees ahead of square to the runner's side: distances along the belt read about 1 % short. Stand it square; for this film, the camera's turn (7°) corrects the side view", "Die Kamera scheint etwa 7° vor der Senkrechten zur Seite des Läufers zu stehen: Strecken längs des Bands sind um etwa 1 % zu kurz. Bitte rechtwinklig stellen; bei diesem Film berichtigt die Drehung der Kamera (7°) die Seitenansicht"],
+      ["side.mp4: the file of this clip is gone from the studio's folder. Take it in again at the station Film.", "side.mp4: die Datei dieses Films fehlt im Ordner des Studios. Bitte an der Station Film noch einmal aufnehmen."],
       ["The steady part from 1.5 to 9.0 s was used; choose another with the start and end", "Benutzt wurde der gleichmäßige Teil von 1,5 bis 9,0 s; Anfang und Ende lassen sich anders wählen"],
     ];
     for (const [english, german] of said) {
