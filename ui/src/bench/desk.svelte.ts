@@ -21,6 +21,8 @@ export interface Spot {
 const gather = 350;
 /** How long after a correction the frames worth checking are asked for anew, ms. */
 const rest = 700;
+/** So long after the last correction what was told of it in part is read anew; the whole track of a long film takes a moment, in which a hand that is about to go on would wait. */
+const longRest = 3000;
 /** How long what changed is marked as new, ms. */
 const newFor = 1200;
 /** After so long without a question, ms, the server may have put away what it held ready for corrections: it does in a calm of minutes. */
@@ -88,7 +90,9 @@ export class Desk {
   private timer: ReturnType<typeof setTimeout> | undefined;
   private chain: Promise<void> = Promise.resolve();
   private asked: AbortController | undefined;
+  private finer: AbortController | undefined;
   private looking: ReturnType<typeof setTimeout> | undefined;
+  private refining: ReturnType<typeof setTimeout> | undefined;
   private closed = false;
   /** When the server was asked last. */
   private askedAt = Date.now();
@@ -121,8 +125,10 @@ export class Desk {
     this.settle();
     this.closed = true;
     clearTimeout(this.looking);
+    clearTimeout(this.refining);
     clearTimeout(this.aging);
     this.asked?.abort();
+    this.finer?.abort();
     this.reels.forEach((r) => r.close());
   }
 
@@ -449,7 +455,11 @@ export class Desk {
   private lookLater(): void {
     this.asked?.abort();
     clearTimeout(this.looking);
-    if (!this.closed) this.looking = setTimeout(() => void this.look(), rest);
+    clearTimeout(this.refining);
+    this.finer?.abort();
+    if (this.closed) return;
+    this.looking = setTimeout(() => void this.look(), rest);
+    this.refining = setTimeout(() => void this.refine(), longRest);
   }
 
   /** Asks which frames are worth checking; the place on show keeps its place. */
@@ -457,8 +467,6 @@ export class Desk {
     this.askedAt = Date.now();
     this.asked?.abort();
     const mine = (this.asked = new AbortController());
-    await this.refine(mine.signal);
-    if (mine.signal.aborted || this.closed) return;
     try {
       const list = await doubts(this.id, this.index, mine.signal);
       if (mine.signal.aborted || this.closed) return;
@@ -474,8 +482,9 @@ export class Desk {
   }
 
   /** Reads anew what an answer told but in part. Where that fails, the next rest tries again. */
-  private async refine(signal: AbortSignal): Promise<void> {
+  private async refine(): Promise<void> {
     if (!this.coarse || this.settled) return;
+    const { signal } = (this.finer = new AbortController());
     const whole = await trackOf(this.id, this.index, signal).catch(() => null);
     if (!whole || signal.aborted || this.closed || this.settled) return;
     this.reel.track = trackIn(prefs.units, whole);
