@@ -9,8 +9,8 @@ import (
 // cut-off takes away, and the cut-off chosen from it.
 type Residual struct {
 	CutoffHz      float64   // chosen cut-off
-	FrequenciesHz []float64 // cut-offs tried
-	RMS           []float64 // root mean square of what each takes away, in the signal's unit
+	FrequenciesHz []float64 // cut-offs considered
+	RMS           []float64 // root mean square of what each takes away, in the signal's unit; NaN where it was not needed
 	NoiseRMS      float64   // intercept of the line through the noise-only tail
 	TailFromHz    float64   // where that tail begins
 }
@@ -49,19 +49,20 @@ func ResidualAnalysis(x []float64, rateHz, minHz, maxHz float64) (Residual, erro
 		return Residual{}, fmt.Errorf("residual analysis cannot look between %g and %g Hz at %g samples a second", minHz, maxHz, rateHz)
 	}
 	r := Residual{FrequenciesHz: make([]float64, steps), RMS: make([]float64, steps)}
+	for k := range steps {
+		r.FrequenciesHz[k], r.RMS[k] = minHz+(top-minHz)*float64(k)/(steps-1), math.NaN()
+	}
 	var scratch [2][]float64
-	for k := 0; k < steps; k += 2 { // two by two
+	try := func(k int) error { // and the next, side by side
 		var l [2]lane
 		for j := range l {
-			fc := minHz + (top-minHz)*float64(k+j)/(steps-1)
-			f, err := NewZeroLag(Butterworth, fc, rateHz)
+			f, err := NewZeroLag(Butterworth, r.FrequenciesHz[k+j], rateHz)
 			if err != nil {
-				return Residual{}, err
+				return err
 			}
 			f.scratch = scratch[j]
 			l[j] = f.lane(x)
 			scratch[j] = f.scratch
-			r.FrequenciesHz[k+j] = fc
 		}
 		sweepBoth(&l[0], &l[1], len(l[0].in), len(l[1].in))
 		l[0].turn()
@@ -74,13 +75,20 @@ func ResidualAnalysis(x []float64, rateHz, minHz, maxHz float64) (Residual, erro
 			bs += (v - b[i]) * (v - b[i])
 		}
 		r.RMS[k], r.RMS[k+1] = math.Sqrt(as/float64(len(x))), math.Sqrt(bs/float64(len(x)))
+		return nil
 	}
 
 	// The tail is the longest stretch up to the last frequency that a straight
-	// line fits with R² of 0.95 or more, of a third of the curve at most two
-	// thirds.
+	// line fits with R² of 0.95 or more, of a third of the curve at least and two
+	// thirds at most.
+	const longest = steps / 3 // the index at which the longest tail begins
+	for k := longest; k < steps; k += 2 {
+		if err := try(k); err != nil {
+			return Residual{}, err
+		}
+	}
 	start := steps * 2 / 3
-	for k := steps / 3; k < steps*2/3; k++ {
+	for k := longest; k < steps*2/3; k++ {
 		if _, _, r2 := line(r.FrequenciesHz[k:], r.RMS[k:]); r2 >= 0.95 {
 			start = k
 			break
@@ -90,6 +98,11 @@ func ResidualAnalysis(x []float64, rateHz, minHz, maxHz float64) (Residual, erro
 	r.NoiseRMS, r.TailFromHz = math.Max(intercept, 0), r.FrequenciesHz[start]
 	r.CutoffHz = top
 	for k := range steps {
+		if k < longest && k%2 == 0 {
+			if err := try(k); err != nil {
+				return Residual{}, err
+			}
+		}
 		if r.RMS[k] <= r.NoiseRMS {
 			r.CutoffHz = r.FrequenciesHz[k]
 			if k > 0 {
