@@ -151,7 +151,7 @@ const (
 
 // Query finds runners. Zero fields do not limit.
 type Query struct {
-	Text     string    // words in the name or note, any order, beginnings of words; see QueryWords
+	Text     string    // words in the name, the note, or a finding or complaint, any order, beginnings of words; see QueryWords
 	Tag      string    // a finding or complaint of any visit
 	From, To time.Time // a visit on these days, both inclusive, each day as in its own zone
 	Limit    int       // at most so many; 0 means 50

@@ -22,6 +22,9 @@ const (
 // search stays quick: what is rare is gathered, what is common is soon met.
 const few = 400
 
+// maxTags is how many findings and complaints one word of a search may mean.
+const maxTags = 200
+
 // narrow is one condition of a search, in the two ways to try it. finds selects
 // the runners that meet it, tried whether s.runner does.
 type narrow struct {
@@ -29,12 +32,27 @@ type narrow struct {
 	args         []any
 }
 
-func narrowed(q store.Query) []narrow {
+// narrowed has the conditions of a search; tags are all findings and complaints there are.
+func narrowed(q store.Query, tags []string) []narrow {
 	var out []narrow
 	for _, w := range store.QueryWords(q.Text) {
-		// Words are sought by their beginnings, a range of the index.
-		out = append(out, narrow{`SELECT runner FROM word WHERE word >= ? AND word < ?`,
-			`SELECT 1 FROM word WHERE word >= ? AND word < ? AND runner = s.runner`, []any{w, w + string(utf8.MaxRune)}})
+		// Words are sought by their beginnings, a range of the index; those of the few
+		// findings and complaints one by one.
+		n := narrow{`SELECT runner FROM word WHERE word >= ? AND word < ?`,
+			`SELECT 1 FROM word WHERE word >= ? AND word < ? AND runner = s.runner`, []any{w, w + string(utf8.MaxRune)}}
+		with := 0
+		for _, name := range tags {
+			if slices.ContainsFunc(store.Words(name), func(x string) bool { return strings.HasPrefix(x, w) }) && with < maxTags {
+				n.args = append(n.args, name)
+				with++
+			}
+		}
+		if with > 0 {
+			names := ` FROM tag WHERE name IN (?` + strings.Repeat(`, ?`, with-1) + `)`
+			n.finds += ` UNION ALL SELECT runner` + names
+			n.tried += ` UNION ALL SELECT 1` + names + ` AND runner = s.runner`
+		}
+		out = append(out, n)
 	}
 	if q.Tag != "" {
 		out = append(out, narrow{`SELECT runner FROM tag WHERE name = ?`, `SELECT 1 FROM tag WHERE name = ? AND runner = s.runner`, []any{q.Tag}})
@@ -67,7 +85,14 @@ func (r *reader) Runners(q store.Query) ([]store.RunnerRow, error) {
 		}
 		where, args = where+` AND (s.at, s.runner) `+beyond+` (?, ?)`, append(args, at, id)
 	}
-	for _, n := range narrowed(q) {
+	var tags []string
+	if strings.TrimSpace(q.Text) != "" {
+		var err error
+		if tags, err = r.Tags(); err != nil {
+			return nil, err
+		}
+	}
+	for _, n := range narrowed(q, tags) {
 		var found int
 		err := r.tx.QueryRowContext(r.ctx, `SELECT count(*) FROM (`+n.finds+` LIMIT ?)`, append(slices.Clone(n.args), few)...).Scan(&found)
 		if err != nil {

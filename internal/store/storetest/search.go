@@ -85,6 +85,11 @@ func search(t *testing.T, d *desk) {
 		{store.Query{Text: "10 km"}, []string{asa}},
 		{store.Query{Text: "fit now"}, []string{sian}},
 		{store.Query{Text: "a"}, []string{asa, yamada, ann}},
+		{store.Query{Text: "pelvic"}, []string{lukasz, yamada}}, // what was found on them
+		{store.Query{Text: "Överstr"}, []string{asa, lukasz}},
+		{store.Query{Text: "drop luk"}, []string{lukasz}},
+		{store.Query{Text: "rise overstride"}, nil},
+		{store.Query{Text: "verstride"}, nil},
 		{store.Query{Tag: "overstride"}, []string{asa, lukasz}},
 		{store.Query{Tag: "pelvic drop"}, []string{lukasz, yamada}},
 		{store.Query{Tag: "pelvic"}, nil},
