@@ -421,6 +421,15 @@ await check("undo takes back what was entered", {}, async (page) => {
   await page.waitForFunction(() => !document.querySelector("button[aria-label=Undo]").disabled);
   await page.keyboard.press("Control+z");
   await page.waitForFunction(() => document.querySelector("[data-want~=complaint] textarea").value === "");
+  // What cannot be a year of birth is not kept, and that is said.
+  const year = page.getByLabel("Year of birth");
+  await year.fill("2950");
+  await year.blur();
+  await page.getByText("it is not saved").waitFor();
+  await year.fill("1990");
+  await page.getByText("it is not saved").waitFor({ state: "detached" });
+  await year.blur();
+  await saved(page);
 });
 
 await check("an upload goes on after a broken connection and after a reload", {}, async (page, complaints) => {

@@ -103,6 +103,7 @@ export const intakeDe: IntakeText = {
     formula: "0,530 × Körpergröße (Drillis & Contini 1966, in Winter 2009; aus dem Gedächtnis). Einzelne weichen um 3–4 % ab: Besser ist ein Band vom großen Rollhügel zum Boden.",
     measured: "Vom Knochenvorsprung außen an der Hüfte (großer Rollhügel) zum Boden, im Stehen.",
     year: "Ungewöhnliches Jahr. Bitte prüfen.",
+    noYear: "Kein Geburtsjahr, darum nicht gespeichert. Bitte prüfen.",
   },
 
   training: {

@@ -104,6 +104,7 @@ export const intakeEn = {
     formula: "0.530 × height (Drillis & Contini 1966, in Winter 2009; from memory). Single people differ by 3–4 %: a tape from the greater trochanter to the floor is better.",
     measured: "From the bony point on the outside of the hip (greater trochanter) to the floor, standing.",
     year: "Unusual year. Please check.",
+    noYear: "Not a year of birth, so it is not saved. Please check.",
   },
 
   training: {
