@@ -20,13 +20,24 @@ type RunnerQuery struct {
 // maxRows bounds a part of the list.
 const maxRows = 200
 
+// tagInOtherWords is a finding or complaint as it stands on pages in other languages.
+func tagInOtherWords(tag string) string {
+	var all []string
+	for _, l := range ReportLanguages {
+		if said, ok := Told(l, tag); ok {
+			all = append(all, said)
+		}
+	}
+	return strings.Join(all, " ")
+}
+
 // Runners lists those that the query finds, last seen first.
 func (st *Studio) Runners(ctx context.Context, q RunnerQuery) (PageRunners, error) {
 	out := PageRunners{Rows: []PageRunnerRow{}, Tags: []string{}}
 	var e entries
 	e.prose("q", "what is searched for", &q.Text, maxLine)
 	e.prose("tag", "the complaint or finding", &q.Tag, maxLine)
-	ask := store.Query{Text: q.Text, Tag: q.Tag, From: e.day("from", "the first day", &q.From, st.now().AddDate(10, 0, 0)),
+	ask := store.Query{Text: q.Text, Tag: q.Tag, Said: tagInOtherWords, From: e.day("from", "the first day", &q.From, st.now().AddDate(10, 0, 0)),
 		To: e.day("to", "the last day", &q.To, st.now().AddDate(10, 0, 0)), After: q.After, Limit: q.Limit}
 	if q.Limit < 0 || q.Limit > maxRows {
 		e.fail("limit", "", "at most %d rows are given at once", maxRows)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/alecthomas/kong"
@@ -77,6 +78,9 @@ func Run(ctx context.Context, args []string, env Environment) int {
 	if err != nil {
 		fmt.Fprintln(env.Stderr, "gaitwright:", err)
 		return 1
+	}
+	if len(args) > 0 && args[0] == "help" { // as it is often asked for
+		args = append(slices.Clone(args[1:]), "--help")
 	}
 	k, err := parser.Parse(args)
 	if exit >= 0 {

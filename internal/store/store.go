@@ -151,8 +151,11 @@ const (
 
 // Query finds runners. Zero fields do not limit.
 type Query struct {
-	Text     string    // words in the name, the note, or a finding or complaint, any order, beginnings of words; see QueryWords
-	Tag      string    // a finding or complaint of any visit
+	Text string // words in the name, the note, or a finding or complaint, any order, beginnings of words; see QueryWords
+	Tag  string // a finding or complaint of any visit
+	// Said tells by what other words a finding or complaint is known, in another
+	// language for one; Text finds it by those too. Nil for none.
+	Said     func(tag string) string
 	From, To time.Time // a visit on these days, both inclusive, each day as in its own zone
 	Limit    int       // at most so many; 0 means 50
 	After    string    // the Cursor of the last row of the page before

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"html"
 	"net/http"
+	"net/url"
 	"regexp"
 	"slices"
 	"strings"
@@ -83,6 +84,15 @@ func TestRunnersStandInTheFirstPage(t *testing.T) {
 			v := get[app.PageVisit](c, "POST", "/api/runners/"+r.ID+"/visits", map[string]string{"date": "2024-05-04"})
 			get[app.PageVisit](c, "PUT", "/api/visits/"+v.ID+"/intake", app.PageIntake{Pain: []app.PagePain{{Region: "knee_front", Side: "left", Face: "front", Score: 3}}})
 		}
+	}
+	// What hurts is found by a word of it, in English and in German.
+	for _, word := range []string{"knee", "fron", "knie", "KNIE vorn", "ada knie"} {
+		if found := get[app.PageRunners](c, "GET", "/api/runners?q="+url.QueryEscape(word), nil); len(found.Rows) != 1 || found.Rows[0].Name != names[0] {
+			t.Errorf("%q finds %+v", word, found.Rows)
+		}
+	}
+	if found := get[app.PageRunners](c, "GET", "/api/runners?q=knieschmerz", nil); len(found.Rows) != 0 {
+		t.Errorf("a word of nothing finds %+v", found.Rows)
 	}
 	for _, l := range []struct{ accept, tag, born, none, visit string }{
 		{"en-GB,en", "Knee, front", "born 1988", "no visit yet", "1 visit, last 4 May 2024"},

@@ -42,7 +42,11 @@ func narrowed(q store.Query, tags []string) []narrow {
 			`SELECT 1 FROM word WHERE word >= ? AND word < ? AND runner = s.runner`, []any{w, w + string(utf8.MaxRune)}}
 		with := 0
 		for _, name := range tags {
-			if slices.ContainsFunc(store.Words(name), func(x string) bool { return strings.HasPrefix(x, w) }) && with < maxTags {
+			said := name
+			if q.Said != nil {
+				said += " " + q.Said(name)
+			}
+			if slices.ContainsFunc(store.Words(said), func(x string) bool { return strings.HasPrefix(x, w) }) && with < maxTags {
 				n.args = append(n.args, name)
 				with++
 			}

@@ -67,6 +67,8 @@ func search(t *testing.T, d *desk) {
 		want []string
 	}{
 		{store.Query{}, []string{sian, asa, lukasz, yamada, ann}}, // taken in just now, then last seen first
+		{store.Query{Text: "fersen", Said: func(tag string) string { return map[string]string{"late heel rise": "Späte Fersenhebung"}[tag] }}, []string{ann}},
+		{store.Query{Text: "spate heel", Said: func(string) string { return "Späte" }}, []string{ann}},
 		{store.Query{Text: "nunez"}, []string{asa}},
 		{store.Query{Text: "ASA Ñu"}, []string{asa}},
 		{store.Query{Text: "ñuñez åsa"}, []string{asa}},
