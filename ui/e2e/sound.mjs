@@ -18,6 +18,8 @@ export async function faults(page, scheme = "light") {
 
 /** Looks at the page in both; shots is a folder for pictures, if any. */
 export async function sound(page, name, { shots, fullPage = true } = {}) {
+  // At its end the bar at the foot covers nothing, which it may by half wherever the page was left.
+  if (fullPage) await page.evaluate(() => scrollTo(0, document.documentElement.scrollHeight));
   for (const scheme of ["light", "dark"]) {
     await page.emulateMedia({ colorScheme: scheme });
     await page.waitForFunction((s) => document.documentElement.dataset.look === s, scheme);

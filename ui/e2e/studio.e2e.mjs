@@ -175,7 +175,11 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
     await page.getByText("Choose from a list").click();
     await page.getByLabel("Place", { exact: true }).selectOption({ label: "Calf" });
     await page.getByRole("button", { name: "Mark this place" }).click();
+    const open = page.getByText("until then this place is not kept");
+    await open.waitFor();
+    await sound(page, `${width}-intake-place`);
     await page.getByRole("radiogroup", { name: /Calf, left/ }).getByRole("radio", { name: "2", exact: true }).check({ force: true });
+    await open.waitFor({ state: "detached" });
     await saved(page);
     assert.deepEqual((await api(`visits/${visitID(page)}`)).intake.pain.map((p) => [p.region, p.side, p.face, p.score]), [["knee_front", "right", "front", 4], ["calf", "left", "back", 2]]);
 

@@ -84,6 +84,7 @@ export const intakeDe: IntakeText = {
     mark: "Diesen Ort markieren",
     nothing: "Gefragt: Jetzt schmerzt nichts",
     how: (place) => `Wie sehr, von 0 bis 10: ${place}`,
+    choose: "Eine Zahl wählen: bis dahin wird diese Stelle nicht behalten.",
     ends: ["kein Schmerz", "schlimmster denkbarer"],
     since: "Seit wann",
     sinceThese: ["heute", "diese Woche", "zwei Wochen", "einen Monat", "drei Monate", "länger als ein Jahr"],

@@ -85,6 +85,7 @@ export const intakeEn = {
     mark: "Mark this place",
     nothing: "Asked: nothing hurts now",
     how: (place: string) => `How much, from 0 to 10: ${place}`,
+    choose: "Choose a number: until then this place is not kept.",
     ends: ["no pain", "worst thinkable"],
     since: "Since when",
     sinceThese: ["today", "this week", "two weeks", "a month", "three months", "longer than a year"],
