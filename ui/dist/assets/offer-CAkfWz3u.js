@@ -1,1 +1,0 @@
-import{_t as e}from"./index-MNbkhcSz.js";import{t}from"./tryout-4MXYlPru.js";import{t as n}from"./TryOut-DTScd7IC.js";async function r(){return await t(e),n}export{r as offer};
