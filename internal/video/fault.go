@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -151,14 +153,25 @@ const startTimeout = 20 * time.Second
 
 // Starts asks a program for its release, and returns an *Error where it does not start.
 // After a child that ended badly it tells a fault of the program from one of the film:
-// both may say "no such file". Where it cannot be told in time, the answer is nil.
+// both may say "no such file". Where it cannot be told, in time or because somebody ended
+// the program, the answer is nil.
 func Starts(ctx context.Context, exe string) error {
 	ctx, cancel := context.WithTimeout(ctx, startTimeout)
 	defer cancel()
-	if _, err := output(ctx, exe, "-version"); err != nil && ctx.Err() == nil {
+	if _, err := output(ctx, exe, "-version"); err != nil && ctx.Err() == nil && !wasKilled(err) {
 		return notStarting(exe, err)
 	}
 	return nil
+}
+
+// wasKilled tells whether somebody ended a child, as against one that crashed by itself.
+func wasKilled(err error) bool {
+	var e *exec.ExitError
+	if !errors.As(err, &e) {
+		return false
+	}
+	s, ok := e.Sys().(interface{ Signal() syscall.Signal })
+	return ok && !e.Exited() && slices.Contains([]syscall.Signal{syscall.SIGKILL, syscall.SIGTERM, syscall.SIGINT, syscall.SIGHUP}, s.Signal())
 }
 
 // explain turns what the child wrote on its standard error into an *Error.
