@@ -1,1 +1,0 @@
-import{_t as e}from"./index-DnLFywyD.js";import{t}from"./tryout-DzvfuUwZ.js";import{t as n}from"./TryOut-Cq-7mvgk.js";async function r(){return await t(e),n}export{r as offer};
