@@ -69,10 +69,12 @@ type Lever struct {
 }
 
 // ErrorFigure is a smallest real change (MDC95): Value in the test's unit, or
-// Percent of the reading.
+// Percent of the reading but no less than Least, in the test's unit: a hold of 0 s is
+// no more exact than one of some seconds.
 type ErrorFigure struct {
 	Value   float64 `yaml:"value,omitempty"`
 	Percent float64 `yaml:"percent,omitempty"`
+	Least   float64 `yaml:"least,omitempty"`
 	Source  string  `yaml:"source"`
 	Tag     string  `yaml:"tag"`
 }
@@ -188,6 +190,10 @@ func (t *Test) check() error {
 	for _, e := range t.Errors {
 		if (e.Value > 0) == (e.Percent > 0) || e.Source == "" || !slices.Contains(tags, e.Tag) {
 			return fmt.Errorf("an error figure has a value or a percent, a source and a tag")
+		}
+		// A strength of nothing is no reading; a hold or a hop of nothing is one.
+		if (e.Least > 0) != (e.Percent > 0 && t.Kind != Strength) {
+			return fmt.Errorf("an error in percent of what can be 0, and no other, has a least")
 		}
 	}
 	for _, r := range t.Ranges {

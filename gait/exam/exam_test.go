@@ -181,6 +181,21 @@ func TestOrderAndMirror(t *testing.T) {
 	})
 }
 
+// A runner who cannot hold a side plank at all is judged, and more harshly than one
+// who holds it for some seconds: the error of 0 s is not 0.
+func TestNothingHeldIsJudged(t *testing.T) {
+	hold := func(s float64) Reading {
+		return Score(Sheet{[]Entry{{Test: "side_plank", Side: body.Left, Trials: []Trial{{Value: s}}}}}, Body{Sex: "male"}).Readings[0]
+	}
+	none, some := hold(0), hold(3)
+	if none.MDC95 != 1 || none.Verdict != Below {
+		t.Errorf("0 s: smallest real change %g s, %v", none.MDC95, none.Verdict)
+	}
+	if !(none.Worse() > some.Worse() && some.Worse() > 0) {
+		t.Errorf("0 s is worse by %.2f, 3 s by %.2f", none.Worse(), some.Worse())
+	}
+}
+
 // A worse number is never judged milder.
 func TestWorseIsNeverMilder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

@@ -210,7 +210,7 @@ func score(t *Test, e Entry, b Body) Reading {
 	f := t.Errors[0]
 	r.MDC95, r.ErrorSource = f.Value, f.Source+" ("+f.Tag+")"
 	if f.Percent > 0 {
-		r.MDC95 = f.Percent / 100 * math.Abs(r.Value)
+		r.MDC95 = max(f.Percent/100*math.Abs(r.Value), f.Least)
 	}
 	r.SEM = r.MDC95 / (1.96 * math.Sqrt2)
 	if len(values) < t.Trials {

@@ -33,7 +33,7 @@ var examCatalogue = sync.OnceValue(func() PageExamTests {
 			p.Lever = &PageExamLever{From: t.Lever.From, To: t.Lever.To}
 		}
 		e := t.Errors[0]
-		p.Error = PageExamError{Value: known(e.Value), Percent: known(e.Percent), Source: e.Source, Tag: e.Tag}
+		p.Error = PageExamError{Value: known(e.Value), Percent: known(e.Percent), Least: known(e.Least), Source: e.Source, Tag: e.Tag}
 		for i := range t.Ranges {
 			p.Ranges = append(p.Ranges, *pageExamRange(&t.Ranges[i]))
 		}

@@ -42,10 +42,11 @@ type PageExamLever struct {
 }
 
 // PageExamError is the smallest real change, in the unit or in percent of the
-// reading.
+// reading but no less than least, in the unit.
 type PageExamError struct {
 	Value   *float64 `json:"value"`
 	Percent *float64 `json:"percent"`
+	Least   *float64 `json:"least"`
 	Source  string   `json:"source"`
 	Tag     string   `json:"tag"`
 }

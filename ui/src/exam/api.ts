@@ -42,7 +42,7 @@ export interface Test {
   position: string;
   how: string[];
   watch: string[];
-  error: { value: Maybe; percent: Maybe; source: string; tag: string };
+  error: { value: Maybe; percent: Maybe; least: Maybe; source: string; tag: string };
   ranges: Range[];
   notes: string[];
   contested: { text: string; source: string } | null;

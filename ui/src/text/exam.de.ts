@@ -127,6 +127,7 @@ export const examDe: ExamText = {
   stageChange: (d, e, real) => (real ? `Nach dem Lösen: ${d}, mehr als der Fehler von ${e}.` : `Nach dem Lösen: ${d}, innerhalb des Fehlers von ${e}.`),
   reference: "Bereich, Fehler und ihre Quellen",
   errorIs: "Kleinste echte Änderung",
+  errorLeast: (v) => `, mindestens ${v}`,
   usual: "Üblich",
   typical: "Typisch, keine Grenze",
   atLeast: (v) => `${v} oder mehr`,

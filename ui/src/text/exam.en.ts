@@ -87,6 +87,7 @@ export const examEn = {
   stageChange: (d: string, e: string, real: boolean) => (real ? `After release: ${d}, beyond the error of ${e}.` : `After release: ${d}, within the error of ${e}.`),
   reference: "Range, error and their sources",
   errorIs: "Smallest real change",
+  errorLeast: (v: string) => `, at least ${v}`,
   usual: "Usual",
   typical: "Typical, no limit",
   atLeast: (v: string) => `${v} or more`,
