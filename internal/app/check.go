@@ -29,6 +29,8 @@ type Part struct {
 	Detail string // where it is and which version, or where it was looked for
 	Mend   string // how to get it
 	Needed bool   // the main job on films cannot do without it
+	// Remarks are what was passed over for it, and why.
+	Remarks []string
 }
 
 // CheckReport is what is installed.
@@ -77,6 +79,9 @@ func ffmpegPart(ctx context.Context) Part {
 	switch {
 	case err == nil:
 		part.Found, part.Detail = true, fmt.Sprintf("%s at %s", version.Text, tools.FFmpeg)
+		for _, p := range tools.PassedOver {
+			part.Remarks = append(part.Remarks, fmt.Sprintf("passed over: %s: %s", p.Path, p.Why))
+		}
 	case errors.As(err, &p):
 		part.Faulty, part.Detail, part.Mend = errors.Is(err, video.ErrFaulty), p.What, p.Mend
 	default:
@@ -87,7 +92,7 @@ func ffmpegPart(ctx context.Context) Part {
 
 // ffmpegReady finds ffmpeg and ffprobe and sees that both start.
 func ffmpegReady(ctx context.Context) (video.Tools, video.Version, error) {
-	tools, err := video.Locate()
+	tools, err := video.Locate(ctx)
 	if err != nil {
 		return tools, video.Version{}, videoProblem("", err)
 	}
@@ -128,7 +133,7 @@ func Places(st *Studio) []Place {
 		exe = "unknown: " + err.Error()
 	}
 	out := []Place{{"program", exe}, {"results", st.Dir()}, {"ranges", NormsFile()}, {"own errors", st.ownErrorsPath()}}
-	if tools, err := video.Locate(); err == nil {
+	if tools, err := video.Locate(context.Background()); err == nil {
 		out = append(out, Place{"ffmpeg", tools.FFmpeg}, Place{"ffprobe", tools.FFprobe})
 	}
 	in := pose.Locate("")

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -36,8 +37,13 @@ func MakeClick(ctx context.Context, p click.Pattern, file string) error {
 	if ending == ".wav" {
 		return WriteFileWhole(file, func(w io.Writer) error { return click.Write(w, p) })
 	}
-	ffmpeg, err := exec.LookPath("ffmpeg")
-	if err != nil {
+	ffmpeg, err := video.LocateFFmpeg(ctx)
+	switch {
+	case ctx.Err() != nil:
+		return ctx.Err()
+	case errors.Is(err, video.ErrFaulty):
+		return videoProblem(file, err)
+	case err != nil:
 		return &Problem{Kind: KindNotInstalled, File: file, What: "ffmpeg is not installed, which makes " + ending + " files", Mend: "Install it (see `gaitwright check`), or write a .wav file.", Err: err}
 	}
 	temp, err := os.MkdirTemp(filepath.Dir(file), ".gaitwright-click-*")

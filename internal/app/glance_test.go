@@ -30,7 +30,7 @@ func TestWrongViewAndSlowedFilmAreToldEarly(t *testing.T) {
 	needModel(t)
 	t.Parallel()
 	film := sharedData(t, "clips", "RBDS001-35-side.mp4")
-	tools, err := video.Locate()
+	tools, err := video.Locate(context.Background())
 	if err != nil {
 		t.Skip(err)
 	}

@@ -18,7 +18,7 @@ import (
 // drawingStudio draws films that are over soon.
 func drawingStudio(t *testing.T, dir string, seconds float64) *app.Studio {
 	t.Helper()
-	if _, err := video.Locate(); err != nil {
+	if _, err := video.Locate(context.Background()); err != nil {
 		t.Skip("needs ffmpeg, which writes films; install it")
 	}
 	st := must[*app.Studio](t)(app.OpenStudio(dir))
@@ -108,7 +108,7 @@ func TestTheProgramIsTriedWithoutAFilm(t *testing.T) {
 // A film that cannot be drawn says why, in German too, without a file that nobody knows.
 func TestADrawingThatFails(t *testing.T) {
 	dir, tools := t.TempDir(), t.TempDir()
-	found, err := video.Locate()
+	found, err := video.Locate(context.Background())
 	if err != nil || runtime.GOOS == "windows" {
 		t.Skip("needs ffmpeg, and a shell: ", err)
 	}

@@ -119,6 +119,9 @@ func (c *checkCommand) Run(r *run) error {
 		}
 		if p.Found {
 			r.printf("%s  %-42s %s\n", state, p.Name, p.Detail)
+			for _, remark := range p.Remarks {
+				r.printf("%s\n", wrap(remark, "         ", pageWidth))
+			}
 			continue
 		}
 		r.printf("%s  %s\n%s\n%s\n", state, p.Name, wrap(p.Detail, "         ", pageWidth), wrap(p.Mend, "         ", pageWidth))

@@ -53,7 +53,7 @@ func upright(rgb []byte, w, h int) bool {
 
 func needFFmpeg(t testing.TB) Tools {
 	t.Helper()
-	tools, err := Locate()
+	tools, err := Locate(context.Background())
 	if err != nil {
 		t.Skip(err)
 	}
@@ -93,7 +93,7 @@ func numberedClip(t testing.TB, name string, w, h int, rate string, frames int, 
 }
 
 var encoders = sync.OnceValue(func() string {
-	tools, err := Locate()
+	tools, err := Locate(context.Background())
 	if err != nil {
 		return ""
 	}

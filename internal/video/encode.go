@@ -61,7 +61,7 @@ func NewEncoder(ctx context.Context, path string, o EncodeOptions) (*Encoder, er
 		return nil, &Error{File: path, What: fmt.Sprintf("a film of %g frames a second slowed down %g times cannot be written", o.RateHz, o.SlowBy),
 			Mend: "give the clip's own frame rate and a factor of 1 to 8", Kind: ErrEncode}
 	}
-	tools, err := Locate()
+	tools, err := Locate(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -110,14 +110,30 @@ func notStarting(exe string, err error) *Error {
 		return known
 	}
 	name := strings.TrimSuffix(filepath.Base(exe), filepath.Ext(exe))
-	why := ": " + reason(err)
+	return &Error{What: "the program " + name + " is there but does not start (" + printable(exe) + complained(err) + ")", Mend: reinstallHint(runtime.GOOS), Kind: ErrFaulty, Cause: err}
+}
+
+// complained is what a program said that did not start, or why it did not, after its name.
+func complained(err error) string {
 	var child *childError
 	if errors.As(err, &child) {
 		if line := lastLine(child.stderr); line != "" {
-			why = " says: " + line
+			return " says: " + line
 		}
 	}
-	return &Error{What: "the program " + name + " is there but does not start (" + printable(exe) + why + ")", Mend: reinstallHint(runtime.GOOS), Kind: ErrFaulty, Cause: err}
+	return ": " + reason(err)
+}
+
+// briefly is a fault of a program without its name and how to mend it.
+func briefly(err error) string {
+	var e *Error
+	if errors.As(err, &e) && errors.Is(err, ErrFaulty) && e.Cause != nil {
+		return "does not start" + strings.Replace(complained(e.Cause), " says:", ":", 1)
+	}
+	if errors.As(err, &e) {
+		return e.What
+	}
+	return err.Error()
 }
 
 // reason is in plain words why a program did not start that said nothing itself.
@@ -138,7 +154,7 @@ func reason(err error) string {
 
 // reinstallHint says how to mend an ffmpeg that does not start, by operating system.
 func reinstallHint(goos string) string {
-	const other = ", or set the search path (PATH) so that one which starts comes first, and start gaitwright again"
+	const other = ", or put one that starts on the search path (PATH) and start gaitwright again"
 	switch goos {
 	case "darwin":
 		return "install ffmpeg again with `brew reinstall ffmpeg`" + other
@@ -159,6 +175,8 @@ func Starts(ctx context.Context, exe string) error {
 	ctx, cancel := context.WithTimeout(ctx, startTimeout)
 	defer cancel()
 	if _, err := output(ctx, exe, "-version"); err != nil && ctx.Err() == nil && !wasKilled(err) {
+		tried.Delete(exe)
+		versions.Delete(exe)
 		return notStarting(exe, err)
 	}
 	return nil

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -17,37 +18,62 @@ import (
 
 // Tools are the two programs this package runs.
 type Tools struct {
-	FFmpeg  string // path of ffmpeg
-	FFprobe string // path of ffprobe
+	FFmpeg     string   // path of ffmpeg
+	FFprobe    string   // path of ffprobe
+	PassedOver []Passed // what stood before them and is of no use
+}
+
+// Passed is a program that was found and passed over for one that stands later.
+type Passed struct {
+	Path string
+	Why  string // what is wrong with it, such as "does not start: it ended with exit status 1 and said nothing"
 }
 
 // Locate finds ffmpeg and ffprobe: on the search path, then beside this
-// program, then where package managers put them. Where one is missing the error
-// is an *Error of kind ErrNoFFmpeg that says how to install it.
-func Locate() (Tools, error) {
+// program, then where package managers put them. Where several stand there, each
+// is tried in that order and the first that starts and is not too old is taken;
+// what stands alone is taken untried. Where one is missing the error is an *Error
+// of kind ErrNoFFmpeg that says how to install it; where all fail it is the first
+// one's.
+func Locate(ctx context.Context) (Tools, error) {
 	var t Tools
-	var missing, barred []string
+	var missing []string
+	var fault error
 	for _, p := range []struct {
 		name string
 		path *string
 	}{{"ffmpeg", &t.FFmpeg}, {"ffprobe", &t.FFprobe}} {
-		path, ok := find(p.name)
-		if !ok {
-			missing = append(missing, p.name)
-			if file, ok := findBarred(p.name); ok {
-				barred = append(barred, file)
-			}
-		}
+		path, passed, err := choose(ctx, p.name)
 		*p.path = path
+		t.PassedOver = append(t.PassedOver, passed...)
+		switch {
+		case err != nil && fault == nil:
+			fault = err
+		case err == nil && path == "":
+			missing = append(missing, p.name)
+		}
 	}
-	if len(barred) > 0 {
-		return Tools{}, notStarting(barred[0], fs.ErrPermission)
-	}
-	if len(missing) > 0 {
-		return Tools{}, &Error{What: strings.Join(missing, " and ") + " cannot be found, and films cannot be read without",
-			Mend: InstallHint(runtime.GOOS), Kind: ErrNoFFmpeg}
+	switch {
+	case fault != nil:
+		return Tools{}, fault
+	case len(missing) > 0:
+		return Tools{}, lacking(strings.Join(missing, " and "))
 	}
 	return t, nil
+}
+
+// LocateFFmpeg finds ffmpeg alone, as Locate does, for what needs no ffprobe.
+func LocateFFmpeg(ctx context.Context) (string, error) {
+	path, _, err := choose(ctx, "ffmpeg")
+	if err == nil && path == "" {
+		err = lacking("ffmpeg")
+	}
+	return path, err
+}
+
+func lacking(names string) error {
+	return &Error{What: names + " cannot be found, and films cannot be read without",
+		Mend: InstallHint(runtime.GOOS), Kind: ErrNoFFmpeg}
 }
 
 // InstallHint says how to install ffmpeg on an operating system, named as in
@@ -62,14 +88,77 @@ func InstallHint(goos string) string {
 	return "install it with `sudo apt install ffmpeg` (Debian, Ubuntu) or `sudo dnf install ffmpeg` (Fedora), then try again"
 }
 
-func find(name string) (string, bool) {
-	p, err := exec.LookPath(name)
-	if err == nil || errors.Is(err, exec.ErrDot) && p != "" {
+// tried holds the paths of programs that started.
+var tried sync.Map
+
+// choose returns the first program of that name that can be used, and those passed
+// over for it. The path is empty where there is none, and the error that of the
+// first where none can be used.
+func choose(ctx context.Context, name string) (path string, passed []Passed, err error) {
+	all := candidates(name)
+	var first error
+	for _, c := range all {
+		fault := c.err
+		if _, good := tried.Load(c.path); fault == nil && !good && len(all) > 1 {
+			fault = usable(ctx, name, c.path)
+			if ctx.Err() != nil {
+				return "", nil, ctx.Err()
+			}
+			if fault == nil {
+				tried.Store(c.path, true)
+			}
+		}
+		if fault == nil {
+			return c.path, passed, nil
+		}
+		if first == nil {
+			first = fault
+		}
+		passed = append(passed, Passed{Path: c.path, Why: briefly(fault)})
+	}
+	return "", nil, first
+}
+
+// usable tells what is wrong with a program, if anything is.
+func usable(ctx context.Context, name, path string) error {
+	if err := Starts(ctx, path); err != nil || name != "ffmpeg" {
+		return err
+	}
+	if _, err := (Tools{FFmpeg: path}).Version(ctx); errors.Is(err, ErrNoFFmpeg) {
+		return err
+	}
+	return nil
+}
+
+// candidate is a file of a program's name; err says why it cannot be run.
+type candidate struct {
+	path string
+	err  error
+}
+
+// candidates are the files of that name where programs stand, in the order they are
+// tried in, each once however many names lead to it.
+func candidates(name string) []candidate {
+	var all []candidate
+	var known []os.FileInfo
+	add := func(path string, err error) {
+		info, statErr := os.Stat(path)
+		if statErr != nil || !info.Mode().IsRegular() ||
+			slices.ContainsFunc(known, func(k os.FileInfo) bool { return os.SameFile(k, info) }) {
+			return
+		}
+		if err != nil {
+			err = notStarting(path, fs.ErrPermission)
+		}
+		known, all = append(known, info), append(all, candidate{path, err})
+	}
+	// What the system finds in the working folder, where it looks there at all.
+	if p, err := exec.LookPath(name); errors.Is(err, exec.ErrDot) && p != "" {
 		if abs, err := filepath.Abs(p); err == nil {
-			return abs, true
+			add(abs, nil)
 		}
 	}
-	var dirs []string
+	dirs := filepath.SplitList(os.Getenv("PATH"))
 	if self, err := os.Executable(); err == nil {
 		dirs = append(dirs, filepath.Dir(self))
 	}
@@ -79,27 +168,20 @@ func find(name string) (string, bool) {
 	case "windows":
 		dirs = append(dirs, `C:\ffmpeg\bin`, filepath.Join(os.Getenv("ProgramFiles"), "ffmpeg", "bin"),
 			filepath.Join(os.Getenv("LOCALAPPDATA"), "Microsoft", "WinGet", "Links"))
-		name += ".exe"
 	}
 	for _, d := range dirs {
-		p := filepath.Join(d, name)
-		if i, err := os.Stat(p); filepath.IsAbs(p) && err == nil && i.Mode().IsRegular() {
-			return p, true
+		if !filepath.IsAbs(d) {
+			continue
+		}
+		p, err := exec.LookPath(filepath.Join(d, name))
+		switch {
+		case err == nil:
+			add(p, nil)
+		case errors.Is(err, fs.ErrPermission):
+			add(filepath.Join(d, name), err)
 		}
 	}
-	return "", false
-}
-
-// findBarred finds a file of that name on the search path which this user may not run,
-// and which is passed over for that reason.
-func findBarred(name string) (string, bool) {
-	for _, d := range filepath.SplitList(os.Getenv("PATH")) {
-		p := filepath.Join(d, name)
-		if i, err := os.Stat(p); filepath.IsAbs(p) && err == nil && i.Mode().IsRegular() {
-			return p, true
-		}
-	}
-	return "", false
+	return all
 }
 
 // Version is the release of an installed ffmpeg.

@@ -36,7 +36,7 @@ func newPass(ctx context.Context, f *Facts, from, to, maxHeightPX int) (pass, er
 	if from < 0 || to > f.Frames() || from >= to {
 		return pass{}, rangeFault(f, from, to)
 	}
-	tools, err := Locate()
+	tools, err := Locate(ctx)
 	if err != nil {
 		return pass{}, err
 	}

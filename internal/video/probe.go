@@ -25,7 +25,7 @@ func Probe(ctx context.Context, path string) (*Facts, error) {
 	if err != nil {
 		return nil, err
 	}
-	tools, err := Locate()
+	tools, err := Locate(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -433,7 +433,7 @@ func TestWithoutFFmpeg(t *testing.T) {
 	clip := numberedClip(t, "clip.mp4", 320, 180, "30", 5)
 	f := probeClip(t, clip)
 	t.Setenv("PATH", t.TempDir())
-	if _, err := Locate(); err == nil {
+	if _, err := Locate(context.Background()); err == nil {
 		t.Skip("ffmpeg stands where it is found without the search path")
 	}
 	for name, do := range map[string]func() error{
@@ -484,7 +484,7 @@ func TestToolsThatDoNotStart(t *testing.T) {
 			}
 		}
 		t.Setenv("PATH", dir)
-		if tools, err := Locate(); err == nil && filepath.Dir(tools.FFmpeg) != dir {
+		if tools, err := Locate(context.Background()); err == nil && filepath.Dir(tools.FFmpeg) != dir {
 			t.Skip("ffmpeg stands where it is found without the search path")
 		}
 		ask := func(exe string, do func() error) {
@@ -547,6 +547,68 @@ func TestToolsThatDoNotStart(t *testing.T) {
 		if err := Starts(context.Background(), exe); err != nil {
 			t.Error(err)
 		}
+	}
+}
+
+// TestPassesOverWhatIsOfNoUse: a program that does not start, may not be run or is too
+// old hides no good one behind it on the search path, and is told with what is wrong.
+func TestPassesOverWhatIsOfNoUse(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("needs shell scripts")
+	}
+	clip := numberedClip(t, "clip.mp4", 320, 180, "30", 5)
+	good := needFFmpeg(t)
+	var path, want []string
+	for _, c := range []struct {
+		name, content string
+		mode          os.FileMode
+		why           string
+	}{
+		{"ffmpeg", "#!/bin/sh\necho 'libavdevice.so.59: cannot open' >&2\nexit 127\n", 0o755, "does not start: libavdevice.so.59: cannot open"},
+		{"ffmpeg", "#!/bin/sh\n", 0o644, "does not start: this user may not run the file, which `chmod a+x` allows"},
+		{"ffmpeg", "#!/bin/sh\necho 'ffmpeg version 3.2.1 Copyright'\n", 0o755, "the ffmpeg found (3.2.1) is older than 4.4 and lacks what is needed"},
+		{"ffprobe", "#!/bin/sh\nexit 1\n", 0o755, "does not start: it ended with exit status 1 and said nothing"},
+	} {
+		file := filepath.Join(t.TempDir(), c.name)
+		if err := os.WriteFile(file, []byte(c.content), c.mode); err != nil {
+			t.Fatal(err)
+		}
+		path, want = append(path, filepath.Dir(file)), append(want, file+": "+c.why)
+	}
+	path = append(path, filepath.Dir(good.FFmpeg), filepath.Dir(good.FFprobe))
+	t.Setenv("PATH", strings.Join(path, string(filepath.ListSeparator)))
+	tools, err := Locate(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, p := range tools.PassedOver {
+		got = append(got, p.Path+": "+p.Why)
+	}
+	if tools.FFmpeg != good.FFmpeg || tools.FFprobe != good.FFprobe || !slices.Equal(got, want) {
+		t.Errorf("%q and %q, passed over\n%s\nwant\n%s", tools.FFmpeg, tools.FFprobe, strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+	f, err := Probe(context.Background(), clip)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Still(context.Background(), f, 1, 0); err != nil {
+		t.Error(err)
+	}
+	if alone, err := LocateFFmpeg(context.Background()); alone != good.FFmpeg || err != nil {
+		t.Errorf("alone %q, %v", alone, err)
+	}
+	// One that started once and breaks is passed over the next time.
+	broken := filepath.Join(path[0], "ffmpeg")
+	tried.Store(broken, true)
+	if tools, err := Locate(context.Background()); err != nil || tools.FFmpeg != broken {
+		t.Errorf("one known to start is not taken: %q, %v", tools.FFmpeg, err)
+	}
+	if Starts(context.Background(), broken) == nil {
+		t.Error("a broken one starts")
+	}
+	if tools, err := Locate(context.Background()); err != nil || tools.FFmpeg != good.FFmpeg {
+		t.Errorf("one that broke is taken: %q, %v", tools.FFmpeg, err)
 	}
 }
 

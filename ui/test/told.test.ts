@@ -73,8 +73,8 @@ describe("words of the server", () => {
 
   it("tell an ffmpeg that does not start, with its own words left as they are", () => {
     use(de);
-    expect(told("The program ffprobe is there but does not start (/opt/my tools/ffprobe says: libav.so.59: cannot open shared object file: No such file). Install ffmpeg again with `brew reinstall ffmpeg`, or set the search path (PATH) so that one which starts comes first, and start gaitwright again.")).toBe(
-      "Das Programm ffprobe ist da, startet aber nicht (/opt/my tools/ffprobe meldet: libav.so.59: cannot open shared object file: No such file). Bitte ffmpeg mit `brew reinstall ffmpeg` neu einrichten, oder den Suchpfad (PATH) so setzen, dass eines vorn steht, das startet, und gaitwright neu starten.",
+    expect(told("The program ffprobe is there but does not start (/opt/my tools/ffprobe says: libav.so.59: cannot open shared object file: No such file). Install ffmpeg again with `brew reinstall ffmpeg`, or put one that starts on the search path (PATH) and start gaitwright again.")).toBe(
+      "Das Programm ffprobe ist da, startet aber nicht (/opt/my tools/ffprobe meldet: libav.so.59: cannot open shared object file: No such file). Bitte ffmpeg mit `brew reinstall ffmpeg` neu einrichten, oder eines, das startet, in den Suchpfad (PATH) aufnehmen und gaitwright neu starten.",
     );
     expect(told("the program ffmpeg is there but does not start (C:\\tools\\ffmpeg.exe: it ended with exit status 3 and said nothing)")).toBe(
       "das Programm ffmpeg ist da, startet aber nicht (C:\\tools\\ffmpeg.exe: es endete mit exit status 3 und sagte nichts)",
