@@ -93,13 +93,10 @@ func Fuse(estimates ...Estimate) (Fused, error) {
 	for i := range frames {
 		out.fuseFrame(i, estimates, carried)
 	}
-	for _, e := range estimates { // in the order given, so that a tie goes to the first
-		if o := e.Path.Origin; carried[o] > carried[out.Path.Origin] {
+	for _, e := range estimates {
+		if o := e.Path.Origin; carried[o] > carried[out.Path.Origin] || carried[o] == carried[out.Path.Origin] && o > out.Path.Origin {
 			out.Path.Origin = o
 		}
-	}
-	if out.Path.Origin == NoOrigin {
-		out.Path.Origin = first.Origin
 	}
 	out.Path.Filled = marks(estimates, frames, out.From, func(p *Path) []bool { return p.Filled })
 	out.Path.Mended = marks(estimates, frames, out.From, func(p *Path) []bool { return p.Mended })
@@ -150,7 +147,7 @@ func (out *Fused) fuseFrame(i int, estimates []Estimate, carried map[Origin]floa
 		if !e.Path.Seen(i) {
 			continue
 		}
-		if r := e.rank(i); r > rank {
+		if r := e.rank(i); r > rank || r == rank && e.before(estimates[best], i) {
 			best, rank = k, r
 		}
 	}
@@ -193,7 +190,7 @@ func (out *Fused) fuseFrame(i int, estimates []Estimate, carried map[Origin]floa
 	total, top := 0.0, -1
 	for k, w := range weightOf {
 		total += w
-		if w > 0 && (top < 0 || w > weightOf[top]) {
+		if w > 0 && (top < 0 || w > weightOf[top] || w == weightOf[top] && estimates[k].before(estimates[top], i)) {
 			top = k
 		}
 	}
@@ -218,6 +215,22 @@ func (e Estimate) rank(i int) float64 {
 		r += 1e12
 	}
 	return r
+}
+
+// before decides between samples that nothing else tells apart, whatever the order they
+// were given in: what was stuck on or placed goes before what a network saw, and of one
+// origin the lesser place.
+func (e Estimate) before(o Estimate, i int) bool {
+	if e.Path.Origin != o.Path.Origin {
+		return e.Path.Origin > o.Path.Origin
+	}
+	theirs := o.axesWithError()
+	for a, c := range e.axesWithError() {
+		if c[0] != nil && c[0][i] != theirs[a][0][i] {
+			return c[0][i] < theirs[a][0][i]
+		}
+	}
+	return false
 }
 
 // agrees tells whether two samples are as near each other as their errors say.

@@ -122,8 +122,8 @@ func TestFuseProperties(t *testing.T) {
 		for i, j := 0, len(es)-1; i < j; i, j = i+1, j-1 {
 			es[i], es[j] = es[j], es[i]
 		}
-		if g, _ = Fuse(es...); math.Abs(g.Path.X[0]-f.Path.X[0]) > 1e-9 {
-			r.Fatalf("in the other order: %v, not %v", g.Path.X[0], f.Path.X[0])
+		if g, _ = Fuse(es...); math.Abs(g.Path.X[0]-f.Path.X[0]) > 1e-9 || g.Path.Origin != f.Path.Origin || g.From[0] != f.From[0] {
+			r.Fatalf("in the other order: %v of %v, not %v of %v", g.Path.X[0], g.From[0], f.Path.X[0], f.From[0])
 		}
 	})
 }
