@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -59,6 +60,8 @@ func formatOf(path string) string {
 func sniffFormat(head []byte) string {
 	text := bytes.TrimLeft(bytes.TrimPrefix(head, []byte("\xef\xbb\xbf")), " \t\r\n")
 	switch {
+	case bytes.HasPrefix(head, []byte("\x89PNG")), bytes.HasPrefix(head, []byte("%PDF")):
+		return formatFilm // their second byte is 80 too; the reader of films says what they are
 	case len(head) >= 2 && head[1] == 80 && head[0] >= 1 && !isText(head):
 		return formatC3D
 	case bytes.HasPrefix(text, []byte("PathFileType")):
@@ -133,6 +136,22 @@ func tellFile(ctx context.Context, path string) (kind string, p clipProbe, view 
 	}
 	p.Warnings = facts.Warnings
 	return "film", p, "", nil
+}
+
+// filmEndings are the endings of names by which people and cameras say that a file is a
+// film.
+var filmEndings = []string{".mp4", ".mov", ".m4v", ".mkv", ".webm", ".avi", ".mts", ".m2ts", ".mpg", ".mpeg", ".3gp", ".wmv"}
+
+// namedFilm puts into words that a file whose name says film holds text that cannot be
+// read, where the reader of text would speak of tables and their columns.
+func namedFilm(err error, name, format string) error {
+	ending := strings.ToLower(filepath.Ext(name))
+	var p *Problem
+	if !errors.As(err, &p) || !slices.Contains(filmEndings, ending) || format != formatCSV && format != formatJSON && format != formatTRC {
+		return err
+	}
+	return &Problem{Kind: p.Kind, File: p.File, What: "the name ends in " + ending + " as that of a film does, and what is in the file is text",
+		Mend: "Give the film itself, as the phone or camera wrote it; where another program made this file, fetch the film again. A table of keypoints is given with a name that ends in .csv or .json.", Err: err}
 }
 
 // nameIn puts a clip's name in the place of the path under which its file is

@@ -206,7 +206,7 @@ func (st *Studio) takeIn(ctx context.Context, who, visitID, name, hash string, b
 	}
 	kind, probe, view, err := tellFile(ctx, path)
 	if err != nil {
-		return PageVisitClip{}, nameIn(err, path, name)
+		return PageVisitClip{}, nameIn(namedFilm(err, name, probe.Format), path, name)
 	}
 	c := clipRecord{Clip: store.Clip{VisitID: visitID, Name: name, Kind: kind, Hash: hash, Bytes: bytes}, probe: probe, facts: clipFacts{PageClipFacts: facts}}
 	if c.facts.View == "" {

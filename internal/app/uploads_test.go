@@ -88,6 +88,30 @@ func TestKindIsToldByContent(t *testing.T) {
 	}
 }
 
+// A file whose name says film and whose content is text is told to be that, whatever
+// kind of text it is like, and a picture or a document to be one; a table under its own
+// name is told what is wrong with it.
+func TestOtherFilesNamedAsFilms(t *testing.T) {
+	st := openStudio(t)
+	_, v := consented(t, st)
+	for _, tt := range []struct{ name, text, want string }{
+		{"notes.mp4", "# a note, not a film\nsecond line\n", "the name ends in .mp4 as that of a film does, and what is in the file is text"},
+		{"page.MOV", "{\"error\": \"sign in first\"}", "the name ends in .mov as that of a film does, and what is in the file is text"},
+		{"marks.mp4", "PathFileType\t4\n", "the name ends in .mp4 as that of a film does, and what is in the file is text"},
+		{"letter.mp4", "Dear coach, here is no film.", "the name ends in .mp4 as that of a film does, and what is in the file is text"},
+		{"picture.mp4", "\x89PNG\r\n\x1a\n\x00" + strings.Repeat("x", 2000), "this is a still picture (PNG), and gait needs a film"},
+		{"paper.mp4", "%PDF-1.7\n\x00" + strings.Repeat("x", 2000), "this is a PDF document, not a film"},
+		{"plain.mp4", "no film", "this is a text file, not a film"},
+		{"notes.csv", "# a note, not a film\nsecond line\n", "line 1"},
+	} {
+		_, err := takeIn(t, st, v.ID, tt.name, []byte(tt.text))
+		var p *app.Problem
+		if !errors.As(err, &p) || !strings.Contains(p.What, tt.want) || p.File != tt.name || strings.HasSuffix(tt.name, ".mp4") && !strings.Contains(p.Mend, "ive the film") {
+			t.Errorf("%s: %v", tt.name, err)
+		}
+	}
+}
+
 func TestWhatIsNoClipIsNotTakenIn(t *testing.T) {
 	st := openStudio(t)
 	_, v := consented(t, st)

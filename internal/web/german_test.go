@@ -2,6 +2,7 @@ package web
 
 import (
 	"encoding/json"
+	"errors"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -97,5 +98,33 @@ func TestGermanHasTheServersWords(t *testing.T) {
 			t.Fatal(err)
 		}
 		want("refer for "+sign.ID, v.Refer.Text)
+	}
+	agreed := "2026-01-05"
+	r.Consent = app.PageConsent{Filming: &agreed, Records: &agreed}
+	if _, err := st.ChangeRunner(t.Context(), "", r.ID, "", r); err != nil {
+		t.Fatal(err)
+	}
+	if v, err = st.NewVisit(t.Context(), "", r.ID, ""); err != nil {
+		t.Fatal(err)
+	}
+	for name, data := range map[string]string{
+		"letter.mp4": "no film", "notes.mp4": "# a note, not a film\n", "page.mp4": "{\"error\": 1}", "paper.mp4": "%PDF-1.7 \x00", "packed.mp4": "PK\x03\x04\x00",
+		"list.mp4": "#EXTM3U\n", "picture.mp4": "\x89PNG\r\n\x1a\n\x00", "zeros.mp4": strings.Repeat("\x00", 600), "empty.mp4": "",
+		"damaged.mp4": "\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00mp42isom\x00\x00", "other.mkv": "\x1aE\xdf\xa3\x00\x00",
+	} {
+		up, err := st.BeginUpload(t.Context(), "", v.ID, app.PageUploadAsk{Name: name, Size: int64(len(data))})
+		if err == nil {
+			if _, err = st.AddToUpload(t.Context(), up.Upload, 0, strings.NewReader(data)); err != nil {
+				t.Fatal(name, err)
+			}
+			_, err = st.FinishUpload(t.Context(), "", up.Upload)
+		}
+		var p *app.Problem
+		if !errors.As(err, &p) || p.Kind == app.KindNotAllowed {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		want(name, p.What)
+		want(name, p.Mend)
 	}
 }
