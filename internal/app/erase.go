@@ -3,6 +3,7 @@ package app
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -209,7 +210,7 @@ func (st *Studio) dropErased(ctx context.Context, kept *records, gone store.Eras
 		}
 		faults = append(faults, kept.files.Remove(hash))
 	}
-	faults = append(faults, st.dropStills(gone.Files), st.abandonUploads(kept, visits), st.dropExportsOf(gone.IDs))
+	faults = append(faults, st.dropStills(gone.Files), st.abandonUploads(kept, visits, gone), st.dropExportsOf(gone.IDs))
 	st.dropKept()
 	st.queue.forget(gone.IDs)
 	return errors.Join(append(faults, kept.Purge(ctx))...)
@@ -283,15 +284,19 @@ func (q *queue) forget(ids []string) {
 	q.recent = slices.DeleteFunc(q.recent, func(j store.Job) bool { return slices.Contains(ids, j.ID) })
 }
 
-// abandonUploads forgets what is arriving for visits.
-func (st *Studio) abandonUploads(kept *records, visits []store.Visit) error {
+// abandonUploads forgets what arrived and is arriving for visits, among them those
+// that were erased out of sight.
+func (st *Studio) abandonUploads(kept *records, visits []store.Visit, gone store.Erased) error {
+	of := slices.Clone(gone.IDs)
+	for _, v := range visits {
+		of = append(of, v.ID)
+	}
 	ids, err := kept.files.Arriving()
 	for _, id := range ids {
-		_, _, meta, perr := kept.files.Part(id)
-		if perr != nil {
-			continue
-		}
-		if slices.ContainsFunc(visits, func(v store.Visit) bool { return bytes.Contains(meta, []byte(v.ID)) }) {
+		// Known also of one whose bytes are gone, as they are by now.
+		_, _, meta, _ := kept.files.Part(id)
+		var m uploadMeta
+		if json.Unmarshal(meta, &m) == nil && slices.Contains(of, m.Visit) {
 			err = errors.Join(err, kept.files.Abandon(id))
 		}
 	}

@@ -208,7 +208,7 @@ func requeue(j *store.Job) {
 }
 
 // tidy removes the files that no record names any more, such as those of films
-// that could not be read, and the films made to be taken away. What fails is tried
+// that were given up halfway, and the films made to be taken away. What fails is tried
 // again at the next start.
 func (st *Studio) tidy(ctx context.Context) {
 	os.RemoveAll(filepath.Join(st.dir, exportFolder))

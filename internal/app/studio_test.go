@@ -147,7 +147,7 @@ func TestDamagedResultSaysSo(t *testing.T) {
 func onlyFile(t testing.TB, st *app.Studio) string {
 	t.Helper()
 	var found []string
-	err := filepath.WalkDir(filepath.Join(st.Dir(), "files"), func(path string, d fs.DirEntry, err error) error {
+	err := filepath.WalkDir(filepath.Join(st.Dir(), "files", "files"), func(path string, d fs.DirEntry, err error) error {
 		if err == nil && d.Type().IsRegular() {
 			found = append(found, path)
 		}

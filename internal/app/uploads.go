@@ -137,10 +137,8 @@ func (st *Studio) AddToUpload(ctx context.Context, id string, offset int64, part
 		w := &WrongOffset{Want: wrong.Want, Got: wrong.Got}
 		return wrong.Want, &Problem{Kind: KindStale, What: w.Error(), Err: w}
 	}
-	if err != nil {
-		if _, size, _, perr := kept.files.Part(id); perr == nil && end == size {
-			return end, &Problem{Kind: KindUsage, What: fmt.Sprintf("more arrives than the %d bytes that were said", size), Mend: "Take the film in again from the start.", Err: err}
-		}
+	if errors.Is(err, store.ErrTooMuch) {
+		return end, &Problem{Kind: KindUsage, What: fmt.Sprintf("more arrives than the %d bytes that were said", end), Mend: "Take the film in again from the start.", Err: err}
 	}
 	return end, uploadProblem(err)
 }
@@ -155,7 +153,8 @@ func (st *Studio) AbandonUpload(id string) error {
 }
 
 // FinishUpload takes the file in as a clip of its visit. What kind it is is told
-// from its content. A file that the visit has already is not taken in twice.
+// from its content. A file that the visit has already is not taken in twice. Where it
+// fails, or its answer is lost, what has arrived stays, and it can be asked for again.
 func (st *Studio) FinishUpload(ctx context.Context, who, id string) (PageVisitClip, error) {
 	kept, err := st.records()
 	if err != nil {
@@ -187,11 +186,32 @@ func (st *Studio) FinishUpload(ctx context.Context, who, id string) (PageVisitCl
 	if err != nil {
 		return PageVisitClip{}, recordProblem(err, "")
 	}
-	hash, err := kept.files.Finish(ctx, id)
+	path, err := kept.files.Arrived(id)
 	if err != nil {
 		return PageVisitClip{}, uploadProblem(err)
 	}
-	return st.takeIn(ctx, who, m.Visit, up.Name, hash, up.Size, PageClipFacts{})
+	c, err := newClip(ctx, path, store.Clip{VisitID: m.Visit, Name: up.Name, Bytes: up.Size}, PageClipFacts{})
+	if err != nil {
+		return PageVisitClip{}, err
+	}
+	if c.Hash, err = kept.files.Finish(ctx, id); err != nil {
+		return PageVisitClip{}, uploadProblem(err)
+	}
+	return st.putIn(ctx, who, c)
+}
+
+// newClip tells from a file what clip it is.
+func newClip(ctx context.Context, path string, clip store.Clip, facts PageClipFacts) (clipRecord, error) {
+	kind, probe, view, err := tellFile(ctx, path)
+	if err != nil {
+		return clipRecord{}, nameIn(namedFilm(err, clip.Name, probe.Format), path, clip.Name)
+	}
+	c := clipRecord{Clip: clip, probe: probe, facts: clipFacts{PageClipFacts: facts}}
+	c.Kind = kind
+	if c.facts.View == "" {
+		c.facts.View = view
+	}
+	return c, nil
 }
 
 // takeIn makes a clip of a kept file.
@@ -204,20 +224,21 @@ func (st *Studio) takeIn(ctx context.Context, who, visitID, name, hash string, b
 	if err != nil {
 		return PageVisitClip{}, recordProblem(err, "")
 	}
-	kind, probe, view, err := tellFile(ctx, path)
+	c, err := newClip(ctx, path, store.Clip{VisitID: visitID, Name: name, Hash: hash, Bytes: bytes}, facts)
 	if err != nil {
-		return PageVisitClip{}, nameIn(namedFilm(err, name, probe.Format), path, name)
+		return PageVisitClip{}, err
 	}
-	c := clipRecord{Clip: store.Clip{VisitID: visitID, Name: name, Kind: kind, Hash: hash, Bytes: bytes}, probe: probe, facts: clipFacts{PageClipFacts: facts}}
-	if c.facts.View == "" {
-		c.facts.View = view
-	}
-	err = st.change(ctx, who, "Took in "+name, visitID, func(w store.Writer) error {
-		f, _, err := openVisit(w, visitID)
+	return st.putIn(ctx, who, c)
+}
+
+// putIn writes a new clip into its visit, unless the visit has its file already.
+func (st *Studio) putIn(ctx context.Context, who string, c clipRecord) (PageVisitClip, error) {
+	err := st.change(ctx, who, "Took in "+c.Name, c.VisitID, func(w store.Writer) error {
+		f, _, err := openVisit(w, c.VisitID)
 		if err != nil {
 			return err
 		}
-		if i := slices.IndexFunc(f.clips, func(o clipRecord) bool { return o.Hash == hash }); i >= 0 {
+		if i := slices.IndexFunc(f.clips, func(o clipRecord) bool { return o.Hash == c.Hash }); i >= 0 {
 			c = f.clips[i]
 			return errAlreadyIn
 		}

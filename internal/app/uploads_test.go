@@ -200,8 +200,61 @@ func TestAnUploadCutOffGoesOn(t *testing.T) {
 	if again := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "copy.json", data)); again.ID != c.ID || again.Name != "side.json" {
 		t.Errorf("taken in twice: %+v", again)
 	}
-	if _, err := st.Upload(up.Upload); kindOf(t, err) != app.KindNotFound {
-		t.Errorf("the upload is still there: %v", err)
+	// The answer was lost on the way: asked for again it is the same clip.
+	if again := must[app.PageVisitClip](t)(st.FinishUpload(bg, "", up.Upload)); again.ID != c.ID {
+		t.Errorf("finished again it is %+v", again)
+	}
+	if got := must[app.PageVisit](t)(st.Visit(bg, v.ID)); len(got.Clips) != 1 {
+		t.Errorf("the visit has %d clips", len(got.Clips))
+	}
+}
+
+// The program is killed when the file is kept and the clip is not written yet.
+func TestAnUploadIsFinishedAfterAStop(t *testing.T) {
+	st := openStudio(t)
+	_, v := consented(t, st)
+	side, _, _ := syntheticFiles(t, 60, 4)
+	data := fileOf(t, side)
+	up := must[app.PageUpload](t)(st.BeginUpload(bg, "", v.ID, app.PageUploadAsk{Name: "side.json", Size: int64(len(data))}))
+	must[int64](t)(st.AddToUpload(bg, up.Upload, 0, bytes.NewReader(data)))
+	_, files, err := st.Records()
+	if err != nil {
+		t.Fatal(err)
+	}
+	must[string](t)(files.Finish(bg, up.Upload))
+	st.Close()
+	st = must[*app.Studio](t)(app.OpenStudio(st.Dir()))
+	t.Cleanup(st.Close)
+	if got := must[app.PageUpload](t)(st.Upload(up.Upload)); got.Offset != got.Size {
+		t.Fatalf("after the restart %d of %d bytes have arrived", got.Offset, got.Size)
+	}
+	if c := must[app.PageVisitClip](t)(st.FinishUpload(bg, "", up.Upload)); c.Name != "side.json" || c.Bytes != int64(len(data)) || c.Problem != "" {
+		t.Errorf("clip %+v", c)
+	}
+}
+
+// A film that cannot be read is not kept beside those that can: given up, it is gone.
+func TestWhatIsNoClipIsGoneWhenItIsGivenUp(t *testing.T) {
+	st := openStudio(t)
+	_, v := consented(t, st)
+	up := must[app.PageUpload](t)(st.BeginUpload(bg, "", v.ID, app.PageUploadAsk{Name: "notes.txt", Size: 9}))
+	must[int64](t)(st.AddToUpload(bg, up.Upload, 0, strings.NewReader("no film.\n")))
+	for range 2 { // the second time for the same reason
+		if _, err := st.FinishUpload(bg, "", up.Upload); err == nil || kindOf(t, err) == app.KindNotFound {
+			t.Errorf("taken in: %v", err)
+		}
+	}
+	if err := st.AbandonUpload(up.Upload); err != nil {
+		t.Fatal(err)
+	}
+	err := filepath.WalkDir(filepath.Join(st.Dir(), "files"), func(path string, d os.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			t.Errorf("left is %s", path)
+		}
+		return err
+	})
+	if err != nil {
+		t.Error(err)
 	}
 }
 

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"io"
 	"os"
 )
@@ -24,23 +25,32 @@ type FileKeeper interface {
 	// Remove removes a kept file at once; one that is not kept is no error.
 	Remove(hash string) error
 
-	// Arriving lists the files that arrive in parts.
+	// Arriving lists the files that arrive in parts, and those that have arrived and
+	// were not forgotten yet.
 	Arriving() ([]string, error)
 	// Begin starts a file that arrives in parts; it survives a restart. Meta is
 	// kept with it.
 	Begin(meta []byte, size int64) (id string, err error)
 	// Promised is how many bytes are still to arrive of all files that were begun.
 	Promised() (int64, error)
-	// Part tells how many bytes have arrived, of how many, and the meta.
+	// Part tells how many bytes have arrived, of how many, and the meta, which is given
+	// also where what had arrived is lost.
 	Part(id string) (offset, size int64, meta []byte, err error)
 	// Append adds what r gives at offset, which must be where the file ends;
-	// *OffsetError otherwise. It returns the new end, also with an error.
+	// *OffsetError otherwise, and ErrTooMuch where more comes than was said. It returns
+	// the new end, also with an error.
 	Append(ctx context.Context, id string, offset int64, r io.Reader) (end int64, err error)
-	// Finish keeps a file of which every byte has arrived under its hash.
+	// Arrived is where a file lies of which every byte has arrived, finished or not.
+	Arrived(id string) (path string, err error)
+	// Finish keeps a file of which every byte has arrived under its hash. Finishing it
+	// again gives the same hash, until it is forgotten.
 	Finish(ctx context.Context, id string) (hash string, err error)
-	// Abandon forgets a file that arrived in part.
+	// Abandon forgets a file that arrived, whole or in part; what was kept of it stays.
 	Abandon(id string) error
 }
+
+// ErrTooMuch means that more of a file arrives than was said.
+var ErrTooMuch = errors.New("more arrives than was said")
 
 // OffsetError says that a part does not begin where the file ends.
 type OffsetError struct{ Want, Got int64 }

@@ -172,9 +172,7 @@ func (f *Folder) settle(file *os.File, temp, name string) error {
 		return said("the file cannot be kept", err)
 	}
 	if i, err := f.root.Stat(place(name)); err == nil && i.Mode().IsRegular() && i.Size() == made.Size() {
-		// Whoever sweeps must see that it was wanted again just now.
-		now := f.now()
-		f.root.Chtimes(place(name), now, now)
+		f.wantedAgain(name)
 		return f.root.Remove(temp)
 	}
 	// The folder itself may have been taken away meanwhile.
@@ -193,6 +191,12 @@ func (f *Folder) settle(file *os.File, temp, name string) error {
 		return said("the file cannot be kept", err)
 	}
 	return f.syncDir(shard)
+}
+
+// wantedAgain lets whoever sweeps see that a kept file was wanted just now.
+func (f *Folder) wantedAgain(name string) {
+	now := f.now()
+	f.root.Chtimes(place(name), now, now)
 }
 
 // Open opens a kept file.

@@ -251,11 +251,96 @@ func TestParts(t *testing.T) {
 	if got := content(t, g, name); !bytes.Equal(got, body) {
 		t.Error("what was kept is not what was sent")
 	}
-	if _, _, _, err := g.Part(id); !errors.Is(err, store.ErrNotFound) {
-		t.Errorf("a finished upload: %v", err)
+	// The answer was lost: asked again, it is the same, until it is forgotten.
+	if at, size, _, err := g.Part(id); at != size || size != int64(len(body)) || err != nil {
+		t.Errorf("a finished upload: %d of %d, %v", at, size, err)
 	}
-	if got := inside(t, g); len(got) != 1 {
+	if end, err := g.Append(t.Context(), id, size, strings.NewReader("more")); !errors.Is(err, store.ErrTooMuch) || end != size {
+		t.Errorf("more of a finished one: %d, %v", end, err)
+	}
+	if again, err := g.Finish(t.Context(), id); err != nil || again != name {
+		t.Errorf("finished again as %s, %v", again, err)
+	}
+	if err := g.Abandon(id); err != nil {
+		t.Error(err)
+	}
+	if _, _, _, err := g.Part(id); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("a forgotten upload: %v", err)
+	}
+	if got := inside(t, g); len(got) != 1 || !bytes.Equal(content(t, g, name), body) {
 		t.Errorf("kept are %q", got)
+	}
+}
+
+// TestStoppedWhileItIsFinished stops between the steps by which a part becomes a kept
+// file, and wants the file.
+func TestStoppedWhileItIsFinished(t *testing.T) {
+	f := open(t)
+	const body = "a film that arrived whole"
+	id, err := f.Begin([]byte("{}"), int64(len(body)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.Append(t.Context(), id, 0, strings.NewReader(body)); err != nil {
+		t.Fatal(err)
+	}
+	whole := func(when string) {
+		t.Helper()
+		if at, size, _, err := f.Part(id); at != size || err != nil {
+			t.Errorf("%s %d of %d bytes are there, %v", when, at, size, err)
+		}
+		path, err := f.Arrived(id)
+		if err != nil {
+			t.Fatalf("%s: %v", when, err)
+		}
+		if b, err := os.ReadFile(path); err != nil || string(b) != body {
+			t.Errorf("%s it holds %q, %v", when, b, err)
+		}
+	}
+	whole("before")
+	cancelled, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := f.Finish(cancelled, id); !errors.Is(err, context.Canceled) {
+		t.Errorf("called off: %v", err)
+	}
+	whole("called off,")
+	plain := f.wrap
+	f.wrap = limited(3)
+	if _, err := f.Finish(t.Context(), id); !errors.Is(err, store.ErrFull) {
+		t.Errorf("on a full disk: %v", err)
+	}
+	f.wrap = plain
+	whole("on a full disk")
+	if got := inside(t, f); len(got) != 2 {
+		t.Errorf("on a full disk are left %q", got)
+	}
+	// Its name is written down, and the part was not moved yet.
+	if err := f.rewrite(id, about{Size: int64(len(body)), Meta: []byte("{}"), Kept: sum([]byte(body))}); err != nil {
+		t.Fatal(err)
+	}
+	whole("half finished")
+	if name, err := f.Finish(t.Context(), id); err != nil || name != sum([]byte(body)) {
+		t.Errorf("gone on with: %s, %v", name, err)
+	}
+	whole("finished")
+	// What was kept of it is gone: its name is still known, to be forgotten.
+	if err := f.Remove(sum([]byte(body))); err != nil {
+		t.Fatal(err)
+	}
+	if _, _, meta, err := f.Part(id); !errors.Is(err, store.ErrNotFound) || string(meta) != "{}" {
+		t.Errorf("what is lost is said to be %q, %v", meta, err)
+	}
+	if _, err := f.Finish(t.Context(), id); !errors.Is(err, store.ErrNotFound) {
+		t.Errorf("what is lost is finished: %v", err)
+	}
+	if ids, err := f.Arriving(); err != nil || !slices.Equal(ids, []string{id}) {
+		t.Errorf("known are %q, %v", ids, err)
+	}
+	if err := f.Abandon(id); err != nil {
+		t.Error(err)
+	}
+	if got := inside(t, f); len(got) != 0 {
+		t.Errorf("left are %q", got)
 	}
 }
 
@@ -283,6 +368,9 @@ func TestPartsAreBounded(t *testing.T) {
 	}
 	if name, err := f.Finish(t.Context(), empty); err != nil || name != sum(nil) {
 		t.Errorf("an empty file: %s, %v", name, err)
+	}
+	if err := f.Abandon(empty); err != nil {
+		t.Error(err)
 	}
 	f.wrap = limited(3)
 	if _, err := f.Begin(nil, 1); !errors.Is(err, store.ErrFull) {
@@ -342,7 +430,7 @@ func TestAnyPartsMakeTheFile(t *testing.T) {
 				r = io.MultiReader(r, iotest.ErrReader(io.ErrUnexpectedEOF))
 			}
 			end, err := f.Append(context.Background(), id, at, r)
-			if end != at+n || (err != nil) != (broken && end < size) && err != nil {
+			if end != at+n || (err != nil) != (broken && end < size) { // after the last byte nobody listens
 				t.Fatalf("from %d by %d: %d, %v", at, n, end, err)
 			}
 		}

@@ -9,6 +9,9 @@ import (
 	"io/fs"
 	"os"
 	"path"
+	"path/filepath"
+	"slices"
+	"strings"
 	"sync"
 
 	"gaitwright/internal/store"
@@ -21,10 +24,15 @@ const maxMeta = 64 << 10
 type about struct {
 	Size int64  `json:"size"`
 	Meta []byte `json:"meta"`
+	// Kept is the hash of the content, from just before the part becomes the file of
+	// that name; empty until then.
+	Kept string `json:"kept,omitempty"`
 }
 
 func partName(id string) string  { return path.Join(partsDir, id) }
-func aboutName(id string) string { return partName(id) + ".about" }
+func aboutName(id string) string { return partName(id) + aboutEnding }
+
+const aboutEnding = ".about"
 
 // keyed lets one at a time work on a part.
 type keyed struct {
@@ -90,16 +98,17 @@ func (f *Folder) Begin(meta []byte, size int64) (_ string, err error) {
 	return id, f.syncDir(partsDir)
 }
 
-// Arriving lists the files that arrive in parts, oldest first.
+// Arriving lists the files that arrive in parts, oldest first, and those that have
+// arrived and are still known under the name of their upload.
 func (f *Folder) Arriving() ([]string, error) {
 	list, err := fs.ReadDir(f.root.FS(), partsDir)
 	var ids []string
 	for _, e := range list {
-		if store.ValidID(e.Name()) {
-			ids = append(ids, e.Name())
+		if id := strings.TrimSuffix(e.Name(), aboutEnding); store.ValidID(id) {
+			ids = append(ids, id)
 		}
 	}
-	return ids, err
+	return slices.Compact(ids), err
 }
 
 // find reads what is known of a part.
@@ -116,8 +125,8 @@ func (f *Folder) find(id string) (about, error) {
 	if err != nil {
 		return a, err
 	}
-	if err := json.Unmarshal(b, &a); err != nil || a.Size < 0 {
-		return a, fmt.Errorf("%w: what was known of the upload is lost; begin it anew", store.ErrNotFound)
+	if err := json.Unmarshal(b, &a); err != nil || a.Size < 0 || a.Kept != "" && checkHash(a.Kept) != nil {
+		return about{}, fmt.Errorf("%w: what was known of the upload is lost; begin it anew", store.ErrNotFound)
 	}
 	return a, nil
 }
@@ -149,13 +158,41 @@ func (f *Folder) Part(id string) (offset, size int64, meta []byte, err error) {
 		return 0, 0, nil, err
 	}
 	i, err := f.root.Stat(partName(id))
+	if errors.Is(err, fs.ErrNotExist) && a.Kept != "" {
+		i, err = f.root.Stat(place(a.Kept))
+	}
 	if errors.Is(err, fs.ErrNotExist) {
-		return 0, 0, nil, fmt.Errorf("%w: what had arrived of the upload is lost; begin it anew", store.ErrNotFound)
+		return 0, a.Size, a.Meta, fmt.Errorf("%w: what had arrived of the upload is lost; begin it anew", store.ErrNotFound)
 	}
 	if err != nil {
-		return 0, 0, nil, err
+		return 0, a.Size, a.Meta, err
 	}
 	return i.Size(), a.Size, a.Meta, nil
+}
+
+// Arrived is where a file lies of which every byte has arrived, for programs that
+// need a name.
+func (f *Folder) Arrived(id string) (string, error) {
+	at, size, _, err := f.Part(id)
+	if err != nil {
+		return "", err
+	}
+	if at != size {
+		return "", notWhole(at, size)
+	}
+	lies := partName(id)
+	if _, err := f.root.Stat(lies); errors.Is(err, fs.ErrNotExist) {
+		a, err := f.find(id)
+		if err != nil {
+			return "", err
+		}
+		return f.Path(a.Kept)
+	}
+	return filepath.Join(f.dir, filepath.FromSlash(lies)), nil
+}
+
+func notWhole(at, size int64) error {
+	return fmt.Errorf("%d of %d bytes have arrived; send the rest first", at, size)
 }
 
 // Append adds what r gives at offset.
@@ -170,6 +207,15 @@ func (f *Folder) Append(ctx context.Context, id string, offset int64, r io.Reade
 	}
 	if offset != at {
 		return at, &store.OffsetError{Want: at, Got: offset}
+	}
+	tooMuch := func(r io.Reader) error { // there must be no more than was said
+		if k, _ := r.Read(make([]byte, 1)); k > 0 {
+			return fmt.Errorf("%w: the upload is of %d bytes; begin it anew", store.ErrTooMuch, size)
+		}
+		return nil
+	}
+	if at == size { // it may be a part no more
+		return at, tooMuch(r)
 	}
 	file, err := f.root.OpenFile(partName(id), os.O_WRONLY, 0)
 	if err != nil {
@@ -188,10 +234,7 @@ func (f *Folder) Append(ctx context.Context, id string, offset int64, r io.Reade
 	case err != nil:
 		err = said("the upload cannot go on", err)
 	case end == size:
-		// There must be no more than was said.
-		if k, _ := in.Read(make([]byte, 1)); k > 0 {
-			err = fmt.Errorf("more arrives than the %d bytes that were said; begin the upload anew", size)
-		}
+		err = tooMuch(&in)
 	}
 	// What arrived counts, also before a break; a byte half written does not.
 	if serr := file.Truncate(end); serr != nil && err == nil {
@@ -203,7 +246,8 @@ func (f *Folder) Append(ctx context.Context, id string, offset int64, r io.Reade
 	return end, err
 }
 
-// Finish keeps a file of which every byte has arrived.
+// Finish keeps a file of which every byte has arrived. What is known of it stays, so
+// that finishing it again, after an answer that was lost or a stop, gives the same.
 func (f *Folder) Finish(ctx context.Context, id string) (name string, err error) {
 	if !f.parts.take(id) {
 		return "", ErrInUse
@@ -214,9 +258,17 @@ func (f *Folder) Finish(ctx context.Context, id string) (name string, err error)
 		return "", err
 	}
 	if at != size {
-		return "", fmt.Errorf("%d of %d bytes have arrived; send the rest first", at, size)
+		return "", notWhole(at, size)
+	}
+	a, err := f.find(id)
+	if err != nil {
+		return "", err
 	}
 	file, err := f.root.OpenFile(partName(id), os.O_RDWR, 0)
+	if errors.Is(err, fs.ErrNotExist) && a.Kept != "" {
+		f.wantedAgain(a.Kept)
+		return a.Kept, nil
+	}
 	if err != nil {
 		return "", said("the upload cannot be kept", err)
 	}
@@ -225,12 +277,34 @@ func (f *Folder) Finish(ctx context.Context, id string) (name string, err error)
 		file.Close()
 		return "", fmt.Errorf("the upload cannot be read back: %w", err)
 	}
-	if err := f.settle(file, partName(id), name); err != nil {
+	a.Kept = name
+	if err := f.rewrite(id, a); err != nil {
+		file.Close()
 		return "", err
 	}
-	// Left behind it would only say that the part is lost.
-	f.root.Remove(aboutName(id))
-	return name, nil
+	return name, f.settle(file, partName(id), name)
+}
+
+// rewrite puts what is known of a part in the place of what was.
+func (f *Folder) rewrite(id string, a about) error {
+	b, err := json.Marshal(a)
+	if err != nil {
+		return err
+	}
+	fresh := aboutName(id) + ".new"
+	file, err := f.root.OpenFile(fresh, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o600)
+	if err != nil {
+		return said("the upload cannot be kept", err)
+	}
+	_, err = f.wrap(file).Write(b)
+	if err = errors.Join(err, file.Sync(), file.Close()); err == nil {
+		err = f.root.Rename(fresh, aboutName(id))
+	}
+	if err != nil {
+		f.root.Remove(fresh)
+		return said("the upload cannot be kept", err)
+	}
+	return f.syncDir(partsDir)
 }
 
 // Abandon forgets a file that arrived in part.
