@@ -548,6 +548,6 @@ func findingsDeed(before, after *PageFindingsKept, rules *finding.Rules) string 
 	if len(what) == 0 {
 		return ""
 	}
-	s := inWords(what)
+	s := strings.Join(what, "; ")
 	return strings.ToUpper(s[:1]) + s[1:]
 }

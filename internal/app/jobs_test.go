@@ -86,7 +86,7 @@ func TestAVisitIsMeasured(t *testing.T) {
 	if len(v.Results) != 1 || v.Results[0].ID != j.Outcome || !v.Results[0].Current || v.Results[0].Stale || len(v.Results[0].ClipIDs) != 2 || v.Next.Code != "exam_none" {
 		t.Errorf("after it: %+v, next %+v", v.Results, v.Next)
 	}
-	if v.Undo != "Measured side.json and rear.csv" {
+	if v.Undo != "Measured side.json, rear.csv" {
 		t.Errorf("the deed reads %q", v.Undo)
 	}
 	r := must[app.PageSession](t)(st.Result(j.Outcome))

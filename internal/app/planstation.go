@@ -379,7 +379,7 @@ func planDeed(lib *programme.Library, before, after programme.Plan) string {
 	if len(what) > 3 {
 		return "Changed the plan in several places"
 	}
-	s := inWords(what)
+	s := strings.Join(what, "; ")
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 

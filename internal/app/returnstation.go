@@ -621,7 +621,7 @@ func returnDeed(before, after keptReturn) string {
 	}
 	switch {
 	case len(what) > 0:
-		return "Return: " + inWords(what)
+		return "Return: " + strings.Join(what, "; ")
 	case before.Note != after.Note:
 		return "Return: changed the note"
 	}

@@ -6,6 +6,7 @@ import (
 
 	"gaitwright/gait/exam"
 	"gaitwright/gait/finding"
+	"gaitwright/gait/measure"
 	"gaitwright/gait/norm"
 	"gaitwright/gait/table/tabletest"
 )
@@ -53,6 +54,9 @@ func TestGermanHasEverySourceInWords(t *testing.T) {
 			for _, row := range file.Rows {
 				from(row.ID, row.Source)
 			}
+		}
+		for _, d := range measure.Catalogue() {
+			from(d.Name, d.Source)
 		}
 		form := theForm()
 		from("pain scale", form.PainScale.Source)

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -96,7 +97,7 @@ func (s *Session) files() string {
 	for i, c := range s.Clips {
 		names[i] = c.name()
 	}
-	return inWords(names)
+	return strings.Join(names, ", ")
 }
 
 // resultPlace is where a result belongs; zero for one outside a visit.

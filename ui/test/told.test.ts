@@ -81,6 +81,25 @@ describe("words of the server", () => {
     );
   });
 
+  it("tell in German what was done, each of several deeds, and no file by another name", () => {
+    use({ ...de, "The foot lands far ahead": "Der Fuß setzt weit vorn auf", "The steps are slow, so each must be long": "Die Schritte sind langsam, also ist jeder lang", "Bridge": "Brücke", "Plank": "Stütz", "Single-leg squat": "Einbeinige Kniebeuge" });
+    for (const [deed, want] of [
+      ["Took in side.mp4", "Aufgenommen: side.mp4"],
+      ["Measured side.mp4, rear.mp4", "Gemessen: side.mp4, rear.mp4"],
+      ["Said of side.mp4: view, click and camera", "Zu side.mp4 gesagt: Blickrichtung, Klick, Kamera"],
+      ["Wrote warning signs, where a warning sign is and clearance into the intake", "In die Aufnahme geschrieben: Warnzeichen, wo ein Warnzeichen ist, Freigabe"],
+      ["Rejected the foot lands far ahead", "Verworfen: Der Fuß setzt weit vorn auf"],
+      ["Accepted the steps are slow, so each must be long; reopened the foot lands far ahead; changed own findings", "Angenommen: Die Schritte sind langsam, also ist jeder lang; wieder offen: Der Fuß setzt weit vorn auf; eigene Befunde geändert"],
+      ["Changed the order of the findings", "Die Reihenfolge der Befunde geändert"],
+      ["Put bridge into the plan; put plank into the plan; took single-leg squat out of the plan", "In den Plan genommen: Brücke; in den Plan genommen: Stütz; aus dem Plan genommen: Einbeinige Kniebeuge"],
+      ["Changed week 2 of the plan; changed week 3 of the plan", "Woche 2 des Plans geändert; Woche 3 des Plans geändert"],
+      ["Return: release: progress; activate: step back", "Rückkehr: Lösen: steigern; Aktivieren: zurück"],
+      ["Exam: single-leg squat, left", "Prüfung: Einbeinige Kniebeuge, links"],
+      ["Exam: single-leg squat, right, before and 3 more", "Prüfung: Einbeinige Kniebeuge, rechts, vor dem Lösen und 3 weitere"],
+      ["Took away the runner's records", "Die Akte des Läufers mitgenommen"],
+    ] as const) expect.soft(told(deed)).toBe(want);
+  });
+
   it("tell in German what is odd about a film", () => {
     use(de);
     const said: [string, string][] = [

@@ -92,7 +92,8 @@ function find(text: string): string | null {
     const all = sentences.map(find);
     if (all.every((s) => s !== null)) return all.join(" ");
   }
-  const whole = look(text) ?? listed(text);
+  // A list before the place of a word, which would take what follows the first semicolon.
+  const whole = (exact.has(plain(text)) ? null : listed(text)) ?? look(text);
   if (whole !== null || sentences.length > 1) return whole;
   // A side may stand behind what it is of.
   const comma = text.lastIndexOf(", ");
