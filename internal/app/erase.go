@@ -256,12 +256,17 @@ func (st *Studio) endWorkOn(ctx context.Context, who string, visits []store.Visi
 			if !mine(j) || j.State != string(store.JobQueued) && j.State != string(store.JobRunning) {
 				continue
 			}
+			st.queue.mu.Lock()
+			here := st.queue.now[j.ID] != nil
+			st.queue.mu.Unlock()
+			busy = busy || here
 			if _, err := st.CancelJob(ctx, who, j.ID); err != nil {
 				return err
 			}
-			st.queue.mu.Lock()
-			busy = busy || st.queue.now[j.ID] != nil
-			st.queue.mu.Unlock()
+			// Of a program that broke down nothing is under way any more.
+			if j.State == string(store.JobRunning) && !here && st.someoneWorks() {
+				return problem(KindBusy, "", "Try again in a moment.", "work on this runner's films was under way in another program and was told to stop; nothing was erased yet")
+			}
 		}
 		if !busy {
 			return nil

@@ -88,3 +88,6 @@ func (st *Studio) RememberPaths(ctx context.Context, clipID, file string, points
 		return errors.Join(w.PutDocument(&doc), w.PutDocument(&asked))
 	})
 }
+
+// Patiently makes a change again while the records are busy.
+var Patiently = patiently

@@ -95,6 +95,10 @@ func (p *jobProgress) step(must bool) {
 		if err != nil {
 			return err
 		}
+		if stored.State == store.JobCancelled { // over another program
+			p.live.cancel(errCancelled)
+			return store.ErrNothing
+		}
 		job.Version = stored.Version
 		return w.PutJob(&job)
 	})

@@ -107,7 +107,7 @@ func (q *queue) stop() {
 func (q *queue) remember(j store.Job) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
-	q.recent = append(q.recent, j)
+	q.recent = append(slices.DeleteFunc(q.recent, func(o store.Job) bool { return o.ID == j.ID }), j)
 	if len(q.recent) > maxRecent {
 		q.recent = slices.Delete(q.recent, 0, 1)
 	}
@@ -202,6 +202,15 @@ func (st *Studio) claimQueue(ctx context.Context) func() {
 	return release
 }
 
+// someoneWorks tells whether a program takes jobs in this folder: this one or another.
+func (st *Studio) someoneWorks() bool {
+	release, ok := lockFile(st.dir)
+	if ok {
+		release()
+	}
+	return !ok
+}
+
 // requeue makes a job one that waits to be begun again.
 func requeue(j *store.Job) {
 	j.State, j.Share, j.Message = store.JobQueued, 0, "begun again after a stop"
@@ -231,14 +240,23 @@ func (st *Studio) nextJob(ctx context.Context, takes func(kind string) bool) (st
 	if err != nil {
 		return store.Job{}, false
 	}
-	var job store.Job
-	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
-		waiting, err := w.Jobs(store.JobQueued)
+	next := func(r store.Reader) (store.Job, error) {
+		waiting, err := r.Jobs(store.JobQueued)
 		i := slices.IndexFunc(waiting, func(j store.Job) bool { return takes(j.Kind) })
 		if err != nil || i < 0 {
-			return errors.Join(err, store.ErrNothing)
+			return store.Job{}, errors.Join(err, store.ErrNothing)
 		}
-		job = waiting[i]
+		return waiting[i], nil
+	}
+	// Whoever only looks keeps nobody from writing.
+	if err := kept.Read(ctx, func(r store.Reader) error { _, err := next(r); return err }); err != nil {
+		return store.Job{}, false
+	}
+	var job store.Job
+	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) (err error) {
+		if job, err = next(w); err != nil {
+			return err
+		}
 		job.State, job.Started, job.Message = store.JobRunning, st.now(), "beginning"
 		return w.PutJob(&job)
 	})
@@ -278,7 +296,7 @@ func (st *Studio) runJob(ctx context.Context, job store.Job) {
 		return
 	}
 	job.State, job.Message = store.JobFailed, InOneLine(err)
-	if errors.Is(context.Cause(run), errCancelled) {
+	if errors.Is(context.Cause(run), errCancelled) || errors.Is(err, errCancelled) {
 		job.State, job.Message = store.JobCancelled, "cancelled"
 	}
 	st.endJob(ctx, job)
@@ -308,19 +326,51 @@ func (st *Studio) carryOut(ctx context.Context, job store.Job) (err error) {
 func (st *Studio) endJob(ctx context.Context, job store.Job) {
 	kept, err := st.records()
 	if err == nil {
-		err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error { return st.putEnd(w, &job) })
+		err = patiently(ctx, func() error {
+			return kept.Change(ctx, store.Deed{}, func(w store.Writer) error { return st.putEnd(w, &job) })
+		})
 	}
-	if err != nil {
+	switch {
+	case errors.Is(err, errCancelled):
+		job.State, job.Message = store.JobCancelled, "cancelled"
+	case err != nil:
 		job.State, job.Message = store.JobFailed, job.Message+"; and that could not be written down: "+err.Error()
 	}
 	st.jobEnded(job)
 }
 
-// putEnd writes a job that has ended, within a change.
+// patience is how long work in the background waits for records that another program
+// keeps to itself: what took minutes is not given up for seconds.
+const (
+	patience    = 10 * time.Minute
+	lookForTurn = time.Second
+)
+
+// patiently makes a change of the records again while another program keeps them to
+// itself.
+func patiently(ctx context.Context, change func() error) error {
+	for begun := time.Now(); ; {
+		err := change()
+		if !errors.Is(err, store.ErrBusy) || time.Since(begun) >= patience {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return err
+		case <-time.After(lookForTurn):
+		}
+	}
+}
+
+// putEnd writes a job that has ended, within a change. One that was cancelled meanwhile
+// over another program is not done any more: errCancelled.
 func (st *Studio) putEnd(w store.Writer, job *store.Job) error {
 	now, err := w.Job(job.ID)
 	if err != nil {
 		return err
+	}
+	if now.State == store.JobCancelled && job.State == store.JobDone {
+		return errCancelled
 	}
 	job.Version, job.Ended = now.Version, st.now()
 	return w.PutJob(job)
@@ -381,20 +431,23 @@ func (st *Studio) Jobs(ctx context.Context) ([]PageJob, error) {
 	return out, nil
 }
 
-// CancelJob ends a job that waits or runs; one that has ended is left as it is.
+// CancelJob ends a job that waits or runs; one that has ended is left as it is. One
+// that another program with the same folder runs is written down as cancelled, which
+// that program sees.
 func (st *Studio) CancelJob(ctx context.Context, who, id string) (PageJob, error) {
 	kept, err := st.records()
 	if err != nil {
 		return PageJob{}, err
 	}
 	var job store.Job
-	waited := false
+	over := false
 	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
 		var err error
 		if job, err = w.Job(id); err != nil {
 			return missingRecord(err, "job")
 		}
-		if waited = job.State == store.JobQueued; !waited {
+		here := st.queue.cancelled(id)
+		if over = !here && (job.State == store.JobQueued || job.State == store.JobRunning); !over {
 			return nil
 		}
 		job.State, job.Message, job.Ended = store.JobCancelled, "cancelled", st.now()
@@ -403,17 +456,24 @@ func (st *Studio) CancelJob(ctx context.Context, who, id string) (PageJob, error
 	if err != nil {
 		return PageJob{}, recordProblem(err, "")
 	}
-	if waited {
-		st.jobEnded(job)
-		return st.pageJob(job), nil
+	if over {
+		st.queue.remember(job)
+		st.tellJob(job)
+		st.tellVisit(job.VisitID, "")
 	}
-	st.queue.mu.Lock()
-	if live := st.queue.now[id]; live != nil {
+	return st.pageJob(job), nil
+}
+
+// cancelled ends a job that runs here; false where none of that ID does.
+func (q *queue) cancelled(id string) bool {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	live := q.now[id]
+	if live != nil {
 		live.cancel(errCancelled)
 		live.job.Message = "being cancelled"
 	}
-	st.queue.mu.Unlock()
-	return st.pageJob(job), nil
+	return live != nil
 }
 
 // optionWords are the names of the command line's options as the page calls them.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -15,6 +16,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"gaitwright/internal/app"
@@ -362,6 +364,139 @@ func TestAQueuedJobIsCancelled(t *testing.T) {
 	if _, err := st.CancelJob(bg, "", strings.Repeat("0", 26)); kindOf(t, err) != app.KindNotFound {
 		t.Errorf("a job that is none: %v", err)
 	}
+}
+
+// A job that another program with the same folder runs is cancelled from here too, and
+// a runner whose films it works on is not erased under it.
+func TestAJobOfAnotherProgramIsCancelled(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	work(t, st)
+	other := must[*app.Studio](t)(app.OpenStudio(st.Dir()))
+	t.Cleanup(other.Close)
+	running := func() app.PageJob {
+		for {
+			j := must[app.PageJob](t)(st.MeasureVisit(bg, "", v.ID, app.PageMeasureAsk{}))
+			for j.State == "queued" {
+				time.Sleep(time.Millisecond)
+				for _, now := range must[[]app.PageJob](t)(st.Jobs(bg)) {
+					if now.ID == j.ID {
+						j = now
+					}
+				}
+			}
+			if j.State == "running" {
+				return j
+			} // it was done before it was seen
+		}
+	}
+	cancelled := 0
+	for range 20 { // it may be done before it is told
+		j := running()
+		must[app.PageJob](t)(other.CancelJob(bg, "", j.ID))
+		results := len(must[app.PageVisit](t)(st.Visit(bg, v.ID)).Results)
+		if j = ended(t, st, j.ID); j.State == "done" {
+			continue
+		}
+		if j.State != "cancelled" || j.Message != "cancelled" {
+			t.Errorf("the job %+v", j)
+		}
+		if now := len(must[app.PageVisit](t)(st.Visit(bg, v.ID)).Results); now != results {
+			t.Errorf("a cancelled job left %d results where there were %d", now, results)
+		}
+		count := 0
+		for _, one := range must[[]app.PageJob](t)(st.Jobs(bg)) {
+			if one.ID == j.ID {
+				count++
+			}
+		}
+		if count != 1 {
+			t.Errorf("the job stands in the list %d times", count)
+		}
+		if cancelled++; cancelled == 2 {
+			break
+		}
+	}
+	if cancelled == 0 {
+		t.Error("no job could be cancelled")
+	}
+	// Nothing here knows of this one but its record, as of any that another program runs.
+	j := runs(t, other, v)
+	if _, err := other.EraseRunner(bg, "", v.Runner.ID, v.Runner.Name); kindOf(t, err) != app.KindBusy || !strings.Contains(err.Error(), "nothing was erased") {
+		t.Errorf("a runner whose films another program works on: %v", err)
+	}
+	if _, err := other.Runner(bg, v.Runner.ID); err != nil {
+		t.Errorf("nothing was erased: %v", err)
+	}
+	if j = ended(t, other, j.ID); j.State != "cancelled" {
+		t.Errorf("the job that was told to stop: %+v", j)
+	}
+	if got := must[app.PageErased](t)(other.EraseRunner(bg, "", v.Runner.ID, v.Runner.Name)); len(got.Left) != 0 {
+		t.Errorf("left is %q", got.Left)
+	}
+}
+
+// runs puts a job into the records that some program runs.
+func runs(t testing.TB, st *app.Studio, v app.PageVisit) app.PageJob {
+	t.Helper()
+	records, _, err := st.Records()
+	if err != nil {
+		t.Fatal(err)
+	}
+	job := store.Job{VisitID: v.ID, Kind: "measure", State: store.JobRunning, Started: time.Now(), Request: json.RawMessage(`{"clips": ["` + v.Clips[0].ID + `"]}`)}
+	if err := records.Change(bg, store.Deed{}, func(w store.Writer) error { return w.PutJob(&job) }); err != nil {
+		t.Fatal(err)
+	}
+	for _, j := range must[[]app.PageJob](t)(st.Jobs(bg)) {
+		if j.ID == job.ID {
+			return j
+		}
+	}
+	t.Fatal("a running job is not in the list")
+	return app.PageJob{}
+}
+
+// A program that was killed left a running job, and none works now: nobody waits for it.
+func TestARunnerOfABrokenProgramIsErased(t *testing.T) {
+	st := openStudio(t)
+	v := visitWithKeypoints(t, st)
+	runs(t, st, v)
+	if got := must[app.PageErased](t)(st.EraseRunner(bg, "", v.Runner.ID, v.Runner.Name)); len(got.Left) != 0 {
+		t.Errorf("left is %q", got.Left)
+	}
+}
+
+// Records that another program keeps to itself for a while do not cost the work of
+// minutes.
+func TestWorkWaitsForTheRecords(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		busy := fmt.Errorf("%w; close it", store.ErrBusy)
+		tries := 0
+		err := app.Patiently(t.Context(), func() error {
+			if tries++; tries < 100 {
+				return busy
+			}
+			return nil
+		})
+		if err != nil || tries != 100 {
+			t.Errorf("after %d tries: %v", tries, err)
+		}
+		begun := time.Now()
+		if err := app.Patiently(t.Context(), func() error { return busy }); !errors.Is(err, store.ErrBusy) || time.Since(begun) < 5*time.Minute || time.Since(begun) > time.Hour {
+			t.Errorf("for ever busy: %v after %v", err, time.Since(begun))
+		}
+		for _, other := range []error{store.ErrFull, store.ErrNotFound} {
+			tries = 0
+			if err := app.Patiently(t.Context(), func() error { tries++; return other }); err != other || tries != 1 {
+				t.Errorf("%v: %v after %d tries", other, err, tries)
+			}
+		}
+		ctx, cancel := context.WithCancel(t.Context())
+		time.AfterFunc(time.Minute, cancel)
+		if err := app.Patiently(ctx, func() error { return busy }); !errors.Is(err, store.ErrBusy) || ctx.Err() == nil {
+			t.Errorf("called off: %v", err)
+		}
+	})
 }
 
 // Work on a visit that was removed meanwhile ends in words and holds up nothing.

@@ -379,22 +379,24 @@ func (st *Studio) followJob(ctx context.Context, job store.Job) error {
 		return err
 	}
 	e.close()
-	err = kept.Change(ctx, store.Deed{What: "Followed the stickers in " + c.Name}, func(w store.Writer) error {
-		if _, err := w.Clip(c.ID); err != nil {
-			return missingRecord(err, "clip")
-		}
-		doc, err := w.Document(docStickerPaths, c.ID)
-		if errors.Is(err, store.ErrNotFound) {
-			doc = store.Document{VisitID: c.VisitID, Kind: docStickerPaths, Owner: c.ID}
-		} else if err != nil {
-			return err
-		}
-		doc.Body = rawJSON(rec)
-		if err := w.PutDocument(&doc); err != nil {
-			return err
-		}
-		job.State, job.Share, job.Message, job.Outcome = store.JobDone, 1, "followed", c.ID
-		return st.putEnd(w, &job)
+	err = patiently(ctx, func() error {
+		return kept.Change(ctx, store.Deed{What: "Followed the stickers in " + c.Name}, func(w store.Writer) error {
+			if _, err := w.Clip(c.ID); err != nil {
+				return missingRecord(err, "clip")
+			}
+			doc, err := w.Document(docStickerPaths, c.ID)
+			if errors.Is(err, store.ErrNotFound) {
+				doc = store.Document{VisitID: c.VisitID, Kind: docStickerPaths, Owner: c.ID}
+			} else if err != nil {
+				return err
+			}
+			doc.Body = rawJSON(rec)
+			if err := w.PutDocument(&doc); err != nil {
+				return err
+			}
+			job.State, job.Share, job.Message, job.Outcome = store.JobDone, 1, "followed", c.ID
+			return st.putEnd(w, &job)
+		})
 	})
 	if err != nil {
 		return recordProblem(err, "")

@@ -131,14 +131,16 @@ func (st *Studio) saveTold(ctx context.Context, r *records, deed store.Deed, tol
 	if err != nil {
 		return "", err
 	}
-	err = r.Change(ctx, deed, func(w store.Writer) error {
-		if err := w.PutResult(&result); err != nil {
-			return err
-		}
-		if err := w.PutDigest(result.ID, told.Digest); err != nil || more == nil {
-			return err
-		}
-		return more(w, result.ID)
+	err = patiently(ctx, func() error {
+		return r.Change(ctx, deed, func(w store.Writer) error {
+			if err := w.PutResult(&result); err != nil {
+				return err
+			}
+			if err := w.PutDigest(result.ID, told.Digest); err != nil || more == nil {
+				return err
+			}
+			return more(w, result.ID)
+		})
 	})
 	if err != nil {
 		return "", recordProblem(err, filepath.Join(st.dir, recordsFile))

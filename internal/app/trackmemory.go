@@ -164,15 +164,18 @@ func (m *trackMemory) write(ctx context.Context, w trackRecord) error {
 	if err != nil {
 		return err
 	}
-	err = m.kept.Change(ctx, store.Deed{What: fmt.Sprintf("Found the landmarks in %s (%s)", m.clip.Name, w.Model)}, func(wr store.Writer) error {
-		doc, err := wr.Document(docTrack, m.clip.ID)
-		if errors.Is(err, store.ErrNotFound) {
-			doc = store.Document{VisitID: m.clip.VisitID, Kind: docTrack, Owner: m.clip.ID}
-		} else if err != nil {
-			return err
-		}
-		doc.Body = body
-		return wr.PutDocument(&doc)
+	deed := store.Deed{What: fmt.Sprintf("Found the landmarks in %s (%s)", m.clip.Name, w.Model)}
+	err = patiently(ctx, func() error {
+		return m.kept.Change(ctx, deed, func(wr store.Writer) error {
+			doc, err := wr.Document(docTrack, m.clip.ID)
+			if errors.Is(err, store.ErrNotFound) {
+				doc = store.Document{VisitID: m.clip.VisitID, Kind: docTrack, Owner: m.clip.ID}
+			} else if err != nil {
+				return err
+			}
+			doc.Body = body
+			return wr.PutDocument(&doc)
+		})
 	})
 	return recordProblem(err, "")
 }
