@@ -155,6 +155,8 @@ const told = 0.05
 type digest struct {
 	Version int           `json:"v"`
 	Values  []digestValue `json:"m"`
+	// Proposal is what was reasoned over the result last; nil before.
+	Proposal *proposal `json:"r,omitempty"`
 }
 
 type digestValue struct {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"gaitwright/internal/store"
@@ -25,6 +26,8 @@ type visitRecords struct {
 	results  []resultRecord // newest first
 	runs     []runRecord    // of the runner, in the order run; read by openVisit alone
 	jobs     []store.Job    // queued, running, or failed since the last one that was done
+	// corrections by hand, of each result, as they are kept of each clip
+	corrections map[string]map[string]json.RawMessage
 }
 
 // resultRecord is a result with its line in lists.
@@ -57,6 +60,7 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 		return f, err
 	}
 	tracked := map[string]bool{} // by the clip's ID
+	f.corrections = map[string]map[string]json.RawMessage{}
 	asked, paths := map[string]askedStickers{}, map[string]stickerRecord{}
 	for _, d := range docs {
 		switch d.Kind {
@@ -88,6 +92,12 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 			if f.returned, err = parseReturn(d); err != nil {
 				return f, err
 			}
+		case editsKind:
+			result, clip, _ := strings.Cut(d.Owner, "/")
+			if f.corrections[result] == nil {
+				f.corrections[result] = map[string]json.RawMessage{}
+			}
+			f.corrections[result][clip] = d.Body
 		case docTrack:
 			tracked[d.Owner] = true
 		case docStickers:
@@ -191,9 +201,8 @@ func (st *Studio) Visit(ctx context.Context, id string) (PageVisit, error) {
 		return PageVisit{}, recordProblem(err, "")
 	}
 	if f.findings != nil && len(f.results) > 0 {
-		// As things stand, for a test or a new film may have changed what there is.
-		if now, err := st.reason(ctx, id); err == nil {
-			f.findings.Proposed = proposed(now.report)
+		if now, err := st.proposedNow(ctx, kept, &f); err == nil {
+			f.findings.Proposed = now
 		}
 	}
 	p := PageVisit{ID: id, Version: f.visit.Version, Date: f.visit.Date.Format(dayForm), Note: f.visit.Note, Runner: runner,
