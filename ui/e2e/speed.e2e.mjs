@@ -55,6 +55,57 @@ async function firstPage() {
   say("taken_over", taken);
 }
 
+/** A visit opened from its runner's page: until its last word stands. */
+async function visits() {
+  const { rows } = await (await fetch(`${page0}api/runners?limit=30`)).json();
+  const context = await fresh();
+  for (const how of ["straight", "rested_on"]) {
+    const whole = [];
+    const headed = [];
+    for (const r of rows.filter((r) => r.visits).slice(0, 30)) {
+      const page = await context.newPage();
+      await page.goto(`${page0}runners/${r.id}`);
+      const link = page.locator(`main a[href="/visits/${r.last_visit_id}"]`);
+      await link.waitFor();
+      await page.waitForTimeout(500);
+      await page.evaluate(() => {
+        window.took = new Promise((done) =>
+          addEventListener(
+            "click",
+            (e) => {
+              let last = 0;
+              let headed = 0;
+              const o = new MutationObserver(() =>
+                requestAnimationFrame(() =>
+                  setTimeout(() => {
+                    last = performance.now() - e.timeStamp;
+                    if (!headed && location.pathname.split("/")[3] && document.querySelector("main h1")) headed = last;
+                  }),
+                ),
+              );
+              o.observe(document.body, { childList: true, subtree: true, characterData: true });
+              setTimeout(() => done([headed, last]), 1000);
+            },
+            { once: true, capture: true },
+          ),
+        );
+      });
+      if (how === "rested_on") {
+        await link.hover();
+        await page.waitForTimeout(200);
+      }
+      await link.click();
+      const [h, w] = await took(page);
+      headed.push(h);
+      whole.push(w);
+      await page.close();
+    }
+    if (!whole.length) continue;
+    say(`visit_${how}_headed`, headed);
+    say(`visit_${how}`, whole);
+  }
+}
+
 /** From the event to the picture of the screen after an attribute of an element is another. */
 const watch = (page, event, of, attribute) =>
   page.evaluate(
@@ -198,5 +249,9 @@ async function bench() {
   say("undo", back);
 }
 
-await (result ? bench() : firstPage());
+if (result) await bench();
+else {
+  await firstPage();
+  await visits();
+}
 await browser.close();

@@ -724,6 +724,41 @@ await check("the list: found by part of a name, and by its finding", {}, async (
   await page.getByRole("heading", { name: "Runners", exact: true }).waitFor();
 });
 
+await check("a visit is fetched while the hand rests on its link, and never shown as it was before", {}, async (page) => {
+  const runner = await (await page.request.post(`${page0}api/runners`, { data: { name: `Rest Invented ${unique()}` } })).json();
+  const visit = await (await page.request.post(`${page0}api/runners/${runner.id}/visits`, { data: {} })).json();
+  let asked = 0;
+  page.on("request", (r) => (asked += r.method() === "GET" && new URL(r.url()).pathname === `/api/visits/${visit.id}` ? 1 : 0));
+  await page.addInitScript(() => {
+    window.EventSource = class extends EventSource {
+      constructor(...of) {
+        super(...of);
+        this.addEventListener("visit", () => (window.heard = (window.heard ?? 0) + 1));
+      }
+    };
+  });
+  const link = page.locator(`main a[href="/visits/${visit.id}"]`);
+  await page.goto(`${page0}runners/${runner.id}`);
+  await link.hover();
+  await until("the visit fetched ahead", () => asked === 1);
+  await link.click();
+  await page.getByRole("heading", { level: 1, name: "Intake" }).waitFor();
+  assert.equal(asked, 1, "the visit was asked for again");
+  // What somebody writes meanwhile makes it old.
+  await page.goto(`${page0}runners/${runner.id}`);
+  await link.hover();
+  await until("the visit fetched ahead", () => asked === 2);
+  const goals = "Ten kilometres by the lake";
+  const { intake } = await api(`visits/${visit.id}`);
+  const told = await page.request.put(`${page0}api/visits/${visit.id}/intake`, { data: { ...intake, goals } });
+  assert.ok(told.ok(), await told.text());
+  await page.waitForFunction(() => window.heard > 0);
+  await link.click();
+  await page.getByRole("textbox", { name: "What they want to reach" }).waitFor();
+  assert.equal(await page.getByRole("textbox", { name: "What they want to reach" }).inputValue(), goals);
+  assert.equal(asked, 3);
+});
+
 await check("the first page is small", {}, async (page) => {
   let bytes = 0;
   const client = await page.context().newCDPSession(page);

@@ -1,5 +1,6 @@
 // One visit as the page has it: what the server said last, and what is being
 // filled in.
+import { ahead } from "./ahead";
 import { Draft } from "./draft.svelte";
 import { hear } from "./live.svelte";
 import * as api from "./api";
@@ -87,7 +88,7 @@ export class VisitStore {
   async load(): Promise<void> {
     const mine = ++this.asked;
     try {
-      const view = await api.visit(this.id);
+      const view = await ((!this.view && ahead(this.id)) || api.visit(this.id));
       if (mine === this.asked) this.take(view);
     } catch (err) {
       if (mine === this.asked && !this.view) this.trouble = err instanceof Error ? err.message : String(err);
