@@ -11,6 +11,8 @@ export const measureDe: MeasureText = {
   measure: (n) => (n === 1 ? "1 Film messen" : `${n} Filme messen`),
   again: (n) => (n === 1 ? "1 Film neu messen" : `${n} Filme neu messen`),
   measuring: "Wird gemessen …",
+  drawing: "Noch ein erfundener Film wird gezeichnet.",
+  drawingWait: "Wird gezeichnet …",
   chooseOne: "Bitte einen Film wählen.",
   model: "Wie gründlich",
   models: { usual: ["Wie üblich", ""], lite: ["Schnell", "weniger genau"], heavy: ["Gründlich", "langsamer"] },

@@ -10,6 +10,8 @@ export const measureEn = {
   measure: (n: number) => (n === 1 ? "Measure 1 clip" : `Measure ${n} clips`),
   again: (n: number) => (n === 1 ? "Measure 1 clip again" : `Measure ${n} clips again`),
   measuring: "Measuring…",
+  drawing: "Another invented film is still being drawn.",
+  drawingWait: "Being drawn…",
   chooseOne: "Choose a clip.",
   model: "How thorough",
   models: { usual: ["As usual", ""], lite: ["Fast", "less exact"], heavy: ["Thorough", "slower"] } as Record<string, [string, string]>,
