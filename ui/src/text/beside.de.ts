@@ -117,6 +117,8 @@ export const besideDe: BesideText = {
     waiting: "Wartet auf andere Arbeit",
     making: (share) => `Wird gezeichnet, ${numberText(100 * share, 0)} %`,
     ready: "Der Film ist fertig.",
+    other: "Ein Film ist fertig, so wie vorher gewählt war.",
+    saveOther: "Jenen speichern",
     failed: (why) => `Der Film konnte nicht gemacht werden: ${why}`,
     cancelled: "Abgebrochen.",
     words: "Die Wörter in der Datei sind englisch, Längen in Zentimetern. Das Gesicht ist zu sehen: nur der Person selbst geben oder vorher fragen.",

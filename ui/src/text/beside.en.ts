@@ -116,6 +116,8 @@ export const besideEn = {
     waiting: "Waits for other work",
     making: (share: number) => `Drawing, ${numberText(100 * share, 0)} %`,
     ready: "The film is ready.",
+    other: "A film is ready, as it was chosen before.",
+    saveOther: "Save that one",
     failed: (why: string) => `The film could not be made: ${why}`,
     cancelled: "Cancelled.",
     words: "Words in the file are English, lengths in centimetres. It shows the runner's face: give it to the runner alone, or ask first.",
