@@ -275,12 +275,24 @@ await check("the end of a contact is nudged, drawn and deleted", {}, async (page
   await page.mouse.move(box.x + 12, box.y + 16);
   await page.mouse.down();
   await page.mouse.move(box.x + 52, box.y + 16, { steps: 6 });
+  // What it would change is told to be no more than that until it is let go.
+  await page.getByRole("heading", { name: "Not saved yet, would change" }).waitFor();
   await page.mouse.up();
   await answered(page, m);
+  await page.getByRole("heading", { name: "Just changed" }).waitFor();
   e = await api(`${at}/clips/0/edits`);
   assert.equal(e.placed.length, 1, "moving both ends made two contacts");
   assert.ok(e.placed[0].toe_off_s > stance.toe_off_s + 0.01, `toe-off is at ${e.placed[0].toe_off_s}`);
-  const k = await turn(page);
+  let k = await turn(page);
+  // A second Delete finds no other contact under it.
+  await page.keyboard.press("Delete");
+  assert.ok(await page.evaluate(() => !document.activeElement.closest("[data-own-keys]")), "the focus is on another contact");
+  await answered(page, k++);
+  await page.keyboard.press("Delete");
+  await page.keyboard.press("z");
+  await answered(page, k++);
+  assert.equal((await api(at)).clips[0].contacts.length, clip.contacts.length, "undo did not bring back the one that was deleted");
+  await page.getByRole("slider", { name: /left foot, toe-off/ }).nth(0).focus();
   await page.getByRole("button", { name: "Delete this contact" }).click();
   await answered(page, k);
   assert.equal((await api(at)).clips[0].contacts.length, clip.contacts.length - 1);
@@ -375,6 +387,26 @@ await check("the list of frames worth checking leads through them", {}, async (p
   await shot(page, "bench-guide");
   await page.keyboard.press("y");
   await shows(page, list[1].frame);
+  // One frame of a place corrected: what is left of it is not told to be on show, and the
+  // next is what stands now where the place stood.
+  const i = list.findIndex((d) => d.landmark && d.frame === d.from && d.to > d.from);
+  assert.ok(i >= 0, "no place has frames beyond the one that is shown");
+  await guide.getByRole("button", { name: "List" }).click();
+  await guide.locator("ol button").nth(i).click();
+  await shows(page, list[i].frame);
+  while ((await page.locator(".blend output").innerText()) !== "0") await page.keyboard.press("Shift+B");
+  const asked = page.waitForResponse((r) => r.url().endsWith("/check"));
+  await page.keyboard.press("Control+ArrowUp");
+  const now = await (await asked).json();
+  const rest = now.findIndex((d) => d.landmark === list[i].landmark && d.from > list[i].frame && d.from <= list[i].to);
+  assert.ok(rest >= 0, "nothing is left of the place");
+  await guide.getByRole("button", { name: "Go on" }).waitFor();
+  assert.equal(await guide.locator(".count").count(), 0, "a place is told to be on show that is not");
+  const looked = list[0].frame;
+  await page.keyboard.press("n");
+  const next = now.findIndex((d, k) => k >= i && d.frame !== looked);
+  await shows(page, now[next].frame);
+  await clean();
 });
 
 const toldTwice = /409/; // the refusal itself

@@ -69,6 +69,8 @@ export class Desk {
   places = $state.raw<Doubt[] | null>(null);
   placesTrouble = $state("");
   place = $state(-1);
+  /** The place before the next one to look at, which a correction may rank elsewhere than the one on show. */
+  passed = $state(-1);
   looked = $state.raw<ReadonlySet<string>>(new Set());
 
   /** The first frame of an exchange that was begun, or -1. */
@@ -83,7 +85,7 @@ export class Desk {
   private trying: Promise<void> | null = null;
   private tried: { what: string; stop: AbortController } | null = null;
   /** The corrections whose effect is on show though they are not kept; empty for none. */
-  private ahead = "";
+  ahead = $state("");
   /** What is under way of it is not shown any more. */
   private stood = false;
 
@@ -470,11 +472,15 @@ export class Desk {
     try {
       const list = await doubts(this.id, this.index, mine.signal);
       if (mine.signal.aborted || this.closed) return;
-      const now = this.places?.[this.place];
+      const was = this.place;
+      const now = this.places?.[was];
       this.places = list;
-      // The place on show stays, by a part of it where a correction made it another.
+      // The place on show stays, by a part of it where a correction made it another and that part
+      // is still to be seen; a frame that nobody sees is not told to be on show. What is left
+      // of it has its own rank.
       this.place = now ? list.findIndex((d) => keyOf(d) === keyOf(now)) : -1;
-      if (now && this.place < 0) this.place = list.findIndex((d) => d.landmark === now.landmark && d.side === now.side && d.from <= now.to && d.to >= now.from);
+      if (now && this.place < 0) this.place = list.findIndex((d) => d.landmark === now.landmark && d.side === now.side && d.from <= this.reel.shown && this.reel.shown <= d.to);
+      if (now) this.passed = this.place < 0 || this.place > was ? was - 1 : was;
       this.placesTrouble = "";
     } catch (err) {
       if (!mine.signal.aborted && !this.closed) this.placesTrouble = err instanceof Error ? err.message : String(err);
@@ -509,7 +515,7 @@ export class Desk {
     const d = this.places?.[i];
     if (!d) return;
     this.settle();
-    this.place = i;
+    this.place = this.passed = i;
     this.reel.pause();
     this.reel.go(d.frame);
     this.held = d.landmark;
@@ -517,12 +523,12 @@ export class Desk {
 
   nextPlace(by: 1 | -1): void {
     const list = this.places ?? [];
-    if (!list.length) return;
-    for (let k = 1; k <= list.length; k++) {
-      const i = (((this.place < 0 && by < 0 ? 0 : this.place) + by * k) % list.length + list.length) % list.length;
-      if (!this.isLooked(list[i]!)) return this.goToPlace(i);
-    }
-    this.place = -1;
+    const from = by > 0 ? this.passed : this.place < 0 ? this.passed + 1 : this.place;
+    const order = list.map((_, k) => (((from + by * (k + 1)) % list.length) + list.length) % list.length);
+    const open = order.filter((i) => !this.isLooked(list[i]!));
+    const next = open.find((i) => i !== this.place) ?? open[0];
+    if (next !== undefined) return this.goToPlace(next);
+    this.place = this.passed = -1;
   }
 
   /** Says that the place on show is right, and goes on. */

@@ -25,7 +25,7 @@ const single: Record<string, BenchCommand> = {
   f: { do: "runner" },
 };
 
-type Pressed = Parameters<typeof shortcut>[0];
+type Pressed = Parameters<typeof shortcut>[0] & { repeat?: boolean };
 
 const arrows: Record<string, [number, number]> = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 
@@ -44,7 +44,8 @@ export function benchKey(event: Pressed, held: boolean, singleKeys: boolean): Be
     return { do: "nudge", x: arrow[0] * step, y: arrow[1] * step };
   }
   if (held && event.key === "Escape") return { do: "letgo" };
-  if (held && !command && !event.altKey && (event.key === "Backspace" || event.key === "Delete")) return { do: "original" };
+  // A key held down puts back nothing: it may have been pressed to delete a contact.
+  if (held && !event.repeat && !command && !event.altKey && (event.key === "Backspace" || event.key === "Delete")) return { do: "original" };
   if (singleKeys && !command && !event.altKey) {
     const own = single[event.key];
     if (own) return own;

@@ -131,6 +131,7 @@ export const benchDe: BenchText = {
     left: (n) => (n === 1 ? "1 Stelle zum Ansehen" : `${n} Stellen zum Ansehen`),
     done: "Alle Stellen angesehen.",
     start: "Zur ersten",
+    goOn: "Weiter",
     next: "Nächste",
     previous: "Vorige",
     right: "Es stimmt",
@@ -152,6 +153,7 @@ export const benchDe: BenchText = {
   changes: {
     region: "Was die Berichtigungen geändert haben",
     now: "Eben geändert",
+    would: "Noch nicht gespeichert, würde sich ändern",
     since: "Alle Berichtigungen zusammen",
     none: "Noch ist nichts berichtigt. Was eine Berichtigung ändert, steht sofort hier.",
     unchanged: "Kein Maß hat sich in den gezeigten Stellen geändert.",

@@ -131,6 +131,7 @@ export const benchEn = {
     left: (n: number) => (n === 1 ? "1 place worth checking" : `${n} places worth checking`),
     done: "All places looked at.",
     start: "Go to the first",
+    goOn: "Go on",
     next: "Next",
     previous: "Previous",
     right: "It is right",
@@ -152,6 +153,7 @@ export const benchEn = {
   changes: {
     region: "What the corrections changed",
     now: "Just changed",
+    would: "Not saved yet, would change",
     since: "All corrections together",
     none: "Nothing is corrected yet. What a correction changes stands here at once.",
     unchanged: "No measure changed at the digits shown.",
