@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sync"
 
+	"gaitwright/internal/store"
 	"gaitwright/internal/video"
 )
 
@@ -25,7 +26,8 @@ const (
 
 // frameStore holds the pictures of one clip as JPEGs in a temporary file. One
 // pass over the film fills it in the background from the first time a picture
-// is asked for; a frame far ahead of that pass is decoded with its neighbours.
+// is asked for; a frame far ahead of that pass is decoded with its neighbours. A pass
+// that failed is gone on with when a picture is asked for that it had not come to.
 type frameStore struct {
 	path        string
 	first, last int // frames of the file
@@ -48,6 +50,7 @@ type stretch struct {
 	from, to int // positions; to is not included
 	pictures map[int][]byte
 	done     bool
+	gave     bool // way to another
 	err      error
 	cancel   context.CancelFunc
 }
@@ -90,7 +93,7 @@ func (st *Studio) dropFilms() {
 // open probes the film and starts the pass; called with the lock held.
 func (s *frameStore) open(ctx context.Context) error {
 	if s.opened {
-		return s.err
+		return nil
 	}
 	facts, err := video.Probe(ctx, s.path)
 	if err != nil {
@@ -101,18 +104,32 @@ func (s *frameStore) open(ctx context.Context) error {
 	}
 	f, err := os.CreateTemp("", "gaitwright-frames-*")
 	if err != nil {
-		return err
+		return noPictures(err)
 	}
+	// Pictures of people: nameless they go with the program, however it ends. A system
+	// that cannot have it so keeps the name until close.
+	os.Remove(f.Name())
 	s.opened, s.facts, s.file = true, facts, f
 	s.ctx, s.cancel = context.WithCancel(context.Background())
 	go s.fill(s.ctx)
 	return nil
 }
 
+// noPictures says why pictures cannot be written into the temporary file.
+func noPictures(err error) error {
+	p := &Problem{Kind: KindUnexpected, What: "pictures of a film cannot be kept for a while in " + os.TempDir() + ": " + err.Error(), Mend: "Check that this folder is there and may be written to, and look at the frame again.", Err: err}
+	if store.NoRoom(err) {
+		p.Kind, p.What, p.Mend = KindFull, "there is no room for pictures of a film in "+os.TempDir(), "Make room on that disk, and look at the frame again."
+	}
+	return p
+}
+
 func (s *frameStore) fill(ctx context.Context) {
-	next := s.first
+	s.mu.Lock()
+	next := s.first + len(s.ends)
+	s.mu.Unlock()
 	// A frame that is asked for meanwhile, and a correction, come first.
-	_, err := video.ExtractJPEG(video.Aside(ctx), s.facts, s.first, s.last, frameHeightPX, frameQuality, func(i int, jpg []byte) error {
+	_, err := video.ExtractJPEG(video.Aside(ctx), s.facts, next, s.last, frameHeightPX, frameQuality, func(i int, jpg []byte) error {
 		s.mu.Lock()
 		defer s.mu.Unlock()
 		end := int64(0)
@@ -126,7 +143,7 @@ func (s *frameStore) fill(ctx context.Context) {
 			return context.Canceled
 		}
 		if _, err := s.file.WriteAt(jpg, end); err != nil {
-			return err
+			return noPictures(err)
 		}
 		s.ends = append(s.ends, end+int64(len(jpg)))
 		next++
@@ -154,18 +171,25 @@ func (s *frameStore) get(ctx context.Context, i int) ([]byte, error) {
 	}
 	stop := context.AfterFunc(ctx, func() { s.grown.Broadcast() })
 	defer stop()
+	if s.done && s.err != nil && s.file != nil && i >= len(s.ends) {
+		s.done, s.err = false, nil
+		go s.fill(s.ctx)
+	}
+	var far *stretch
 	for i >= len(s.ends) && !s.done {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
 		if i >= len(s.ends)+framesAhead {
-			f := s.stretchOf(i)
-			if jpg := f.pictures[i]; jpg != nil {
+			if far == nil || far.gave {
+				far = s.stretchOf(i)
+			}
+			if jpg := far.pictures[i]; jpg != nil {
 				return jpg, nil
 			}
-			if f.done {
-				if f.err != nil {
-					return nil, videoProblem(s.path, f.err)
+			if far.done {
+				if far.err != nil {
+					return nil, videoProblem(s.path, far.err)
 				}
 				return nil, problem(KindNoResult, s.path, "", "frame %d could not be decoded", s.first+i)
 			}
@@ -245,7 +269,7 @@ func (s *frameStore) stretchOf(i int) *stretch {
 		})
 		s.mu.Lock()
 		defer s.mu.Unlock()
-		if ctx.Err() != nil { // another took its place; what it has is still good
+		if f.gave = ctx.Err() != nil; f.gave || err != nil { // what it has is still good
 			s.far = slices.DeleteFunc(s.far, func(o *stretch) bool { return o == f })
 		}
 		f.done, f.err = true, err
