@@ -111,11 +111,16 @@ export class Desk {
   }
 
   static async open(id: string, index: number, frame: number): Promise<Desk> {
+    const coming = trackOf(id, index);
+    coming.catch(() => {}); // told where it is waited for
     const [session, kept] = await Promise.all([result(id), fetchEdits(id, index)]);
     const desk = new Desk(id, index, sessionIn(prefs.units, session), kept);
     if (!desk.reel) throw new Error(bench.noBench);
-    await desk.reel.load(frame);
-    for (const other of desk.reels) if (other !== desk.reel) other.load(0).catch(() => {});
+    await desk.reel.load(frame, coming);
+    // The others once this one stands: both at once, each would come later.
+    setTimeout(() => {
+      for (const other of desk.closed ? [] : desk.reels) if (other !== desk.reel) other.load(0).catch(() => {});
+    }, 250);
     definitions()
       .then((w) => (desk.words = w))
       .catch(() => {});

@@ -50,8 +50,9 @@ export class Reel {
       : null;
   }
 
-  async load(frame: number): Promise<void> {
-    this.track = trackIn(prefs.units, await track(this.id, this.clip.index));
+  /** Fetches the track, unless it is on its way. */
+  async load(frame: number, coming = track(this.id, this.clip.index)): Promise<void> {
+    this.track = trackIn(prefs.units, await coming);
     this.go(frame);
   }
 
