@@ -464,6 +464,11 @@ async function filmed(page, name) {
   await page.goto(page.url().replace("/intake", "/film"));
   await page.setInputFiles("#chooser", films);
   await page.getByTestId("clip").nth(1).waitFor();
+  // The focus is on the chooser yet, and the keys are heard all the same.
+  await page.locator("#chooser").focus();
+  await page.locator(".next .text").filter({ hasText: /from where/i }).waitFor();
+  await page.keyboard.press("n");
+  await page.waitForFunction(() => document.activeElement.closest("[data-testid=clip]"));
   const clip = (film) => page.getByTestId("clip").filter({ has: page.getByRole("heading", { name: basename(film) }) });
   await clip(films[0]).locator("label", { hasText: "Left" }).click();
   await clip(films[0]).getByLabel("Belt speed").fill("12 km/h");

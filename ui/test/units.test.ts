@@ -32,6 +32,21 @@ describe("read", () => {
     ["4:46/km", "us", 1000 / 286],
     ["8:00/mi", "metric", 1609.344 / 480],
   ] as const)("speed %s in %s", (text, units, mps) => expect(read(text, "speed", units)).toBeCloseTo(mps, 9));
+  // A belt is 1.5 to 8 m long, a camera stands 1 to 12 m away, a leg is 0.6 to 1.2 m.
+  it.each([
+    ["3", "metric", [1.5, 8], 3],
+    ["3.2", "metric", [1.5, 8], 3.2],
+    ["320", "metric", [1.5, 8], 3.2],
+    ["4", "metric", [1, 12], 4],
+    ["350", "metric", [1, 12], 3.5],
+    ["92", "metric", [0.6, 1.2], 0.92],
+    ["50", "metric", [0.2, 3], 0.5],
+    ["126", "us", [1.5, 8], 3.2004],
+    ["10", "us", [1, 12], 3.048],
+    ["36", "us", [0.6, 1.2], 0.9144],
+    ["30", "metric", [1.5, 8], 0.3],
+    ["3", "metric", undefined, 0.03],
+  ] as const)("length %s in %s, usual %s", (text, units, usual, m) => expect(read(text, "length", units, usual)).toBeCloseTo(m, 9));
   it("pace and distance in the chosen unit", () => {
     expect(read("5:45", "pace", "metric")).toBeCloseTo(0.345, 9);
     expect(read("8:00", "pace", "us")).toBeCloseTo(480 / 1609.344, 9);

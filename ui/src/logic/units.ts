@@ -11,14 +11,17 @@ const near = "\u202f"; // a narrow space that does not break
 
 export type Quantity = "height" | "length" | "mass" | "speed" | "pace" | "distance" | "plain";
 
-/** What a person wrote, in SI units (m, kg, m/s, s/m, m), or null where it cannot be understood. */
-export function read(text: string, what: Quantity, units: Units): number | null {
+/**
+ * What a person wrote, in SI units (m, kg, m/s, s/m, m), or null where it cannot be understood.
+ * The unit of a length without one is that which brings it into what is usual, if any does.
+ */
+export function read(text: string, what: Quantity, units: Units, usual?: readonly [number, number]): number | null {
   const t = text.trim().toLowerCase().replace(/[′’']/g, "'").replace(/[″”"]|''/g, '"').replaceAll(near, " ");
   if (!t) return null;
   switch (what) {
     case "height":
     case "length":
-      return readLength(t, units, what === "height");
+      return readLength(t, units, what === "height", usual);
     case "mass":
       return readMass(t, units);
     case "speed":
@@ -42,16 +45,17 @@ function unit(t: string, usual: string, factors: Record<string, number>): number
   return v === null || factor === undefined ? null : v * factor;
 }
 
-function readLength(t: string, units: Units, tall: boolean): number | null {
+function readLength(t: string, units: Units, tall: boolean, usual?: readonly [number, number]): number | null {
   const feet = /^(\d+(?:[.,]\d+)?)\s*(?:'|ft|feet|foot)\s*(?:(\d+(?:[.,]\d+)?)\s*(?:"|in|inch|inches)?)?$/.exec(t);
   if (feet) return (readNumber(feet[1]!)! * 12 + (feet[2] ? readNumber(feet[2])! : 0)) * inch;
   const bare = readNumber(t);
   if (bare !== null) {
     // Without a unit the size tells which one is meant.
     if (tall && bare < 3) return bare;
-    if (units === "us" && tall && bare >= 100) return bare / 100;
-    if (units === "us") return tall && bare < 9 ? bare * 12 * inch : bare * inch;
-    return bare < 3 ? bare : bare / 100;
+    if (units === "us" && tall) return bare >= 100 ? bare / 100 : bare < 9 ? bare * 12 * inch : bare * inch;
+    const first = units === "us" ? bare * inch : bare < 3 ? bare : bare / 100;
+    const fits = (v: number) => !!usual && usual[0] <= v && v <= usual[1];
+    return [first, ...(units === "us" ? [bare * 12 * inch] : [bare, bare / 100])].find(fits) ?? first;
   }
   return unit(t.replace('"', "in"), "m", { m: 1, cm: 0.01, mm: 0.001, in: inch, inch: inch, inches: inch });
 }
