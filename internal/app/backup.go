@@ -215,12 +215,40 @@ func backupProblem(err error) error {
 // every file they name is there. Nothing of the studio is touched; the records lie
 // for that time in a folder of the user's own beside the system's temporary files.
 func VerifyBackup(ctx context.Context, r io.Reader, passphrase string, progress Progress) (PageBackup, error) {
-	dir, err := os.MkdirTemp("", "gaitwright-verify-*")
+	dir, remove, err := verifyFolder()
 	if err != nil {
 		return PageBackup{}, err
 	}
-	defer os.RemoveAll(dir)
+	defer remove()
 	return unpackBackup(ctx, r, passphrase, dir, false, progress)
+}
+
+// verifying is how the folders begin in which backups are verified.
+const verifying = "gaitwright-verify-"
+
+// verifyFolder makes a folder for a backup's records, which lie open in it, and removes
+// those that programs left there which were killed.
+func verifyFolder() (dir string, remove func(), err error) {
+	left, _ := filepath.Glob(filepath.Join(os.TempDir(), verifying+"*"))
+	for _, old := range left {
+		i, err := os.Lstat(old)
+		if err != nil || !i.IsDir() {
+			continue
+		}
+		if release, ok := lockFile(old); ok { // nobody works in it
+			release()
+			os.RemoveAll(old)
+		}
+	}
+	if dir, err = os.MkdirTemp("", verifying+"*"); err != nil {
+		return "", nil, unwritable(os.TempDir(), err)
+	}
+	release, ok := lockFile(dir)
+	if !ok {
+		os.RemoveAll(dir)
+		return "", nil, fmt.Errorf("the folder %s cannot be claimed; try again", dir)
+	}
+	return dir, func() { release(); os.RemoveAll(dir) }, nil
 }
 
 // unpackBackup reads a backup into an empty folder as a studio's folder is; with
@@ -335,10 +363,7 @@ func (st *Studio) Restore(ctx context.Context, r io.Reader, passphrase string, p
 	if err != nil {
 		return out, err
 	}
-	if err := st.holdsNothing(ctx); err != nil { // it took a while
-		return out, err
-	}
-	if err := st.moveIn(dir); err != nil {
+	if err := st.moveIn(ctx, dir); err != nil {
 		return out, recordProblem(err, st.dir)
 	}
 	// The user's own tables are put back where there are none.
@@ -378,6 +403,10 @@ func (st *Studio) holdsNothing(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	return st.emptyRecords(ctx, kept)
+}
+
+func (st *Studio) emptyRecords(ctx context.Context, kept *records) error {
 	return recordProblem(kept.Read(ctx, func(r store.Reader) error {
 		rows, err := r.Runners(store.Query{Limit: 1})
 		if err != nil {
@@ -395,12 +424,23 @@ func (st *Studio) holdsNothing(ctx context.Context) error {
 	}), "")
 }
 
-// moveIn puts a folder's records and files in the place of those of the studio.
-// The records come last: with them the studio is the restored one, and before
-// them it holds nothing.
-func (st *Studio) moveIn(dir string) error {
+// moveIn puts a folder's records and files in the place of those of the studio, if it
+// still holds nothing: reading the backup took a while, and nobody opens the records
+// from here on. The records come last: with them the studio is the restored one, and
+// before them it holds nothing.
+func (st *Studio) moveIn(ctx context.Context, dir string) error {
 	st.opening.Lock()
 	defer st.opening.Unlock()
+	if _, err := os.Stat(filepath.Join(st.dir, recordsFile)); err == nil {
+		if st.kept == nil {
+			if st.kept, err = openRecords(st.dir); err != nil {
+				return err
+			}
+		}
+		if err := st.emptyRecords(ctx, st.kept); err != nil {
+			return err
+		}
+	}
 	if st.kept != nil {
 		if err := st.kept.Close(); err != nil {
 			return err

@@ -211,6 +211,74 @@ func TestBackupsThatAreRefused(t *testing.T) {
 	}
 }
 
+// A backup that is read takes its time. Who begins to work in the empty studio meanwhile
+// loses nothing.
+func TestAStudioThatIsBegunWhileABackupIsRead(t *testing.T) {
+	st := openStudio(t)
+	consented(t, st)
+	var b bytes.Buffer
+	if _, err := st.Backup(bg, &b, goodWords, app.NoProgress{}); err != nil {
+		t.Fatal(err)
+	}
+	to := must[*app.Studio](t)(app.OpenStudio(filepath.Join(t.TempDir(), "empty")))
+	t.Cleanup(to.Close)
+	var begun app.PageRunner
+	atItsEnd := readerFunc(func([]byte) (int, error) {
+		if begun.ID == "" {
+			begun = must[app.PageRunner](t)(to.NewRunner(bg, "tablet", "Ida"))
+		}
+		return 0, io.EOF
+	})
+	if _, err := to.Restore(bg, io.MultiReader(&b, atItsEnd), goodWords, app.NoProgress{}); kindOf(t, err) != app.KindUsage || !strings.Contains(err.Error(), "there are records already") {
+		t.Errorf("restored over a runner: %v", err)
+	}
+	if got := must[app.PageRunners](t)(to.Runners(bg, app.RunnerQuery{})); len(got.Rows) != 1 || got.Rows[0].ID != begun.ID {
+		t.Errorf("the studio has %+v", got.Rows)
+	}
+}
+
+type readerFunc func([]byte) (int, error)
+
+func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
+
+// A program that is killed while it verifies a backup leaves its records open in a
+// folder: the next one removes them, and not those of one that is at it.
+func TestVerifyingLeavesNoRecordsBehind(t *testing.T) {
+	st := openStudio(t)
+	consented(t, st)
+	var b bytes.Buffer
+	if _, err := st.Backup(bg, &b, goodWords, app.NoProgress{}); err != nil {
+		t.Fatal(err)
+	}
+	temp := t.TempDir()
+	for _, name := range []string{"TMPDIR", "TMP", "TEMP"} { // as the systems call it
+		t.Setenv(name, temp)
+	}
+	left := filepath.Join(temp, "gaitwright-verify-1")
+	if err := os.Mkdir(left, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(left, "studio.db"), []byte("records"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	inside := 0
+	again := readerFunc(func([]byte) (int, error) { // while the other reads
+		if inside == 0 {
+			inside++
+			if _, err := app.VerifyBackup(bg, bytes.NewReader(b.Bytes()), goodWords, app.NoProgress{}); err != nil {
+				t.Errorf("inside: %v", err)
+			}
+		}
+		return 0, io.EOF
+	})
+	if _, err := app.VerifyBackup(bg, io.MultiReader(again, bytes.NewReader(b.Bytes())), goodWords, app.NoProgress{}); err != nil {
+		t.Error(err)
+	}
+	if names, _ := filepath.Glob(filepath.Join(temp, "gaitwright-*")); len(names) != 0 {
+		t.Errorf("left are %q", names)
+	}
+}
+
 // bytesOf reads every file of a folder.
 func bytesOf(t *testing.T, dir string) map[string][]byte {
 	t.Helper()

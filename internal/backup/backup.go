@@ -61,8 +61,8 @@ const (
 var WorkFactor = 18
 
 // maxWorkFactor is the highest cost accepted in a file, against one made to keep
-// the machine busy.
-const maxWorkFactor = 22
+// the machine busy: 2^20 takes 1 GB of memory (128 · r · N bytes, RFC 7914).
+const maxWorkFactor = 20
 
 // Errors, to be tested with errors.Is.
 var (

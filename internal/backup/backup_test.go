@@ -99,12 +99,15 @@ func TestOpensWithTheStandardAlone(t *testing.T) {
 
 func TestRefusals(t *testing.T) {
 	file := write(t, entry("a", strings.Repeat("x", 200_000)), entry("b", "y"))
+	// One that would take 2 GB of memory to open is not tried.
+	dear := bytes.Replace(file, []byte(" 10\n"), []byte(" 21\n"), 1)
 	for _, c := range []struct {
 		name       string
 		file       []byte
 		passphrase string
 		want       error
 	}{
+		{"a dear one", dear, "correct horse", ErrNotBackup},
 		{"wrong passphrase", file, "correct house", ErrPassphrase},
 		{"no passphrase", file, "", ErrPassphrase},
 		{"nothing", nil, "correct horse", ErrNotBackup},
