@@ -482,11 +482,16 @@ await check("the other film, stepped together", {}, async (page) => {
     );
     last = (await other.jsonValue()).at;
   }
+  // Where it cannot be had, that is told in its place.
+  await page.route("**/clips/1/track", (route) => route.fulfill({ status: 404, contentType: "application/json", body: '{"error":"Gone."}' }));
+  await page.reload();
+  await page.locator(".companion .trouble", { hasText: "No picture: Gone." }).waitFor();
+  await page.unroute("**/clips/1/track");
   await open(page, 1, 40, false);
   await shot(page, "bench-rear");
   await page.keyboard.press("v");
   await page.waitForURL(/bench\/0/);
-});
+}, /404 \(Not Found\)/);
 
 for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", { width: 820, height: 1180 }]])
   await check(`by finger, ${name}`, { viewport: size, hasTouch: true, isMobile: true, deviceScaleFactor: 2 }, async (page) => {

@@ -119,7 +119,7 @@ export class Desk {
     await desk.reel.load(frame, coming);
     // The others once this one stands: both at once, each would come later.
     setTimeout(() => {
-      for (const other of desk.closed ? [] : desk.reels) if (other !== desk.reel) other.load(0).catch(() => {});
+      for (const other of desk.closed ? [] : desk.reels) if (other !== desk.reel) other.load(0).catch((err: unknown) => (other.trouble = err instanceof Error ? err.message : String(err)));
     }, 250);
     definitions()
       .then((w) => (desk.words = w))
