@@ -2,10 +2,6 @@ package web
 
 import (
 	"context"
-	"encoding/json"
-	"errors"
-	"fmt"
-	"mime"
 	"net/http"
 
 	"gaitwright/internal/app"
@@ -39,21 +35,10 @@ func (a api) benchRoutes(mux *http.ServeMux) {
 		atClip(a, w, r, func(id string, n int) ([]app.PageDoubt, error) { return b.Check(r.Context(), id, n) })
 	})
 	mux.HandleFunc("POST "+at+"edits", func(w http.ResponseWriter, r *http.Request) {
-		// Another site's page cannot send this type without being asked first.
-		if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
-			fail(w, http.StatusUnsupportedMediaType, "Corrections are sent as application/json.")
-			return
-		}
-		d := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxCorrection))
-		d.DisallowUnknownFields()
+		r.Body = http.MaxBytesReader(w, r.Body, maxCorrection)
 		var ask app.PageCorrection
-		var large *http.MaxBytesError
-		switch err := d.Decode(&ask); {
-		case errors.As(err, &large):
-			fail(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("These corrections are larger than %d MB, which no clip's are.", maxCorrection>>20))
-			return
-		case err != nil:
-			fail(w, http.StatusBadRequest, "The correction cannot be understood: "+err.Error())
+		if err := read(r, &ask); err != nil {
+			a.deny(w, r, err)
 			return
 		}
 		ask.Who = who(r)

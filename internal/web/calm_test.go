@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/http/httptest"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -13,7 +14,7 @@ import (
 func TestCalm(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var c calm
-		rested := 0
+		var rested atomic.Int64
 		release := make(chan struct{})
 		pages := c.watch(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			if r.URL.Path != "/" {
@@ -22,15 +23,15 @@ func TestCalm(t *testing.T) {
 		}))
 		ask := func(path string) { pages.ServeHTTP(httptest.NewRecorder(), httptest.NewRequest("GET", path, nil)) }
 		done := make(chan struct{})
-		go c.keep(done, func() { rested++ })
+		go c.keep(done, func() { rested.Add(1) })
 		go ask(eventsPath)
 		pass := func(what string, d time.Duration, want int) {
 			t.Helper()
-			rested = 0
+			rested.Store(0)
 			time.Sleep(d)
 			synctest.Wait()
-			if rested != want {
-				t.Errorf("%s: rested %d times, want %d", what, rested, want)
+			if got := rested.Load(); got != int64(want) {
+				t.Errorf("%s: rested %d times, want %d", what, got, want)
 			}
 		}
 		pass("a calm of five minutes", 5*time.Minute, 2)

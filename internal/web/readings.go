@@ -1,10 +1,8 @@
 package web
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
-	"mime"
 	"net/http"
 
 	"gaitwright/internal/app"
@@ -24,21 +22,14 @@ func (a api) adopt(w http.ResponseWriter, r *http.Request) {
 
 // answer reads what is to be compared and writes what work makes of it.
 func answer[T any](a api, w http.ResponseWriter, r *http.Request, work func(app.PageReadings) (T, error)) {
-	// Another site's page cannot send this type without being asked first.
-	if kind, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || kind != "application/json" {
-		fail(w, http.StatusUnsupportedMediaType, "Readings are sent as application/json.")
-		return
-	}
-	d := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxReadings))
-	d.DisallowUnknownFields()
+	r.Body = http.MaxBytesReader(w, r.Body, maxReadings)
 	var ask app.PageReadings
-	var large *http.MaxBytesError
-	switch err := d.Decode(&ask); {
-	case errors.As(err, &large):
-		fail(w, http.StatusRequestEntityTooLarge, fmt.Sprintf("The table is larger than %d MB; leave out what is not to be compared.", app.MaxPageTableBytes>>20))
-		return
-	case err != nil:
-		fail(w, http.StatusBadRequest, "The readings cannot be understood: "+err.Error())
+	if err := read(r, &ask); err != nil {
+		var bad *badBody
+		if errors.As(err, &bad) && bad.status == http.StatusRequestEntityTooLarge {
+			bad.text = fmt.Sprintf("The table is larger than %d MB; leave out what is not to be compared.", app.MaxPageTableBytes>>20)
+		}
+		a.deny(w, r, err)
 		return
 	}
 	out, err := work(ask)

@@ -192,9 +192,10 @@ func (s *Server) Run(ctx context.Context) error {
 		s.src.Rest()
 		debug.FreeOSMemory()
 	})
-	servers := []*http.Server{s.server(s.handler)}
+	own := s.server(s.handler)
+	servers := []*http.Server{own}
 	failed := make(chan error, 2)
-	go func() { failed <- servers[0].Serve(s.listener) }()
+	go func() { failed <- own.Serve(s.listener) }()
 	if d := s.door; d != nil {
 		other := s.server(guard(newLogin(s.pages, s.opts.LAN.Check, s.opts.Log), append(d.names, s.opts.Names...)))
 		other.TLSConfig = d.tls

@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"mime"
+	"net"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -259,7 +260,11 @@ func read(r *http.Request, to any) error {
 	err := d.Decode(to)
 	var large *http.MaxBytesError
 	if errors.As(err, &large) {
-		return &badBody{http.StatusRequestEntityTooLarge, fmt.Sprintf("What was sent is larger than %d MB.", maxBody>>20)}
+		return &badBody{http.StatusRequestEntityTooLarge, fmt.Sprintf("What was sent is larger than %d MB.", large.Limit>>20)}
+	}
+	var late net.Error
+	if errors.As(err, &late) && late.Timeout() {
+		return &badBody{http.StatusRequestTimeout, "What was sent did not arrive in time. Send it again."}
 	}
 	if err == nil {
 		if _, more := d.Token(); more != io.EOF {

@@ -5,15 +5,18 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"os"
 	"strconv"
 	"strings"
 	"testing"
+	"testing/iotest"
 	"time"
 
 	"gaitwright/internal/app"
@@ -460,6 +463,25 @@ func TestEventsReachTheOtherScreen(t *testing.T) {
 	var j app.PageJob
 	if err := json.Unmarshal([]byte(nextEvent(t, lines, "job")), &j); err != nil || j.VisitID != v.ID || j.State != "queued" {
 		t.Errorf("told %+v, %v", j, err)
+	}
+}
+
+// A form that stops in the middle of its way is told so, not called a fault of its words.
+func TestAFormThatStopsOnItsWay(t *testing.T) {
+	for name, c := range map[string]struct {
+		err    error
+		status int
+		words  string
+	}{
+		"too late": {os.ErrDeadlineExceeded, http.StatusRequestTimeout, "Send it again"},
+		"cut off":  {io.ErrUnexpectedEOF, http.StatusBadRequest, "cannot be understood"},
+	} {
+		r := httptest.NewRequest("POST", "/api/runners", io.MultiReader(strings.NewReader(`{"na`), iotest.ErrReader(c.err)))
+		r.Header.Set("Content-Type", "application/json")
+		var bad *badBody
+		if err := read(r, &struct{}{}); !errors.As(err, &bad) || bad.status != c.status || !strings.Contains(bad.text, c.words) {
+			t.Errorf("%s: %v", name, err)
+		}
 	}
 }
 
