@@ -70,7 +70,9 @@ export class Desk {
   placesTrouble = $state("");
   place = $state(-1);
   /** The place before the next one to look at, which a correction may rank elsewhere than the one on show. */
-  passed = $state(-1);
+  private passed = -1;
+  /** Somebody is being led from place to place, though none may be on show just now. */
+  led = $state(false);
   looked = $state.raw<ReadonlySet<string>>(new Set());
 
   /** The first frame of an exchange that was begun, or -1. */
@@ -521,6 +523,7 @@ export class Desk {
     if (!d) return;
     this.settle();
     this.place = this.passed = i;
+    this.led = true;
     this.reel.pause();
     this.reel.go(d.frame);
     this.held = d.landmark;
@@ -534,6 +537,7 @@ export class Desk {
     const next = open.find((i) => i !== this.place) ?? open[0];
     if (next !== undefined) return this.goToPlace(next);
     this.place = this.passed = -1;
+    this.led = false;
   }
 
   /** Says that the place on show is right, and goes on. */

@@ -61,6 +61,8 @@ export const benchDe: BenchText = {
     heldShort: (point) => `${point} gefasst`,
     hint: "Einen Punkt mit Maus, Stift oder Finger fassen",
     hintKey: ", oder P drücken",
+    move: "Ziehen Sie den Punkt dorthin, wohin er gehört",
+    moveKey: ", oder nehmen Sie die Pfeiltasten",
     heldHint: "Pfeile 1 Pixel · Umschalt 0,1 · Strg 10 · Esc",
     letGo: "Loslassen",
     next: "Nächster Punkt",

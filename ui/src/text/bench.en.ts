@@ -61,6 +61,8 @@ export const benchEn = {
     heldShort: (point: string) => `${point} in hand`,
     hint: "Take a point with the mouse, pen or finger",
     hintKey: ", or press P",
+    move: "Drag the point to where it belongs",
+    moveKey: ", or press the arrow keys",
     heldHint: "arrows 1 pixel · Shift 0.1 · Ctrl 10 · Esc",
     letGo: "Let go",
     next: "Next point",
