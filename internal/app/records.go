@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"os"
 	"path/filepath"
 
@@ -39,6 +40,7 @@ func (st *Studio) records() (*records, error) {
 	if err := os.MkdirAll(st.dir, 0o700); err != nil { // of people: for the analyst alone
 		return nil, &Problem{Kind: KindUnexpected, File: st.dir, What: "the folder for results cannot be made: " + err.Error(), Mend: "Name another with --results, or go without with --no-keep.", Err: err}
 	}
+	_, none := os.Stat(filepath.Join(st.dir, recordsFile))
 	r, err := openRecords(st.dir)
 	if err != nil {
 		return nil, recordProblem(err, filepath.Join(st.dir, recordsFile))
@@ -46,6 +48,12 @@ func (st *Studio) records() (*records, error) {
 	if err := st.takeInFolders(r); err != nil {
 		r.Close()
 		return nil, recordProblem(err, filepath.Join(st.dir, recordsFile))
+	}
+	switch said, err := forOwnerOnly(st.dir); {
+	case err != nil:
+		slog.Warn("others on this computer may read the studio's records, and that could not be changed; keep them on a disk that knows whose a file is", "folder", st.dir, "error", err)
+	case said != "" && none == nil: // in a new one there was nothing to read
+		slog.Info(said, "folder", st.dir)
 	}
 	st.kept = r
 	return r, nil
