@@ -11,6 +11,7 @@ export const measureDe: MeasureText = {
   measure: (n) => (n === 1 ? "1 Film messen" : `${n} Filme messen`),
   again: (n) => (n === 1 ? "1 Film neu messen" : `${n} Filme neu messen`),
   measuring: "Wird gemessen …",
+  waiting: "Das Messen wartet auf andere Arbeit.",
   drawing: "Noch ein erfundener Film wird gezeichnet.",
   drawingWait: "Wird gezeichnet …",
   chooseOne: "Bitte einen Film wählen.",

@@ -10,6 +10,7 @@ export const measureEn = {
   measure: (n: number) => (n === 1 ? "Measure 1 clip" : `Measure ${n} clips`),
   again: (n: number) => (n === 1 ? "Measure 1 clip again" : `Measure ${n} clips again`),
   measuring: "Measuring…",
+  waiting: "Measuring waits for other work.",
   drawing: "Another invented film is still being drawn.",
   drawingWait: "Being drawn…",
   chooseOne: "Choose a clip.",

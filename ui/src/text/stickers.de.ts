@@ -1,4 +1,5 @@
 // Alle Wörter der Aufkleber auf Deutsch.
+import { leftDe } from "./left";
 import type { StickerText } from "./stickers.en";
 
 const points: Record<string, string> = {
@@ -76,6 +77,7 @@ export const stickersDe: StickerText = {
   followingNow: "Wird verfolgt",
   measuringNow: "Wird neu gemessen",
   percent: (n) => `${n} %`,
+  left: leftDe,
   cancel: "Abbrechen",
   cancelled: "Abgebrochen.",
   followedNow: "Verfolgt. Bitte die Bahnen ansehen.",

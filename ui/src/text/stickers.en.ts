@@ -1,4 +1,5 @@
 // Every word of the stickers, in English.
+import { leftEn } from "./left";
 
 const points: Record<string, string> = {
   psis: "pelvic spine, back",
@@ -77,6 +78,7 @@ export const stickersEn = {
   followingNow: "Following",
   measuringNow: "Measuring again",
   percent: (n: number) => `${n} %`,
+  left: leftEn,
   cancel: "Cancel",
   cancelled: "Cancelled.",
   followedNow: "Followed. Look at the paths.",
