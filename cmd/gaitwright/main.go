@@ -43,7 +43,7 @@ func serve(ctx context.Context, studio *app.Studio, ask cli.ServeRequest) error 
 	}
 	opts := web.Options{Host: host, Port: n}
 	if ask.LAN {
-		opts.LAN = &web.LAN{Port: web.DefaultLANPort, Dir: filepath.Join(studio.Dir(), "lan"), Check: studio.CheckPassphrase}
+		opts.LAN = &web.LAN{Port: web.DefaultLANPort, Dir: filepath.Join(studio.Dir(), app.LANFolder), Check: studio.CheckPassphrase}
 	}
 	server := web.New(studio, opts)
 	if err := server.Listen(); err != nil { // any free port was tried too

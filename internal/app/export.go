@@ -533,7 +533,7 @@ func (st *Studio) exportJob(ctx context.Context, job store.Job) error {
 		return err
 	}
 	dir := filepath.Join(st.dir, exportFolder)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := os.MkdirAll(dir, 0o700); err != nil { // films of people: for the analyst alone
 		return recordProblem(err, dir)
 	}
 	pruneExports(dir, maxExports-1)

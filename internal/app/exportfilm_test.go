@@ -15,7 +15,10 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
+	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -411,6 +414,7 @@ func TestFilmsGoWithWhatTheyShow(t *testing.T) {
 
 	// The later visit is removed: its film and the one that shows both go.
 	made()
+	ownersAlone(t, st)
 	v, err := st.Visit(t.Context(), visit)
 	if err != nil {
 		t.Fatal(err)
@@ -508,4 +512,25 @@ func NumberedVisits(tb testing.TB, st *Studio, dir string) (visitID string, now,
 		results[i] = &one
 	}
 	return visits[1].ID, results[1], results[0]
+}
+
+// ownersAlone wants all that lies in a studio's folder to be told of in the handbook and
+// to be read by nobody but its owner, whoever may look into the folder itself.
+func ownersAlone(t *testing.T, st *Studio) {
+	t.Helper()
+	list, err := os.ReadDir(st.dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range list {
+		told := slices.ContainsFunc(studioFiles, func(s [2]string) bool {
+			return f.Name() == s[0] || s[0] == recordsFile && strings.HasPrefix(f.Name(), recordsFile+"-")
+		})
+		if !told {
+			t.Errorf("%s is in the studio's folder, and the page of files does not say what it is", f.Name())
+		}
+		if i, err := f.Info(); err != nil || runtime.GOOS != "windows" && i.Mode().Perm()&0o077 != 0 {
+			t.Errorf("others may look into %s: %v, %v", f.Name(), i.Mode(), err)
+		}
+	}
 }

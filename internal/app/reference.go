@@ -69,6 +69,9 @@ func anchor(heading string) string {
 	return b.String()
 }
 
+// LANFolder is where in a studio's folder the door for other devices keeps its key.
+const LANFolder = "lan"
+
 // studioFiles tell what lies in a studio's folder, by the first element of the path.
 var studioFiles = [][2]string{
 	{recordsFile, "all records: runners, visits, what was entered, results, and the list of deeds (SQLite); with -wal and -shm beside it while the program runs"},
@@ -77,6 +80,7 @@ var studioFiles = [][2]string{
 	{stillsFolder, "frames of films that reports show, kept so that a report need not wait for them; may be removed at any time"},
 	{errandFolder, "what work in the background is making, until it is done"},
 	{exportFolder, "films and pictures to take away, until the program stops"},
+	{LANFolder, "key and certificate of the door for tablets (`--lan`), for this machine alone; a backup does not hold them"},
 	{ownErrorsFile, "the studio's own errors, where readings were adopted (YAML)"},
 }
 
