@@ -140,6 +140,8 @@ func recordProblem(err error, file string) error {
 		return &Problem{Kind: KindBusy, File: file, What: "the records are in use by another program; nothing was changed", Mend: "Close the other program, or try again in a moment.", Err: err}
 	case errors.Is(err, store.ErrFull):
 		return &Problem{Kind: KindFull, File: file, What: "the disk is full; nothing was changed", Mend: "Make room on the disk and try again.", Err: err}
+	case errors.Is(err, store.ErrGone):
+		return &Problem{Kind: KindUnexpected, File: file, What: "the file of the records was removed, or another was put in its place, while the program ran; nothing was changed", Mend: "Put it back where it was, or stop the program and start it again to go on with what is there now.", Err: err}
 	case errors.Is(err, store.ErrNewer):
 		return &Problem{Kind: KindUnexpected, File: file, What: "the records were made by a later version of the program", Mend: "Open them with that version; nothing was changed.", Err: err}
 	}

@@ -352,6 +352,9 @@ var (
 	ErrFull = errors.New("the disk is full, nothing was changed")
 	// ErrNewer means that a later version of the program made the records.
 	ErrNewer = errors.New("the records were made by a later version of the program")
+	// ErrGone means that the records were removed or replaced under the program; nothing
+	// was changed, for it would be lost with them.
+	ErrGone = errors.New("the records were removed or replaced while the program ran")
 	// ErrDamaged means that what was read cannot be records of this program.
 	ErrDamaged = errors.New("the records are damaged")
 )

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -127,4 +128,27 @@ func TestGermanHasTheServersWords(t *testing.T) {
 		want(name, p.What)
 		want(name, p.Mend)
 	}
+	// What another screen, another program or the machine is in the way of.
+	refused := func(what string, err error) {
+		t.Helper()
+		if err == nil {
+			t.Errorf("%s was not refused", what)
+			return
+		}
+		want(what, app.InOneLine(err))
+	}
+	_, err = st.ChangeRunner(t.Context(), "", r.ID, "", app.PageRunner{Version: 99, Name: "Ida"})
+	refused("a runner who was changed", err)
+	_, err = st.ChangeVisit(t.Context(), "", v.ID, app.PageVisitFacts{Version: 99, Date: v.Date})
+	refused("a visit that was changed", err)
+	_, err = st.ChangeIntake(t.Context(), "", v.ID, app.PageIntake{Version: 99})
+	refused("an intake that was changed", err)
+	if runtime.GOOS == "windows" {
+		return // nobody takes away a file that is open
+	}
+	if err := os.Remove(filepath.Join(st.Dir(), "studio.db")); err != nil {
+		t.Fatal(err)
+	}
+	_, err = st.NewRunner(t.Context(), "", "Ida Invented")
+	refused("records that were taken away", err)
 }

@@ -10,10 +10,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 	"testing"
@@ -452,6 +454,56 @@ func TestHeldByAnotherProgram(t *testing.T) {
 	}
 	if err := put(t.Context()); err != nil {
 		t.Errorf("after the other was done: %v", err)
+	}
+	sound(t, s)
+}
+
+// TestRecordsTakenAway takes the file away under a program, or puts another in its
+// place: what is written then would be lost with it, so that nothing is.
+func TestRecordsTakenAway(t *testing.T) {
+	t.Parallel()
+	if runtime.GOOS == "windows" {
+		t.Skip("the system lets nobody take away a file that is open")
+	}
+	dir := t.TempDir()
+	path := filepath.Join(dir, "records.db")
+	s, err := Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	put := func(name string) error {
+		return s.Change(t.Context(), store.Deed{What: "Wrote"}, func(w store.Writer) error { return w.PutRunner(&store.Runner{Name: name}) })
+	}
+	if err := put("Ann"); err != nil {
+		t.Fatal(err)
+	}
+	move := func(from, to string) {
+		t.Helper()
+		for _, ending := range []string{"", "-wal", "-shm"} {
+			if err := os.Rename(filepath.Join(dir, from)+ending, filepath.Join(dir, to)+ending); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				t.Fatal(err)
+			}
+		}
+	}
+	move("records.db", "away.db")
+	if err := put("Bea"); !errors.Is(err, store.ErrGone) || !strings.Contains(err.Error(), path) {
+		t.Errorf("written into what is gone: %v", err)
+	}
+	other, err := Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := put("Bea"); !errors.Is(err, store.ErrGone) {
+		t.Errorf("written where another has taken its place: %v", err)
+	}
+	if err := other.Close(); err != nil {
+		t.Error(err)
+	}
+	move("records.db", "other.db")
+	move("away.db", "records.db")
+	if err := put("Bea"); err != nil {
+		t.Errorf("put back: %v", err)
 	}
 	sound(t, s)
 }

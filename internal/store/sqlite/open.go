@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -20,6 +21,7 @@ import (
 // Store keeps records in one file. Open makes one; it is a store.Store.
 type Store struct {
 	path  string
+	file  os.FileInfo // that was opened
 	now   func() time.Time
 	ids   *store.IDs
 	wait  time.Duration
@@ -104,6 +106,9 @@ func (s *Store) open() error {
 		}
 	}
 	if err := s.prepare(ctx); err != nil {
+		return err
+	}
+	if s.file, err = os.Stat(s.path); err != nil {
 		return err
 	}
 	s.read, err = s.pool(maxReaders, "&_pragma=query_only(1)")
@@ -206,6 +211,9 @@ func (s *Store) alter(ctx context.Context, fn func(*writer) error) (err error) {
 		return ctx.Err()
 	}
 	defer func() { <-s.turn }()
+	if err := s.inPlace(); err != nil {
+		return err
+	}
 	tx, err := s.write.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -231,4 +239,18 @@ func (s *Store) alter(ctx context.Context, fn func(*writer) error) (err error) {
 	}
 	done = true
 	return nil
+}
+
+// inPlace tells whether the file that is open is still the one at its path. Where it was
+// removed, or another put there as by a program that keeps folders alike, the engine
+// would go on writing into what nobody finds again.
+func (s *Store) inPlace() error {
+	now, err := os.Stat(s.path)
+	if err == nil && os.SameFile(s.file, now) {
+		return nil
+	}
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil // the engine says better why it cannot be reached
+	}
+	return fmt.Errorf("%w: %s; nothing was changed", store.ErrGone, s.path)
 }
