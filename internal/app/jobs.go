@@ -493,7 +493,10 @@ var optionsByLength = slices.SortedFunc(maps.Keys(optionWords), func(a, b string
 // the command line calls options.
 func InOneLine(err error) string {
 	var p *Problem
-	s := err.Error()
+	s := capital(err.Error())
+	if !strings.HasSuffix(s, ".") {
+		s += "."
+	}
 	if errors.As(err, &p) {
 		s = p.What
 		if p.File != "" {

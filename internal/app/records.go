@@ -142,6 +142,10 @@ func recordProblem(err error, file string) error {
 		return &Problem{Kind: KindFull, File: file, What: "the disk is full; nothing was changed", Mend: "Make room on the disk and try again.", Err: err}
 	case errors.Is(err, store.ErrGone):
 		return &Problem{Kind: KindUnexpected, File: file, What: "the file of the records was removed, or another was put in its place, while the program ran; nothing was changed", Mend: "Put it back where it was, or stop the program and start it again to go on with what is there now.", Err: err}
+	case errors.Is(err, store.ErrCursor):
+		return &Problem{Kind: KindUsage, Field: "after", What: "the address does not say where the list goes on", Mend: "Begin the list anew.", Err: err}
+	case errors.Is(err, store.ErrForeign):
+		return &Problem{Kind: KindUnexpected, File: file, What: "belongs to another program, and nothing in it was changed", Mend: "Name another folder with --results.", Err: err}
 	case errors.Is(err, store.ErrNewer):
 		return &Problem{Kind: KindUnexpected, File: file, What: "the records were made by a later version of the program", Mend: "Open them with that version; nothing was changed.", Err: err}
 	}

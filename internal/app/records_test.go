@@ -24,6 +24,9 @@ func TestRefusalsOfTheRecordsInWords(t *testing.T) {
 		{store.ErrBusy, KindBusy, "Close the other program"},
 		{store.ErrNotFound, KindNotFound, "no such record"},
 		{store.ErrNewer, KindUnexpected, "later version"},
+		{store.ErrForeign, KindUnexpected, "Name another folder"},
+		{store.ErrGone, KindUnexpected, "Put it back"},
+		{store.ErrCursor, KindUsage, "Begin the list anew"},
 		{&store.Conflict{Kind: store.KindRunner, Have: 1, Kept: 3}, KindStale, "another screen"},
 		{problem(KindNotAllowed, "", "", "own words"), KindNotAllowed, "own words"},
 	} {

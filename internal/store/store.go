@@ -346,6 +346,10 @@ type Store interface {
 var (
 	ErrNotFound = errors.New("there is no such record")
 	ErrNothing  = errors.New("there is nothing to undo")
+	// ErrCursor means that Query.After is none of a row's.
+	ErrCursor = errors.New("this does not say where a list goes on")
+	// ErrForeign means that the file is another program's.
+	ErrForeign = errors.New("the file belongs to another program")
 	// ErrBusy means that another program holds the records; trying again helps.
 	ErrBusy = errors.New("the records are in use by another program")
 	// ErrFull means that the disk is full; nothing was changed.

@@ -238,7 +238,7 @@ func sameMachine(r *http.Request) bool {
 // refuse answers with an error of the source.
 func (a api) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	switch {
-	case errors.Is(err, context.Canceled):
+	case errors.Is(err, context.Canceled) && r.Context().Err() != nil:
 		// The browser has moved on; nobody reads the answer.
 		return
 	case errors.Is(err, fs.ErrNotExist) || app.KindOf(err) == app.KindUsage:

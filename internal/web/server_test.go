@@ -298,6 +298,8 @@ func TestFailureIsSaid(t *testing.T) {
 		{&app.Problem{Kind: app.KindUsage, What: "the folder of results has no such result"}, 404},
 		{&app.Problem{Kind: app.KindNotInstalled, What: "ffmpeg, which reads the folder of results, is missing"}, 503},
 		{&app.Problem{Kind: app.KindNoResult, What: "the folder of results holds a still"}, 422},
+		// What was called off elsewhere is no answer for who still waits.
+		{fmt.Errorf("the folder of results: %w", context.Canceled), 500},
 	} {
 		res := ask(t, &broken{err: tt.err}, "/api/results", nil)
 		if b := body(t, res); res.StatusCode != tt.want || !strings.Contains(string(b), "folder of results") {

@@ -338,6 +338,7 @@ func TestHostileRequests(t *testing.T) {
 		{415, "PATCH", "/api/uploads/" + noID, "x", nil},
 		{404, "DELETE", "/api/uploads/" + noID, nil, nil},
 		{404, "POST", "/api/uploads/" + noID + "/finish", nil, nil},
+		{422, "GET", "/api/runners?after=nowhere", nil, nil},
 		{422, "PUT", "/api/settings", `{"studio":"` + strings.Repeat("s", 500) + `"}`, nil},
 	} {
 		c.refused(tt.want, tt.method, tt.path, tt.body, tt.change...)

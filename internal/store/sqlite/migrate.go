@@ -98,7 +98,7 @@ func examine(ctx context.Context, db *sql.DB, latest int64) (int64, error) {
 	}
 	if app != applicationID {
 		if tables > 0 {
-			return 0, fmt.Errorf("the file belongs to another program")
+			return 0, store.ErrForeign
 		}
 		return 0, nil
 	}

@@ -288,7 +288,7 @@ func TestFilesThatAreNotRecords(t *testing.T) {
 		t.Fatal(err)
 	}
 	db.Close()
-	if _, err := Open(foreign); err == nil || !strings.Contains(err.Error(), "another program") {
+	if _, err := Open(foreign); err == nil || !errors.Is(err, store.ErrForeign) {
 		t.Errorf("a file of another program: %v", err)
 	}
 	if _, err := Open(t.TempDir()); err == nil || !strings.Contains(err.Error(), "folder") {

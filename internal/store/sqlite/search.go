@@ -85,7 +85,7 @@ func (r *reader) Runners(q store.Query) ([]store.RunnerRow, error) {
 	if q.After != "" {
 		at, id, ok := parseCursor(q.After)
 		if !ok {
-			return nil, fmt.Errorf("%.80q does not say where a list goes on; begin the list anew", q.After)
+			return nil, fmt.Errorf("%w: %.80q; begin the list anew", store.ErrCursor, q.After)
 		}
 		where, args = where+` AND (s.at, s.runner) `+beyond+` (?, ?)`, append(args, at, id)
 	}
