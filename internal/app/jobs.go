@@ -217,12 +217,13 @@ func requeue(j *store.Job) {
 }
 
 // tidy removes the files that no record names any more, such as those of films
-// that were given up halfway, and the films made to be taken away. What fails is tried
-// again at the next start.
+// that were given up halfway, the films made to be taken away, and what was to go with a
+// consent that was withdrawn. What fails is tried again at the next start.
 func (st *Studio) tidy(ctx context.Context) {
 	os.RemoveAll(filepath.Join(st.dir, exportFolder))
 	st.sweepErrands()
 	st.dropUnfinished()
+	st.finishWithdrawals(ctx)
 	kept, err := st.records()
 	if err != nil {
 		return

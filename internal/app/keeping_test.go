@@ -421,6 +421,57 @@ func TestWithdrawnConsentMeansGone(t *testing.T) {
 	}
 }
 
+// What is in the way when a consent is withdrawn, or a stop in that moment, does not
+// leave the films where they are: they go when the runner is saved again, and when the
+// program starts.
+func TestWithdrawnConsentIsFinished(t *testing.T) {
+	st := openStudio(t)
+	work(t, st)
+	other := must[*app.Studio](t)(app.OpenStudio(st.Dir()))
+	t.Cleanup(other.Close)
+	film := smallFilm(t, 1)
+	withdrawn := func() (app.PageRunner, string) {
+		t.Helper()
+		r, v := consented(t, st)
+		must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "a.mp4", film))
+		runs(t, other, must[app.PageVisit](t)(st.Visit(bg, v.ID)))
+		r = must[app.PageRunner](t)(st.Runner(bg, r.ID))
+		r.Consent.Filming = nil
+		if _, err := other.ChangeRunner(bg, "", r.ID, "", r); kindOf(t, err) != app.KindBusy || !strings.Contains(err.Error(), "could not be erased yet") {
+			t.Fatalf("withdrawn under the work of another program: %v", err)
+		}
+		r = must[app.PageRunner](t)(st.Runner(bg, r.ID))
+		if v = must[app.PageVisit](t)(st.Visit(bg, v.ID)); r.Consent.Filming != nil || len(v.Clips) != 1 {
+			t.Fatalf("afterwards: agreed on %v, %d clips", r.Consent.Filming, len(v.Clips))
+		}
+		return r, v.ID
+	}
+	gone := func(visit string) bool { return len(must[app.PageVisit](t)(st.Visit(bg, visit)).Clips) == 0 }
+	r, visit := withdrawn()
+	must[app.PageRunner](t)(other.ChangeRunner(bg, "", r.ID, "", r))
+	if !gone(visit) {
+		t.Error("saved again, the film is still there")
+	}
+	// Given again, it is not erased later.
+	r, kept := withdrawn()
+	r.Consent.Filming = ptr("2026-03-02")
+	must[app.PageRunner](t)(other.ChangeRunner(bg, "", r.ID, "", r))
+	_, visit = withdrawn()
+	other.Close()
+	st.Close()
+	st = must[*app.Studio](t)(app.OpenStudio(st.Dir()))
+	t.Cleanup(st.Close)
+	work(t, st)
+	for begun := time.Now(); !gone(visit); time.Sleep(10 * time.Millisecond) {
+		if time.Since(begun) > 2*time.Minute {
+			t.Fatal("after a start the film is still there")
+		}
+	}
+	if gone(kept) {
+		t.Error("the film of a runner who agreed again is gone")
+	}
+}
+
 func TestARunnerTakesEverythingAway(t *testing.T) {
 	st, r, v, film := fullStudio(t)
 	var b bytes.Buffer

@@ -2,6 +2,9 @@ package app
 
 import (
 	"context"
+	"errors"
+	"log/slog"
+	"slices"
 	"strings"
 	"time"
 
@@ -215,13 +218,8 @@ func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p Pag
 	if e.err != nil {
 		return PageRunner{}, e.err
 	}
-	var before store.Runner
-	err := st.readRecords(ctx, func(r store.Reader) (err error) { before, err = r.Runner(id); return err })
-	if err != nil {
-		return PageRunner{}, missingRecord(err, "runner")
-	}
 	var out PageRunner
-	err = st.changeRunner(ctx, who, id, visit, p.Version, func(r *store.Runner) {
+	err := st.changeRunner(ctx, who, id, visit, p.Version, func(r *store.Runner) {
 		r.Name, r.Sex, r.Note, r.LegLengthHow = p.Name, p.Sex, p.Note, p.LegLengthHow
 		r.HeightM, r.MassKG, r.LegLengthM, r.BornYear = orZero(p.HeightM), orZero(p.MassKG), orZero(p.LegLengthM), 0
 		if p.BornYear != nil {
@@ -230,20 +228,129 @@ func (st *Studio) ChangeRunner(ctx context.Context, who, id, visit string, p Pag
 		r.ConsentFilming, r.ConsentRecords, r.ConsentResearch = filming, kept, research
 		r.ConsentPositions = positions
 	}, &out)
-	if err == nil && !before.ConsentPositions.IsZero() && positions.IsZero() {
-		err = st.dropPlaces(ctx, who, id)
-	}
-	if err != nil || before.ConsentFilming.IsZero() || !filming.IsZero() {
+	if err != nil {
 		return out, err
 	}
-	// Withdrawn means gone.
-	if err := st.eraseFilms(ctx, who, id); err != nil {
-		return out, err
+	done, err := st.finishWithdrawal(ctx, who, id)
+	if err != nil {
+		return out, &Problem{Kind: KindOf(err), What: "The consent is noted as withdrawn, and what was kept under it could not be erased yet. " + InOneLine(err),
+			Mend: "It is tried again when this runner is saved next and when the program starts.", Err: err}
+	}
+	if !done {
+		return out, nil
 	}
 	for _, v := range out.Visits {
 		st.tellVisit(v.ID, who)
 	}
 	return st.Runner(ctx, id)
+}
+
+// Withdrawn means gone. What is to go is written down with the withdrawal in one, so
+// that whatever is in the way, or a stop, does not leave it where it is.
+const (
+	settingWithdrawn = "withdrawn/" // with a runner's ID: which of these are still to go
+	withdrawnFilms   = "films"
+	withdrawnPlaces  = "places"
+)
+
+// noteWithdrawal writes down what goes with the consents that are withdrawn.
+func noteWithdrawal(w store.Writer, before, after store.Runner) error {
+	noted, err := w.Setting(settingWithdrawn + before.ID)
+	if err != nil {
+		return err
+	}
+	var left []string
+	for _, c := range []struct {
+		what     string
+		was, now time.Time
+	}{{withdrawnFilms, before.ConsentFilming, after.ConsentFilming}, {withdrawnPlaces, before.ConsentPositions, after.ConsentPositions}} {
+		if c.now.IsZero() && (!c.was.IsZero() || slices.Contains(strings.Fields(noted), c.what)) {
+			left = append(left, c.what)
+		}
+	}
+	if now := strings.Join(left, " "); now != noted {
+		return w.PutSetting(settingWithdrawn+before.ID, now)
+	}
+	return nil
+}
+
+// finishWithdrawal erases what a runner's withdrawn consents are still to take with
+// them; done where there was something.
+func (st *Studio) finishWithdrawal(ctx context.Context, who, id string) (done bool, err error) {
+	var runner store.Runner
+	var noted string
+	err = st.readRecords(ctx, func(r store.Reader) (err error) {
+		if runner, err = r.Runner(id); err == nil {
+			noted, err = r.Setting(settingWithdrawn + id)
+		}
+		return err
+	})
+	if err != nil || noted == "" {
+		return false, err
+	}
+	// A consent may have been given again, or its withdrawal undone.
+	for _, what := range strings.Fields(noted) {
+		switch {
+		case what == withdrawnFilms && runner.ConsentFilming.IsZero():
+			err = st.eraseFilms(ctx, who, id)
+		case what == withdrawnPlaces && runner.ConsentPositions.IsZero():
+			err = st.dropPlaces(ctx, who, id)
+		}
+		if err != nil {
+			return false, err
+		}
+	}
+	kept, err := st.records()
+	if err != nil {
+		return false, err
+	}
+	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
+		now, err := w.Setting(settingWithdrawn + id)
+		if err != nil || now != noted {
+			return errors.Join(err, store.ErrNothing) // more was withdrawn meanwhile
+		}
+		return w.PutSetting(settingWithdrawn+id, "")
+	})
+	if errors.Is(err, store.ErrNothing) {
+		err = nil
+	}
+	return true, recordProblem(err, "")
+}
+
+// finishWithdrawals does so for all runners; what fails is left to the next start.
+func (st *Studio) finishWithdrawals(ctx context.Context) {
+	var left []string
+	err := st.readRecords(ctx, func(r store.Reader) error {
+		q := store.Query{Limit: 1000}
+		for {
+			rows, err := r.Runners(q)
+			if err != nil {
+				return err
+			}
+			for _, row := range rows {
+				if !row.ConsentFilming.IsZero() && !row.ConsentPositions.IsZero() {
+					continue
+				}
+				if noted, err := r.Setting(settingWithdrawn + row.ID); err != nil {
+					return err
+				} else if noted != "" {
+					left = append(left, row.ID)
+				}
+			}
+			if len(rows) < q.Limit {
+				return nil
+			}
+			q.After = rows[len(rows)-1].Cursor
+		}
+	})
+	for _, id := range left {
+		if _, ferr := st.finishWithdrawal(ctx, "", id); ferr != nil {
+			err = errors.Join(err, ferr)
+		}
+	}
+	if err != nil {
+		slog.Warn("what was kept under withdrawn consents could not be erased yet", "error", err)
+	}
 }
 
 func (st *Studio) changeRunner(ctx context.Context, who, id, visit string, version int64, edit func(*store.Runner), out *PageRunner) error {
@@ -272,6 +379,9 @@ func (st *Studio) changeRunner(ctx context.Context, who, id, visit string, versi
 		runner := after
 		runner.Version = version
 		if err := w.PutRunner(&runner); err != nil {
+			return err
+		}
+		if err := noteWithdrawal(w, before, after); err != nil {
 			return err
 		}
 		var err error

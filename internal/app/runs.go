@@ -392,6 +392,9 @@ func (st *Studio) dropPlaces(ctx context.Context, who, runnerID string) error {
 		}
 		return err
 	})
+	if err != nil {
+		return err
+	}
 	for _, hash := range drop {
 		err = errors.Join(err, kept.files.Remove(hash))
 	}

@@ -197,7 +197,34 @@ func (st *Studio) FinishUpload(ctx context.Context, who, id string) (PageVisitCl
 	if c.Hash, err = kept.files.Finish(ctx, id); err != nil {
 		return PageVisitClip{}, uploadProblem(err)
 	}
-	return st.putIn(ctx, who, c)
+	out, err := st.putIn(ctx, who, c)
+	if KindOf(err) == KindNotAllowed {
+		err = errors.Join(err, st.dropUnlessAgreed(ctx, kept, m.Visit, id, c.Hash))
+	}
+	return out, err
+}
+
+// dropUnlessAgreed removes a file that was kept in the very moment in which the consent
+// to it was withdrawn, unless a record names it.
+func (st *Studio) dropUnlessAgreed(ctx context.Context, kept *records, visit, id, hash string) error {
+	agreed := false
+	var used map[string]bool
+	err := kept.Read(ctx, func(r store.Reader) error {
+		f, _, err := openVisit(r, visit)
+		if err == nil {
+			agreed = !f.runner.ConsentFilming.IsZero() && !f.runner.ConsentRecords.IsZero()
+			used, err = r.FilesInUse()
+		}
+		return err
+	})
+	if err != nil || agreed {
+		return err
+	}
+	err = kept.files.Abandon(id)
+	if err == nil && !used[hash] {
+		err = kept.files.Remove(hash)
+	}
+	return err
 }
 
 // newClip tells from a file what clip it is.
