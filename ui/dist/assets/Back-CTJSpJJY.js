@@ -1,1 +1,0 @@
-import{Dn as e,Fn as t,Kn as n,Mn as r,Yt as i,gn as a,mn as o,pn as s}from"./index-jzHbx8YG.js";var c=a(`<a data-inside="" class="svelte-ur3anj"><svg viewBox="0 0 20 20" aria-hidden="true" class="svelte-ur3anj"><path d="M12 4l-6 6l6 6"></path></svg> </a>`);function l(a,l){var u=c(),d=t(r(u),1,!0);n(u),e(()=>{i(u,`href`,l.to),s(d,l.word)}),o(a,u)}export{l as t};

@@ -1,1 +1,0 @@
-import{_t as e}from"./index-jzHbx8YG.js";import{t}from"./tryout-CWFyZJEy.js";import{t as n}from"./TryOut-FTSXYUv7.js";async function r(){return await t(e),n}export{r as offer};
