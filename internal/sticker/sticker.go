@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"image"
 	"math"
-
-	"gaitwright/gait/track"
 )
 
 // Source is a clip as a decoder gives it: forwards, from any frame on.
@@ -159,21 +157,6 @@ type Path struct {
 	Shape      Shape   // Round or Textured, as it was followed
 	DiameterPX float64 // as found at the first click
 	Samples    []Sample
-}
-
-// Estimate returns the path in picture space with its error, ready to be put
-// into a track or to be fused with paths of another origin.
-func (p Path) Estimate() track.Estimate {
-	n := len(p.Samples)
-	e := track.Estimate{
-		Path: &track.Path{Origin: track.Sticker, X: make([]float64, n), Y: make([]float64, n), Confidence: make([]float64, n)},
-		SDX:  make([]float64, n), SDY: make([]float64, n),
-	}
-	for i, s := range p.Samples {
-		e.Path.X[i], e.Path.Y[i], e.Path.Confidence[i] = s.XPX, s.YPX, s.Quality
-		e.SDX[i], e.SDY[i] = s.SDXPX, s.SDYPX
-	}
-	return e
 }
 
 // Errors that Follow and NewTracker can be asked about with errors.Is.
