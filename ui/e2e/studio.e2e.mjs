@@ -686,6 +686,18 @@ await check("keys: help, stations, the next thing", {}, async (page) => {
   });
 });
 
+await check("a long name on the narrowest phone is read in two lines, and widens no page", { viewport: { width: 320, height: 640 } }, async (page) => {
+  await begin(page, `Maximiliane Sophie Hohenstein-Wallensteinkirchenberger ${unique()}`);
+  const name = page.locator("header .who a");
+  const [wide, lines] = await name.evaluate((e) => [e.parentElement.clientWidth, Math.round(e.clientHeight / Number.parseFloat(getComputedStyle(e).lineHeight))]);
+  assert.ok(wide > 240 && lines <= 2, `the name has ${wide} px and ${lines} lines`);
+  const fits = async () => assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= 320);
+  await fits();
+  await name.click();
+  await page.getByRole("heading", { level: 1, name: /^Maximiliane/ }).waitFor();
+  await fits();
+});
+
 await check("the list: found by part of a name, and by its finding", {}, async (page) => {
   const name = `Vera Invented ${unique()}`;
   await begin(page, name);

@@ -13,6 +13,7 @@ export const de: Text = {
   loading: "Wird geladen …",
   failed: (why) => `Das ließ sich nicht zeigen: ${why}`,
   again: "Noch einmal",
+  file: { choose: "Datei wählen …", none: "keine Datei gewählt" },
   back: "Alle Ergebnisse",
   home: "Läufer",
   further: "Weitere Seiten",

@@ -14,6 +14,7 @@ export const en = {
   loading: "Loading…",
   failed: (why: string) => `This could not be shown: ${why}`,
   again: "Try again",
+  file: { choose: "Choose a file…", none: "no file chosen" },
   back: "All results",
   home: "Runners",
   further: "Further pages",
