@@ -94,7 +94,7 @@ func memoryOf(pid int) (m memory) {
 // still makes pictures ready.
 func (s *server) idle() (m memory) {
 	s.t.Helper()
-	for begun := time.Now(); time.Since(begun) < time.Minute; time.Sleep(300 * time.Millisecond) {
+	for begun := time.Now(); time.Since(begun) < 10*time.Minute; time.Sleep(300 * time.Millisecond) {
 		before := m
 		if _, err := s.in.Write([]byte("?")); err != nil {
 			s.t.Fatal(err)

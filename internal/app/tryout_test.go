@@ -40,7 +40,7 @@ func drawings(t *testing.T, st *app.Studio, visit string) (out []app.PageJob) {
 // begunDrawing waits until the first film of a visit is being drawn.
 func begunDrawing(t *testing.T, st *app.Studio, visit string) app.PageJob {
 	t.Helper()
-	for begun := time.Now(); time.Since(begun) < time.Minute; time.Sleep(5 * time.Millisecond) {
+	for begun := time.Now(); time.Since(begun) < 10*time.Minute; time.Sleep(5 * time.Millisecond) {
 		for _, j := range drawings(t, st, visit) {
 			if j.State == "running" && j.Message == "filming" {
 				return j

@@ -6,7 +6,7 @@ import assert from "node:assert/strict";
 import { join } from "node:path";
 import { asking, checks, shots } from "./checks.mjs";
 import { faults } from "./sound.mjs";
-import { placed, still, until } from "./waiting.mjs";
+import { pictures, placed, still, until } from "./waiting.mjs";
 
 const page0 = process.env.PAGE ?? "http://127.0.0.1:8788/";
 const result = process.env.RESULT;
@@ -109,7 +109,7 @@ await check("each step and jump shows exactly its frame", {}, async (page) => {
 
 await check("playing shows frames in order, each with its own number", {}, async (page) => {
   await open(page, 0, 20);
-  await page.keyboard.press("2");
+  await page.keyboard.press("1");
   await page.keyboard.press("Space");
   const seen = [];
   while (seen.length < 10 || seen.at(-1) <= seen[0] + 5) {
@@ -118,6 +118,12 @@ await check("playing shows frames in order, each with its own number", {}, async
     const got = await read(page);
     assert.equal(got.bits, clip.first_frame + got.frame, `the canvas shows picture ${got.bits} at sample ${got.frame}`);
     seen.push(got.frame);
+    if (got.frame < track.time_s.length - 1) continue;
+    // Played to its end before enough was seen, on a busy machine: once more.
+    assert.ok(seen.every((f, i) => !i || f >= seen[i - 1]), "it went back");
+    seen.length = 0;
+    await open(page, 0, 20);
+    await page.keyboard.press("Space");
   }
   await page.keyboard.press("Space");
   assert.ok(seen.at(-1) > seen[0] + 5, `it went from ${seen[0]} to ${seen.at(-1)}`);
@@ -421,12 +427,14 @@ await check("whoever comes back after a while finds the bench ready", {}, async 
   page.on("request", (r) => (asked += r.url().endsWith("/check") ? 1 : 0));
   await page.mouse.move(400, 300);
   await page.mouse.move(420, 300);
+  await pictures(page, 3); // whatever was to be asked is asked
   assert.equal(asked, 0, "asked though nobody was away");
   await page.clock.setFixedTime(Date.now() + 10 * 60_000);
   const ready = page.waitForResponse((r) => r.url().endsWith("/check"));
   await page.mouse.move(440, 300);
   assert.ok((await ready).ok());
   await page.mouse.move(460, 300);
+  await pictures(page, 3);
   assert.equal(asked, 1);
 });
 
@@ -517,7 +525,7 @@ for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", {
     assert.equal(kept.length, 1);
     assert.equal(kept[0].landmark, "left_knee");
     // What it changed is in sight together with the picture.
-    const [said, seen] = [await page.locator(".newest .fresh").boundingBox(), await page.locator(".picture").boundingBox()];
+    const [said, seen] = [await page.locator(".newest .change").boundingBox(), await page.locator(".picture").boundingBox()];
     assert.ok(said.y >= seen.y + seen.height - 1 && said.y + said.height <= size.height, `it stands at ${said.y} to ${said.y + said.height} of ${size.height}`);
     const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
     assert.ok(wide <= 0, `the page is ${wide} px wider than the screen`);

@@ -360,12 +360,13 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
 await check("two browsers write one intake: the second is told and nothing is lost", {}, async (page, complaints) => {
   await begin(page, `Otto Invented ${unique()}`);
   const other = await page.context().newPage();
-  await other.goto(page.url());
-  await other.getByLabel("What brings them here").waitFor();
-  // The second hears nothing of the first meanwhile.
+  // The second hears nothing of the first: word that is late would be heard at any time.
+  let letThrough = true;
   await other.route("**/api/events", (r) => r.abort());
   await other.route("**/api/visits/*", (r) => (r.request().method() === "GET" && !letThrough ? r.abort() : r.continue()));
-  let letThrough = false;
+  await other.goto(page.url());
+  await other.getByLabel("What brings them here").waitFor();
+  letThrough = false;
   await page.getByLabel("What brings them here").fill("Knee since March");
   await page.getByLabel("What brings them here").blur();
   await saved(page);
@@ -607,7 +608,7 @@ await check("a camera records in the page", {}, async (page, complaints) => {
   await sound(page, "desk-dialog-camera");
   await dialog.locator("label", { hasText: "none" }).click();
   await dialog.getByRole("button", { name: "Start" }).click();
-  await dialog.getByText(/Recording, [2-9] s/).waitFor();
+  await dialog.getByText(/Recording, (?![01] s)/).waitFor();
   await dialog.getByRole("button", { name: "Stop" }).click();
   await dialog.getByText(/frames a second came in/).waitFor();
   await dialog.getByRole("button", { name: "Take it in" }).click();
@@ -797,9 +798,9 @@ await check("the first page is small", {}, async (page) => {
   client.on("Network.loadingFinished", (e) => (bytes += e.encodedDataLength));
   const began = performance.now();
   await page.goto(page0);
-  await page.locator("main h2").first().waitFor();
+  await page.locator("#page:not([data-first]) main h2").first().waitFor(); // its script is at work
   console.log(`      first page: ${(performance.now() - began).toFixed(0)} ms, ${(bytes / 1000).toFixed(1)} kB`);
-  assert.ok(bytes < 200_000, `the first page took ${bytes} bytes`);
+  assert.ok(bytes > 20_000 && bytes < 200_000, `the first page took ${bytes} bytes`);
 });
 
 await check("the first page stands before its script has come, which takes it over as it is", {}, async (page) => {
