@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
+	"time"
 
 	"gaitwright/internal/app"
 )
@@ -15,6 +16,13 @@ type Exams interface {
 	AddExamTable(ctx context.Context, who, visit string, ask app.PageExamTable) (app.PageExam, error)
 	ExamFilm(ctx context.Context, visit string, ask app.PageExamFilm) (app.PageExamFilmed, error)
 }
+
+// Trials are read from a film before it is answered: its landmarks are found in every
+// frame, which takes minutes the first time.
+const (
+	examFilmRoute  = "POST /api/visits/{id}/exam/film"
+	examFilmWithin = time.Hour
+)
 
 // examRoutes are the addresses of the exam, by the way in which those of a visit
 // are handled.
@@ -36,7 +44,7 @@ func (a api) examRoutes(handle func(pattern string, work func(*http.Request, str
 		}
 		return src.AddExamTable(r.Context(), who(r), id, ask)
 	})
-	handle("POST /api/visits/{id}/exam/film", func(r *http.Request, id string) (any, error) {
+	handle(examFilmRoute, func(r *http.Request, id string) (any, error) {
 		var ask app.PageExamFilm
 		if err := read(r, &ask); err != nil {
 			return nil, err

@@ -66,6 +66,9 @@ type Visits interface {
 // recordID is the shape of a record's name.
 var recordID = regexp.MustCompile(`^[0-9A-Z]{26}$`)
 
+// slowRoutes are what takes longer to answer than all else, and how long it may.
+var slowRoutes = map[string]time.Duration{eraseRoute: eraseWithin, examFilmRoute: examFilmWithin}
+
 // maxBody bounds what a form sends.
 const maxBody = 1 << 20
 
@@ -77,8 +80,8 @@ func (a api) visitRoutes(mux *http.ServeMux) {
 				fail(w, http.StatusNotFound, "There is no such record; start again from the list of runners.")
 				return
 			}
-			if pattern == eraseRoute {
-				http.NewResponseController(w).SetWriteDeadline(time.Now().Add(eraseWithin))
+			if within, ok := slowRoutes[pattern]; ok {
+				http.NewResponseController(w).SetWriteDeadline(time.Now().Add(within))
 			}
 			r.Body = http.MaxBytesReader(w, r.Body, maxBody)
 			out, err := work(r, id)
