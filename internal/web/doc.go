@@ -90,13 +90,15 @@
 // has known names alone. The header Gaitwright-Who, percent-encoded, names the
 // person or device for the list of deeds. An answer other than 2xx carries
 // {"error": "a sentence for the analyst"}, and "field" where an entry of a form is
-// wrong: 400 the address or the body cannot be understood, 404 there is none, 409
-// changed elsewhere, 412 consent is lacking or a warning sign stops the visit, 413 too
+// wrong: 400 the address or the body cannot be understood, 404 there is none, 408 it
+// stopped on its way, 409 changed elsewhere, 412 consent is lacking or a warning sign stops the visit, 413 too
 // large, 422 it cannot be right, 503 busy or not installed, 507 the disk is full.
 //
 // A film arrives in parts of at most 8 MB: each PATCH says in Upload-Offset where
 // it begins and is answered with where the file now ends. After a break the page
-// asks with HEAD how much has arrived and goes on from there.
+// asks with HEAD how much has arrived and goes on from there. Once all has arrived the
+// end may be asked for again, where it was refused or its answer was lost: nothing is
+// sent twice, and the same film gives the same clip.
 //
 // # Who may ask
 //
