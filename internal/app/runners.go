@@ -13,7 +13,7 @@ import (
 
 // RunnerQuery asks for a part of the list of runners.
 type RunnerQuery struct {
-	Text     string // words in the name or note
+	Text     string // words in the name, the note, a complaint or a finding
 	Tag      string // a complaint or finding of any visit
 	From, To string // days of a visit, 2026-03-14; empty for any
 	After    string // Next of the part before

@@ -424,3 +424,17 @@ func TestRunnersAreFound(t *testing.T) {
 		}
 	}
 }
+
+// What a runner said at the intake in their own words finds them.
+func TestFoundByTheComplaint(t *testing.T) {
+	st := openStudio(t)
+	r, v := consented(t, st)
+	p := healthy(st)
+	p.Complaint = "It pulls behind the left knee since the marathon"
+	must[app.PageIntake](t)(st.ChangeIntake(bg, "test", v.ID, p))
+	for text, want := range map[string]int{"pulls marathon": 1, "ase behind": 1, "swims": 0} {
+		if got := must[app.PageRunners](t)(st.Runners(bg, app.RunnerQuery{Text: text})); len(got.Rows) != want || want > 0 && got.Rows[0].ID != r.ID {
+			t.Errorf("%q finds %+v", text, got.Rows)
+		}
+	}
+}

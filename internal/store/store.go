@@ -151,7 +151,7 @@ const (
 
 // Query finds runners. Zero fields do not limit.
 type Query struct {
-	Text string // words in the name, the note, or a finding or complaint, any order, beginnings of words; see QueryWords
+	Text string // words in the name, the note, what was said under "complaint" at an intake, or a finding or complaint, any order, beginnings of words; see QueryWords
 	Tag  string // a finding or complaint of any visit
 	// Said tells by what other words a finding or complaint is known, in another
 	// language for one; Text finds it by those too. Nil for none.

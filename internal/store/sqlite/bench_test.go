@@ -46,6 +46,14 @@ var large = sync.OnceValues(func() (string, error) {
 	}
 	rnd := rand.New(rand.NewPCG(1, 2))
 	pick := func(of []string) string { return of[rnd.IntN(len(of))] }
+	// said is what a runner says in their own words, most of them in use, some rare.
+	said := func() string {
+		words := make([]string, 20)
+		for i := range words {
+			words[i] = pick(remarks)
+		}
+		return fmt.Sprintf("%s x%d", strings.Join(words, " "), rnd.IntN(4000))
+	}
 	const chunk = 100
 	for from := 0; from < manyRunners; from += chunk {
 		err := s.Change(context.Background(), store.Deed{What: "Took in"}, func(w store.Writer) error {
@@ -71,7 +79,7 @@ var large = sync.OnceValues(func() (string, error) {
 						return err
 					}
 					err := errors.Join(
-						w.PutDocument(&store.Document{VisitID: v.ID, Kind: "intake", Owner: v.ID, Body: json.RawMessage(`{"goals":"` + strings.Join(note, " ") + `"}`)}),
+						w.PutDocument(&store.Document{VisitID: v.ID, Kind: "intake", Owner: v.ID, Body: json.RawMessage(`{"goals":"` + strings.Join(note, " ") + `","complaint":"` + said() + `"}`)}),
 						w.PutResult(&store.Result{VisitID: v.ID, ClipIDs: []string{clip.ID}, Runner: r.Name, Hash: fmt.Sprintf("%064x", rnd.Uint64()), Summary: json.RawMessage(`{"strides":40}`)}))
 					if err != nil {
 						return err
@@ -126,6 +134,7 @@ func BenchmarkList(b *testing.B) {
 		{"name", store.Query{Text: "lukasz zolc"}},
 		{"four common words", store.Query{Text: "knee pain left right"}},
 		{"eight letters", store.Query{Text: "a s t r k p m l"}},
+		{"rare word of a complaint", store.Query{Text: "x37"}},
 		{"nothing found", store.Query{Text: "zzz"}},
 		{"two words not together", store.Query{Text: "zeno zoe"}},
 		{"tag", store.Query{Tag: "overstride"}},

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"embed"
+	"errors"
 	"fmt"
 	"io/fs"
 
@@ -30,7 +31,9 @@ func migrator(db *sql.DB) (*goose.Provider, error) {
 		goose.WithTableName(versionTable),
 		goose.WithLogger(goose.NopLogger()),
 		goose.WithDisableGlobalRegistry(true),
-		goose.WithGoMigrations(goose.NewGoMigration(2, &goose.GoFunc{RunTx: addWords}, nil)))
+		goose.WithGoMigrations(
+			goose.NewGoMigration(2, &goose.GoFunc{RunTx: addWords}, nil),
+			goose.NewGoMigration(8, &goose.GoFunc{RunTx: addComplaints}, nil)))
 }
 
 // addWords is the second schema: the words by which runners are found. Folding
@@ -63,6 +66,44 @@ func addWords(ctx context.Context, tx *sql.Tx) error {
 	}
 	for id, text := range texts {
 		if err := putWords(ctx, tx, id, text); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// addComplaints is the eighth schema: what runners said at the intake in their own words
+// is among the words by which they are found.
+func addComplaints(ctx context.Context, tx *sql.Tx) error {
+	r := &reader{ctx: ctx, tx: tx}
+	var runners []string
+	err := r.each(func(scan func(...any) error) error {
+		var id string
+		err := scan(&id)
+		runners = append(runners, id)
+		return err
+	}, `SELECT DISTINCT v.parent FROM record d JOIN record v ON v.id = d.owner
+		WHERE d.label = 'intake' AND d.kind = 'document' AND d.removed = 0 AND v.kind = 'visit' AND v.removed = 0
+		AND json_type(d.body, '$.body.complaint') = 'text'`)
+	if err != nil {
+		return err
+	}
+	for _, id := range runners {
+		v, err := r.Runner(id)
+		if errors.Is(err, store.ErrNotFound) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		told, err := r.complaints(id)
+		if err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, `DELETE FROM word WHERE runner = ?`, id); err != nil {
+			return err
+		}
+		if err := putWords(ctx, tx, id, v.Name+" "+v.Note+" "+told); err != nil {
 			return err
 		}
 	}

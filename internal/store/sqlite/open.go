@@ -218,7 +218,7 @@ func (s *Store) alter(ctx context.Context, fn func(*writer) error) (err error) {
 	if err != nil {
 		return err
 	}
-	w := &writer{reader: reader{ctx: ctx, tx: tx}, s: s, now: s.now().UTC().Truncate(time.Microsecond), runners: map[string]bool{}, texts: map[string]bool{}}
+	w := &writer{reader: reader{ctx: ctx, tx: tx}, s: s, now: s.now().UTC().Truncate(time.Microsecond), runners: map[string]bool{}, texts: map[string]bool{}, written: map[string]bool{}}
 	done := false
 	defer func() {
 		if !done { // also where fn panics

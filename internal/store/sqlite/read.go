@@ -127,6 +127,22 @@ func (r *reader) VisitsOf(runnerID string) ([]store.Visit, error) {
 	return list(r, `record WHERE parent = ? AND kind = 'visit' AND removed = 0 ORDER BY at DESC, id DESC`, visitOf, runnerID)
 }
 
+// complaints is what a runner said at the intakes, in their own words, the newest first.
+// It is all that is known here of what a document says.
+func (r *reader) complaints(runnerID string) (string, error) {
+	var all []string
+	err := r.each(func(scan func(...any) error) error {
+		var one string
+		err := scan(&one)
+		all = append(all, one)
+		return err
+	}, `SELECT json_extract(d.body, '$.body.complaint')
+		FROM record v JOIN record d ON d.owner = v.id AND d.label = 'intake' AND d.kind = 'document' AND d.removed = 0
+		WHERE v.parent = ? AND v.kind = 'visit' AND v.removed = 0 AND json_type(d.body, '$.body.complaint') = 'text'
+		ORDER BY v.at DESC, v.id DESC`, runnerID)
+	return strings.Join(all, " "), err
+}
+
 func (r *reader) Clip(id string) (store.Clip, error) { return pick(r, store.KindClip, id, clipOf) }
 
 func (r *reader) ClipsOf(visitID string) ([]store.Clip, error) {

@@ -20,6 +20,7 @@ type writer struct {
 
 	runners map[string]bool // whose line in the list is to be made again
 	texts   map[string]bool // runners whose words are
+	written map[string]bool // documents that may say something a runner is found by
 	given   []given
 }
 
@@ -215,9 +216,11 @@ func (w *writer) mark(kind store.Kind, id string, parents ...string) {
 	case store.KindVisit:
 		for _, p := range parents {
 			if p != "" {
-				w.runners[p] = true
+				w.runners[p], w.texts[p] = true, true
 			}
 		}
+	case store.KindDocument:
+		w.written[id] = true
 	}
 }
 
@@ -356,6 +359,16 @@ func (w *writer) below(k *kept) ([]string, error) {
 
 // derive makes again what of the lists the change has touched.
 func (w *writer) derive() error {
+	for id := range w.written {
+		if err := w.each(func(scan func(...any) error) error {
+			var runner string
+			err := scan(&runner)
+			w.texts[runner] = true
+			return err
+		}, `SELECT v.parent FROM record d JOIN record v ON v.id = d.parent WHERE d.id = ? AND d.label = 'intake' AND v.parent <> ''`, id); err != nil {
+			return err
+		}
+	}
 	for id := range w.texts {
 		if err := w.exec(`DELETE FROM word WHERE runner = ?`, id); err != nil {
 			return err
@@ -367,7 +380,11 @@ func (w *writer) derive() error {
 		if err != nil {
 			return err
 		}
-		if err := putWords(w.ctx, w.tx, id, v.Name+" "+v.Note); err != nil {
+		told, err := w.complaints(id)
+		if err != nil {
+			return err
+		}
+		if err := putWords(w.ctx, w.tx, id, v.Name+" "+v.Note+" "+told); err != nil {
 			return fmt.Errorf("the words of %s: %w", id, err)
 		}
 	}

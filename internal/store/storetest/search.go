@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -123,6 +124,39 @@ func search(t *testing.T, d *desk) {
 		}
 		return nil
 	})
+	// What a runner said at an intake finds them, for as long as it is said.
+	var lukaszRow store.RunnerRow
+	d.look(func(r store.Reader) error { lukaszRow = try(r.Runners(store.Query{Text: "lukasz"}))[0]; return nil })
+	finds := func(text string, want ...string) {
+		t.Helper()
+		if got := d.names(store.Query{Text: text}); !slices.Equal(got, want) {
+			t.Errorf("%q finds %q, want %q", text, got, want)
+		}
+	}
+	intake := store.Document{VisitID: lukaszRow.LastID, Kind: "intake", Owner: lukaszRow.LastID, Body: json.RawMessage(`{"complaint":"Ziehen in der Wade, épine","goals":"halb"}`)}
+	d.must("complaint", "Wrote the complaint", func(w store.Writer) error { return w.PutDocument(&intake) })
+	finds("wad epi", lukasz)
+	finds("zol zieh", lukasz)
+	finds("halb") // what else an intake says does not
+	other := store.Document{VisitID: lukaszRow.LastID, Kind: "exam", Owner: lukaszRow.LastID, Body: json.RawMessage(`{"complaint":"Kreuzband"}`)}
+	d.must("", "Wrote the exam", func(w store.Writer) error { return w.PutDocument(&other) })
+	finds("kreuz")
+	d.must("complaint", "Wrote another", func(w store.Writer) error {
+		intake.Body = json.RawMessage(`{"complaint":"Ferse"}`)
+		return w.PutDocument(&intake)
+	})
+	finds("wade")
+	finds("ferse", lukasz)
+	d.undo("complaint")
+	finds("wade", lukasz)
+	finds("ferse")
+	d.must("complaint", "Removed the visit", func(w store.Writer) error {
+		v := try(w.Visit(lukaszRow.LastID))
+		return w.Remove(store.KindVisit, v.ID, v.Version)
+	})
+	finds("wade")
+	d.undo("complaint")
+	finds("wade", lukasz)
 	// What a list says follows every change.
 	var a store.RunnerRow
 	d.look(func(r store.Reader) error { a = try(r.Runners(store.Query{Text: "asa"}))[0]; return nil })
