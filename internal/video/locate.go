@@ -259,7 +259,8 @@ func (t Tools) Starts(ctx context.Context) (Version, error) {
 }
 
 // Version asks ffmpeg for its release, once for each path. An ffmpeg that is too
-// old is an error of kind ErrNoFFmpeg, with the release beside it.
+// old is an error of kind ErrNoFFmpeg, with the release beside it; of one that
+// somebody ended meanwhile that kind is not said.
 func (t Tools) Version(ctx context.Context) (Version, error) {
 	if v, ok := versions.Load(t.FFmpeg); ok {
 		return v.(Version), nil
@@ -268,6 +269,8 @@ func (t Tools) Version(ctx context.Context) (Version, error) {
 	switch {
 	case ctx.Err() != nil:
 		return Version{}, ctx.Err()
+	case wasKilled(err):
+		return Version{}, &Error{What: "ffmpeg was ended from outside when it was asked for its release (" + reason(err) + ")", Mend: shortOfMemory, Kind: ErrDecode, Cause: err}
 	case err != nil:
 		return Version{}, notStarting(t.FFmpeg, err)
 	}

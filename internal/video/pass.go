@@ -219,7 +219,7 @@ func (p pass) once(ctx context.Context, seek bool, next func(io.Reader) (payload
 	switch {
 	case endedFromOutside(waitErr):
 		return tally, &Error{File: p.facts.Path, What: fmt.Sprintf("ffmpeg was ended from outside after %d of %d frames (%v)", tally.Delivered, p.count(), waitErr),
-			Mend: "try again; where it happens again, close other programs, since the machine may be short of memory", Kind: ErrDecode, Cause: exitError(waitErr)}
+			Mend: shortOfMemory, Kind: ErrDecode, Cause: exitError(waitErr)}
 	case tally.Delivered == 0:
 		return tally, explain(p.facts.Path, tally.Complaints, ErrDecode, exitError(waitErr))
 	case waitErr != nil || pumpErr != nil:
@@ -243,6 +243,9 @@ func said(complaints string, waitErr error) string {
 
 // endedFromOutside tells whether a child did not end by itself but was ended, as
 // the system does where memory is short.
+// shortOfMemory is what to do where somebody ended a child.
+const shortOfMemory = "try again; where it happens again, close other programs, since the machine may be short of memory"
+
 func endedFromOutside(err error) bool {
 	var e *exec.ExitError
 	return errors.As(err, &e) && !e.Exited()

@@ -610,6 +610,18 @@ func TestPassesOverWhatIsOfNoUse(t *testing.T) {
 	if tools, err := Locate(context.Background()); err != nil || tools.FFmpeg != good.FFmpeg {
 		t.Errorf("one that broke is taken: %q, %v", tools.FFmpeg, err)
 	}
+	// One that somebody ended while it was asked is not passed over.
+	killed := filepath.Join(t.TempDir(), "ffmpeg")
+	if err := os.WriteFile(killed, []byte("#!/bin/sh\nkill -KILL $$\n"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv("PATH", strings.Join(append([]string{filepath.Dir(killed)}, path...), string(filepath.ListSeparator)))
+	if alone, err := LocateFFmpeg(context.Background()); alone != killed || err != nil {
+		t.Errorf("before a killed one %q, %v", alone, err)
+	}
+	if _, err := (Tools{FFmpeg: killed}).Version(context.Background()); !errors.Is(err, ErrDecode) || errors.Is(err, ErrNoFFmpeg) {
+		t.Errorf("the release of a killed one: %v", err)
+	}
 }
 
 func TestProbeStops(t *testing.T) {

@@ -146,7 +146,11 @@ for (const [width, viewport] of [["desk", { width: 1280, height: 800 }], ["phone
     }
 
     // Fitted anew: what was changed by hand stays.
-    await page.getByText("What it has to fit").click();
+    const fit = page.locator("details.fit");
+    await until("what it has to fit is open", async () => {
+      if (!(await fit.evaluate((d) => d.open))) await fit.locator("summary").click();
+      return fit.evaluate((d) => d.open);
+    });
     await page.getByLabel("Minutes of a full session").fill(String(plan.ask.full_min === 24 ? 26 : 24));
     await page.locator("[data-next]").filter({ hasText: "Fit it anew" }).click();
     await page.waitForFunction(async (v) => (await (await fetch(`/api/visits/${v}/plan`)).json()).ask.full_min === Number(document.getElementById("fit-full_min").value), visit);
