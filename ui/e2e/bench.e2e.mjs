@@ -215,6 +215,13 @@ await check("a knee drawn elsewhere changes measures, undo returns them", {}, as
   await page.keyboard.press("Shift+Z");
   await page.getByText(/Done again/).waitFor();
   assert.notEqual(await measures(), before);
+  // Whoever comes to it later is told the same of what was corrected.
+  const together = page.locator("summary", { hasText: "All corrections together" });
+  const told = await together.innerText();
+  assert.match(told, /[1-9]/);
+  await page.reload();
+  await together.filter({ hasText: /\d/ }).waitFor();
+  assert.equal(await together.innerText(), told, "what was corrected before is told otherwise");
   await page.keyboard.press("Control+z");
   await page.getByText(/Taken back/).waitFor();
   assert.equal(await measures(), before);

@@ -42,6 +42,8 @@ export class Desk {
   edits: Edits;
   changed = $state.raw<Change[]>([]);
   since = $state.raw<Change[]>([]);
+  /** What all corrections together changed is known. */
+  compared = $state(false);
   /** What was done last, for the eye and for a screen reader. */
   said = $state("");
   trouble = $state("");
@@ -79,7 +81,7 @@ export class Desk {
   begun = $state(-1);
 
   /** What is shown when nothing is tried. */
-  private settled: Pick<Desk, "session" | "changed" | "since"> & { track: Track | null; coarse: boolean } | null = null;
+  private settled: Pick<Desk, "session" | "changed" | "since" | "compared"> & { track: Track | null; coarse: boolean } | null = null;
   /** What is drawn is off by less than can be seen, until it is read anew. */
   private coarse = false;
   private next: Attempt | null = null;
@@ -127,7 +129,21 @@ export class Desk {
       .then((w) => (desk.words = w))
       .catch(() => {});
     void desk.look();
+    void desk.lookBack();
     return desk;
+  }
+
+  /** Asks what the corrections that were here before have changed; the answers to new ones tell of all. */
+  private async lookBack(): Promise<void> {
+    const from = this.edits;
+    if (from.landmarks.length + from.swaps.length + from.placed.length + from.removed.length === 0) {
+      this.compared = true;
+      return;
+    }
+    const out = await tryOut(this.id, this.index, from, new AbortController().signal).catch(() => null);
+    if (!out || this.closed || this.compared || this.edits !== from) return;
+    this.since = out.since.map(changeHere);
+    this.compared = true;
   }
 
   close(): void {
@@ -349,7 +365,7 @@ export class Desk {
         const out = await tryOut(this.id, this.index, e, this.tried.stop.signal);
         // Put down, or other corrections came to be kept.
         if (this.closed || this.edits !== from || this.stood) break;
-        this.settled ??= { session: this.session, changed: this.changed, since: this.since, track: this.reel.track, coarse: this.coarse };
+        this.settled ??= { session: this.session, changed: this.changed, since: this.since, compared: this.compared, track: this.reel.track, coarse: this.coarse };
         this.show(out, this.settled.track, this.settled.session, next.gripped);
         this.ahead = this.tried.what;
         this.tries++;
@@ -373,6 +389,8 @@ export class Desk {
     if (!was) return;
     this.changed = was.changed;
     this.since = was.since;
+    this.compared = was.compared;
+    if (!this.compared) void this.lookBack();
     this.adopt(was.session);
     this.reel.track = was.track;
     this.coarse = was.coarse;
@@ -425,6 +443,7 @@ export class Desk {
   private show(out: Effect, track: Track | null, before?: Session, gripped = false): void {
     this.changed = out.changed.map(changeHere);
     this.since = out.since.map(changeHere);
+    this.compared = true;
     const session = sessionIn(prefs.units, out.session);
     const clips = session.clips ?? [];
     this.adopt(before ? { ...session, clips: before.clips!.map((c) => clips.find((other) => other.index === c.index) ?? c) } : session, gripped);
@@ -447,6 +466,8 @@ export class Desk {
     this.edits = kept;
     this.changed = [];
     this.since = [];
+    this.compared = false;
+    void this.lookBack();
     this.adopt(sessionIn(prefs.units, session));
     await this.reel.load(this.reel.shown);
     this.coarse = false;
