@@ -1,1 +1,0 @@
-import{yt as e}from"./index-DxXxGqoJ.js";import{t}from"./tryout-C5-bkFuW.js";import{t as n}from"./TryOut-DUwfJ9eV.js";async function r(){return await t(e),n}export{r as offer};
