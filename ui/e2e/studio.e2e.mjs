@@ -789,6 +789,18 @@ await check("a visit is fetched while the hand rests on its link, and never show
   await page.getByRole("textbox", { name: "What they want to reach" }).waitFor();
   assert.equal(await page.getByRole("textbox", { name: "What they want to reach" }).inputValue(), goals);
   assert.equal(asked, 3);
+  // What the station asks for comes with it.
+  const earlier = await page.request.post(`${page0}api/runners/${runner.id}/visits`, { data: { date: "2024-02-05" } });
+  assert.ok(earlier.ok());
+  let compared = 0;
+  page.on("request", (r) => (compared += new URL(r.url()).pathname === `/api/visits/${visit.id}/return` ? 1 : 0));
+  await page.goto(`${page0}runners/${runner.id}`);
+  await page.getByRole("link", { name: "What changed?" }).hover();
+  await until("what changed fetched ahead", () => compared === 1);
+  await page.getByRole("link", { name: "What changed?" }).click();
+  await page.getByRole("heading", { level: 1, name: "Return" }).waitFor();
+  await page.getByTestId("none").waitFor();
+  assert.equal(compared, 1, "what changed was asked for again");
 });
 
 await check("the first page is small", {}, async (page) => {

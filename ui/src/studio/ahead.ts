@@ -2,13 +2,17 @@
 // the link or presses it, so that a visit is there when the button is let go.
 import { pageOf } from "../router.svelte";
 import { language } from "../text";
-import { visit, type VisitView } from "./api";
+import { ask, visit, type StationName, type VisitView } from "./api";
+import { goodFor, keepAnswer } from "./expected";
 import { hear, live } from "./live.svelte";
 
 /** How long a hand rests on what it means, in ms; one that only passes over a list asks for nothing. */
 const rest = 60;
 /** How long a visit that was fetched ahead is as good as one fetched now, in ms. */
 const good = 10_000;
+
+/** What the stations ask the server for when they are opened. */
+const wanted: Partial<Record<StationName, string[]>> = { exam: ["exam"], findings: ["findings"], plan: ["plan"], handout: ["handout", "steprate"], return: ["return"] };
 
 let held: { id: string; at: number; view: Promise<VisitView>; drop: () => void } | null = null;
 let timer: ReturnType<typeof setTimeout> | undefined;
@@ -19,20 +23,27 @@ function hold(id: string): Promise<VisitView> {
   // Whatever is told meanwhile may be of this visit, or of its runner.
   const drop = () => {
     for (const stop of quiet) stop();
-    if (held === mine) held = null;
+    if (held !== mine) return;
+    held = null;
+    goodFor(0);
   };
   const quiet = (["visit", "result", "runner", "job", "again"] as const).map((kind) => hear(kind, drop));
   const mine = { id, at: Date.now(), view: visit(id), drop };
   mine.view.catch(drop);
   held = mine;
+  goodFor(good);
   return mine.view;
 }
 
 /** The visit as it was fetched ahead, if nothing was told since. */
 export function ahead(id: string): Promise<VisitView> | null {
-  const h = held?.id === id && live.connected && Date.now() - held.at < good ? held.view : null;
-  held?.drop();
-  return h;
+  const mine = held;
+  if (!mine) return null;
+  const is = mine.id === id && live.connected && Date.now() - mine.at < good;
+  if (is) held = null; // its station takes the rest at once
+  mine.drop();
+  if (is) goodFor(1000);
+  return is ? mine.view : null;
 }
 
 async function fetchAhead(path: string): Promise<void> {
@@ -41,9 +52,16 @@ async function fetchAhead(path: string): Promise<void> {
   const here = pageOf(location.pathname);
   try {
     const parts = Promise.all([import("./stations"), import("./Visit.svelte")]);
-    const station = to.station || (here.page === "visit" && here.id === to.id ? "" : ((await hold(to.id)).next?.station ?? "intake"));
-    if (here.page !== "visit" && to.station) void hold(to.id).catch(() => {});
-    if (station) await (await parts)[0].stationOf(station, language);
+    if (here.page === "visit" && here.id === to.id) {
+      if (to.station) await (await parts)[0].stationOf(to.station, language);
+      return;
+    }
+    const view = hold(to.id);
+    const mine = held;
+    const station = to.station || ((await view).next?.station ?? "intake");
+    const code = parts.then(([s]) => s.stationOf(station, language));
+    if (held === mine) for (const what of wanted[station] ?? []) keepAnswer(`/api/visits/${encodeURIComponent(to.id)}/${what}`, ask(`/api/visits/${encodeURIComponent(to.id)}/${what}`));
+    await code;
   } catch {
     // Whoever goes there asks anew, and is told.
   }

@@ -1,5 +1,6 @@
 // The records of the studio as the server sends them. Unknown numbers are null;
 // days are YYYY-MM-DD.
+import { answered } from "./expected";
 import type { Maybe, View } from "../api";
 import { saidBy } from "../api";
 import { prefs } from "../prefs.svelte";
@@ -298,7 +299,12 @@ export class Refusal extends Error {
   }
 }
 
-export async function ask(path: string, more: RequestInit = {}): Promise<Response> {
+export async function ask(path: string, more?: RequestInit): Promise<Response> {
+  if (!more || Object.keys(more).length === 0) {
+    const early = await answered(path)?.catch(() => undefined);
+    if (early) return early;
+    more = {};
+  }
   const headers = new Headers(more.headers);
   if (!headers.has("Accept")) headers.set("Accept", "application/json");
   // Header values are Latin letters only, so the name goes escaped.
