@@ -1,1 +1,0 @@
-import{yt as e}from"./index-ksaWMUOH.js";import{t}from"./tryout-BvCpiCyl.js";import{t as n}from"./TryOut-DqE9EA1E.js";async function r(){return await t(e),n}export{r as offer};
