@@ -157,6 +157,8 @@ export const filmDe: FilmText = {
     clear: "Maßstab entfernen",
     beltLead: "Gehen Sie zu einem Bild, in dem die Naht an einer Stelle ist, die Sie wiederfinden, und klicken Sie darauf. Dann weiter zum nächsten Durchgang.",
     beltNext: "Gehen Sie zum nächsten Durchgang und klicken Sie die Naht an derselben Stelle an. Fünf Durchgänge oder mehr machen es sicher.",
+    beltSecond: "Gehen Sie weiter zum nächsten Durchgang und klicken Sie die Naht an derselben Stelle an; die weiteren findet das Programm.",
+    beltEnd: "Der Film endet vor dem nächsten Durchgang. Fünf Durchgänge oder mehr machen es sicher.",
     beltLength: "Band, einmal herum",
     beltLengthHint: "Mit einem Bandmaß am Band entlang messen.",
     beltUnsaid: "Tragen Sie die Bandlänge ein: ohne sie ergeben die Durchgänge keine Geschwindigkeit.",

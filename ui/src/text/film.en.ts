@@ -159,6 +159,8 @@ export const filmEn = {
     clear: "Remove the scale",
     beltLead: "Step to a frame where the seam is at a place you can find again, and click it. Then go on to its next pass.",
     beltNext: "Go to the next pass and click the seam at the same place. Five passes or more make it sure.",
+    beltSecond: "Step on to its next pass and click the seam at the same place; the program then finds the others.",
+    beltEnd: "The film ends before the next pass. Five passes or more make it sure.",
     beltLength: "Belt, once around",
     beltLengthHint: "Measure it with a tape along the belt.",
     beltUnsaid: "Type the belt’s length: without it the passes tell no speed.",
