@@ -1,1 +1,0 @@
-import{yt as e}from"./index-B11uevx3.js";import{t}from"./tryout-B6jDxDv7.js";import{t as n}from"./TryOut-DGN8Z_AX.js";async function r(){return await t(e),n}export{r as offer};
