@@ -77,5 +77,5 @@ func TestLiveInBrowser(t *testing.T) {
 	truth := r.Truth(0.5, seconds, synth.HipPoints)
 	left, _ := truth.Value("overstride", gait.Left)
 	right, _ := truth.Value("overstride", gait.Right)
-	browsertest.Script(t, "live", 5*time.Minute, "PAGE="+start(t, st), "CAMERA="+camera, fmt.Sprintf("RATE=%g", rate), fmt.Sprintf("LEFT=%g", left), fmt.Sprintf("RIGHT=%g", right))
+	browsertest.Script(t, "live", 8*time.Minute, "PAGE="+start(t, st), "CAMERA="+camera, fmt.Sprintf("RATE=%g", rate), fmt.Sprintf("LEFT=%g", left), fmt.Sprintf("RIGHT=%g", right))
 }
