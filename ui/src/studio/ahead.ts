@@ -40,9 +40,8 @@ export function ahead(id: string): Promise<VisitView> | null {
   const mine = held;
   if (!mine) return null;
   const is = mine.id === id && live.connected && Date.now() - mine.at < good;
-  if (is) held = null; // its station takes the rest at once
+  if (is) held = null; // its station takes the rest; the visit listens from here on
   mine.drop();
-  if (is) goodFor(1000);
   return is ? mine.view : null;
 }
 

@@ -1,6 +1,7 @@
 // One visit as the page has it: what the server said last, and what is being
 // filled in.
 import { ahead } from "./ahead";
+import { goodFor } from "./expected";
 import { Draft } from "./draft.svelte";
 import { hear } from "./live.svelte";
 import * as api from "./api";
@@ -88,7 +89,9 @@ export class VisitStore {
   async load(): Promise<void> {
     const mine = ++this.asked;
     try {
-      const view = await ((!this.view && ahead(this.id)) || api.visit(this.id));
+      const early = this.view ? null : ahead(this.id);
+      if (!early) goodFor(0); // what was fetched ahead is old
+      const view = await (early ?? api.visit(this.id));
       if (mine === this.asked) this.take(view);
     } catch (err) {
       if (mine === this.asked && !this.view) this.trouble = err instanceof Error ? err.message : String(err);

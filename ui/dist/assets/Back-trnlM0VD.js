@@ -1,1 +1,0 @@
-import{Jn as e,Ln as t,Pn as n,Zt as r,gn as i,hn as a,kn as o,vn as s}from"./index-wKfLdn42.js";var c=s(`<a data-inside="" class="svelte-ur3anj"><svg viewBox="0 0 20 20" aria-hidden="true" class="svelte-ur3anj"><path d="M12 4l-6 6l6 6"></path></svg> </a>`);function l(s,l){var u=c(),d=t(n(u),1,!0);e(u),o(()=>{r(u,`href`,l.to),a(d,l.word)}),i(s,u)}export{l as t};

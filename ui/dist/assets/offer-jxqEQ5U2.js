@@ -1,1 +1,0 @@
-import{yt as e}from"./index-wKfLdn42.js";import{t}from"./tryout-8Yor1oN_.js";import{t as n}from"./TryOut-DyUzbpZS.js";async function r(){return await t(e),n}export{r as offer};
