@@ -111,7 +111,8 @@
 // With --lan the studio's tablets have a door of their own ([LAN]): another port,
 // encrypted under a certificate that the program makes, open to devices of the
 // same networks alone, behind a passphrase whose guessing is slowed, with sessions
-// that end. GET /api/lan says how to come in, /api/lan/qr.svg draws the address;
+// that end, by themselves or by POST /logout, and the events that are heard in them
+// with them. GET /api/lan says how to come in, /api/lan/qr.svg draws the address;
 // /login and /logout are on that door alone.
 //
 // # Working on the page

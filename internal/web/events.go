@@ -61,8 +61,8 @@ func (a api) events(w http.ResponseWriter, r *http.Request) {
 			}
 		case e, ok := <-events:
 			// A page that fell too far behind is cut off, asks again and reads
-			// everything anew.
-			if !ok || !say("event: "+e.Name+"\ndata: "+string(e.Data)+"\n\n") {
+			// everything anew; one whose session has ended hears nothing more.
+			if !ok || r.Context().Err() != nil || !say("event: "+e.Name+"\ndata: "+string(e.Data)+"\n\n") {
 				return
 			}
 		}

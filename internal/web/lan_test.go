@@ -22,7 +22,10 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
+
+	"gaitwright/internal/app"
 
 	"rsc.io/qr"
 )
@@ -154,6 +157,91 @@ func TestSignInAndOut(t *testing.T) {
 		t.Error("let in after signing out")
 	}
 }
+
+// TestListeningEndsWithItsSession: whoever listens is cut off when the session ends, be
+// it by hand, by time, or because others took its place; what happens after that is not
+// told there. To listen is not to use a session.
+func TestListeningEndsWithItsSession(t *testing.T) {
+	for name, c := range map[string]struct {
+		ends func(s *signIn, c *http.Cookie)
+		want time.Duration // since it signed in
+	}{
+		"signed out":        {func(s *signIn, c *http.Cookie) { time.Sleep(time.Hour); s.ask("POST", "/logout", with(c)) }, time.Hour},
+		"left alone":        {func(*signIn, *http.Cookie) {}, idleFor + 1},
+		"used once more":    {func(s *signIn, c *http.Cookie) { time.Sleep(5 * time.Hour); s.ask("GET", "/api/runners", with(c)) }, 5*time.Hour + idleFor + 1},
+		"others in between": {func(s *signIn, c *http.Cookie) { time.Sleep(5 * time.Hour); s.give("192.168.1.34:1", rightPhrase, "") }, idleFor + 1},
+		"a week": {func(s *signIn, c *http.Cookie) {
+			for range 20 {
+				time.Sleep(10 * time.Hour)
+				s.ask("GET", "/api/runners", with(c))
+			}
+		}, wholeFor + 1},
+		"pushed out": {func(s *signIn, c *http.Cookie) {
+			for range maxSessions {
+				time.Sleep(time.Second)
+				s.give("192.168.1.34:1", rightPhrase, "")
+			}
+		}, maxSessions * time.Second},
+	} {
+		t.Run(name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				s := newSignIn()
+				s.login.now = time.Now
+				events := make(chan app.PageEvent)
+				s.login.next = http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+					if r.URL.Path == eventsPath {
+						api{src: heard{events: events}}.events(w, r)
+					}
+				})
+				cookie := s.give("192.168.1.33:1", rightPhrase, "").Cookies()[0]
+				began := time.Now()
+				over := make(chan string)
+				var lasted time.Duration
+				go func() {
+					text := string(body(t, s.ask("GET", eventsPath, with(cookie))))
+					lasted = time.Since(began)
+					over <- text
+				}()
+				events <- app.PageEvent{Name: "visit", Data: []byte("{}")}
+				c.ends(s, cookie)
+				text := <-over
+				if lasted != c.want {
+					t.Errorf("it listened for %v, want %v", lasted, c.want)
+				}
+				if strings.Count(text, "event: visit\n") != 1 {
+					t.Errorf("it heard %q", text)
+				}
+				if res := s.ask("GET", eventsPath, with(cookie)); res.StatusCode != http.StatusUnauthorized {
+					t.Errorf("asked again: %d", res.StatusCode)
+				}
+			})
+		})
+	}
+}
+
+// TestNothingIsToldAfterASession: what happens in the very moment in which a session
+// ends is not told to it.
+func TestNothingIsToldAfterASession(t *testing.T) {
+	for range 100 { // which of the two is seen first is left to chance
+		ctx, end := context.WithCancel(t.Context())
+		events := make(chan app.PageEvent, 1)
+		events <- app.PageEvent{Name: "visit", Data: []byte("{}")}
+		end()
+		w := httptest.NewRecorder()
+		api{src: heard{events: events}}.events(w, httptest.NewRequest("GET", eventsPath, nil).WithContext(ctx))
+		if text := w.Body.String(); strings.Contains(text, "visit") {
+			t.Fatalf("it heard %q", text)
+		}
+	}
+}
+
+// heard is a source of which nothing but events is asked.
+type heard struct {
+	Source
+	events chan app.PageEvent
+}
+
+func (h heard) Events() (<-chan app.PageEvent, func()) { return h.events, func() {} }
 
 func TestSessionsAreBounded(t *testing.T) {
 	s := newSignIn()

@@ -88,7 +88,11 @@ type login struct {
 	sessions map[[sha256.Size]byte]*session // by the hash of the cookie
 }
 
-type session struct{ began, used time.Time }
+// session is a device's time inside. Its times are guarded by the login's lock.
+type session struct {
+	began, used time.Time
+	ended       chan struct{} // closed when it is ended before its time
+}
 
 func newLogin(next http.Handler, check func(context.Context, string) (bool, error), log *slog.Logger) *login {
 	l := &login{next: next, check: check, log: log, now: time.Now, sessions: map[[sha256.Size]byte]*session{}}
@@ -98,6 +102,7 @@ func newLogin(next http.Handler, check func(context.Context, string) (bool, erro
 
 func (l *login) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	w.Header().Add("Vary", "Cookie")
+	mine := l.known(r)
 	switch {
 	case r.URL.Path == "/login.css":
 		w.Header().Set("Cache-Control", "no-cache")
@@ -106,17 +111,19 @@ func (l *login) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		l.next.ServeHTTP(w, r)
 	case r.URL.Path == "/login" && r.Method == http.MethodPost:
 		l.enter(w, r)
-	case r.URL.Path == "/login" && l.known(r):
+	case r.URL.Path == "/login" && mine != nil:
 		http.Redirect(w, r, target(r.FormValue("to")), http.StatusSeeOther)
 	case r.URL.Path == "/login":
 		l.show(w, r, http.StatusOK, target(r.FormValue("to")), "")
-	case !l.known(r) && strings.HasPrefix(r.URL.Path, "/api/"), !l.known(r) && r.Method != http.MethodGet && r.Method != http.MethodHead:
+	case mine == nil && strings.HasPrefix(r.URL.Path, "/api/"), mine == nil && r.Method != http.MethodGet && r.Method != http.MethodHead:
 		fail(w, http.StatusUnauthorized, "This device is not signed in, or was left alone for too long. Sign in again in another tab and go on here; nothing typed here is lost.")
-	case !l.known(r):
+	case mine == nil:
 		w.Header().Set("Cache-Control", "no-store")
 		http.Redirect(w, r, "/login?to="+template.URLQueryEscaper(target(r.URL.Path)), http.StatusSeeOther)
 	case r.URL.Path == "/logout" && r.Method == http.MethodPost:
 		l.leave(w, r)
+	case r.URL.Path == eventsPath:
+		l.listen(w, r, mine)
 	default:
 		l.next.ServeHTTP(w, r)
 	}
@@ -201,48 +208,88 @@ func (l *login) open() string {
 	least := now
 	for k, s := range l.sessions {
 		if s.over(now) {
-			delete(l.sessions, k)
+			l.end(k)
 		} else if s.used.Before(least) {
 			stalest, least = k, s.used
 		}
 	}
 	if len(l.sessions) >= maxSessions {
-		delete(l.sessions, stalest)
+		l.end(stalest)
 	}
-	l.sessions[sha256.Sum256([]byte(text))] = &session{began: now, used: now}
+	l.sessions[sha256.Sum256([]byte(text))] = &session{began: now, used: now, ended: make(chan struct{})}
 	return text
 }
 
-func (s *session) over(now time.Time) bool {
-	return now.Sub(s.used) > idleFor || now.Sub(s.began) > wholeFor
+// end ends a session, where there is one by that hash, and what listens in it. The
+// lock is held.
+func (l *login) end(k [sha256.Size]byte) {
+	if s := l.sessions[k]; s != nil {
+		delete(l.sessions, k)
+		close(s.ended)
+	}
 }
 
-// known tells whether a request comes from a device that is signed in.
-func (l *login) known(r *http.Request) bool {
+// left is how long the session still lasts where nobody uses it; it is over below 0.
+func (s *session) left(now time.Time) time.Duration {
+	return min(idleFor-now.Sub(s.used), wholeFor-now.Sub(s.began))
+}
+
+func (s *session) over(now time.Time) bool { return s.left(now) < 0 }
+
+// listen answers a page that listens for as long as its session lasts.
+func (l *login) listen(w http.ResponseWriter, r *http.Request, s *session) {
+	ctx, end := context.WithCancel(r.Context())
+	defer end()
+	go func() {
+		defer end()
+		for {
+			l.mu.Lock()
+			left := s.left(l.now())
+			l.mu.Unlock()
+			if left < 0 {
+				return
+			}
+			select {
+			case <-ctx.Done():
+				return
+			case <-s.ended:
+				return
+			case <-time.After(left + 1): // it was used since, or is over
+			}
+		}
+	}()
+	l.next.ServeHTTP(w, r.WithContext(ctx))
+}
+
+// known is the session of the device that a request comes from, or nil where it is
+// not signed in. A page that asks to listen again, as it does by itself, uses nothing.
+func (l *login) known(r *http.Request) *session {
 	c, err := r.Cookie(sessionCookie)
 	if err != nil {
-		return false
+		return nil
 	}
 	k := sha256.Sum256([]byte(c.Value))
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	s, now := l.sessions[k], l.now()
 	if s == nil {
-		return false
+		return nil
 	}
 	if s.over(now) {
-		delete(l.sessions, k)
-		return false
+		l.end(k)
+		return nil
 	}
-	s.used = now
-	return true
+	if r.URL.Path != eventsPath {
+		s.used = now
+	}
+	return s
 }
 
 // leave signs a device out.
 func (l *login) leave(w http.ResponseWriter, r *http.Request) {
 	if c, err := r.Cookie(sessionCookie); err == nil {
 		l.mu.Lock()
-		delete(l.sessions, sha256.Sum256([]byte(c.Value)))
+		l.end(sha256.Sum256([]byte(c.Value)))
 		l.mu.Unlock()
 	}
 	http.SetCookie(w, &http.Cookie{Name: sessionCookie, Path: "/", MaxAge: -1, Secure: true, HttpOnly: true, SameSite: http.SameSiteStrictMode})

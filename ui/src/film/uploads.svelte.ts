@@ -155,7 +155,8 @@ async function carry(u: Upload): Promise<void> {
         u.sent = 0;
         if (failures++ < 3) continue;
       }
-      if (err instanceof Refusal && err.status !== 409 && err.status < 500) {
+      // Without a session it waits for the next one, as it does for the connection.
+      if (err instanceof Refusal && err.status !== 409 && err.status !== 401 && err.status < 500) {
         u.state = "failed";
         u.trouble = err.message;
         return;

@@ -3,6 +3,7 @@
 // loaded anew, not when someone else wrote the same record meanwhile.
 import { at, differing, merge, put, type Clash } from "../logic/merge";
 import { Refusal } from "./api";
+import { hear } from "./live.svelte";
 
 export type DraftStatus = "saved" | "waiting" | "saving" | "failed" | "clash";
 
@@ -39,6 +40,7 @@ export class Draft<T extends Versioned> {
   private attempts = 0;
   private busy: Promise<void> | null = null;
   private meeting = false;
+  private deafen: () => void;
 
   constructor(
     from: T,
@@ -54,11 +56,13 @@ export class Draft<T extends Versioned> {
       this.edited();
     }
     addEventListener("online", this.wake);
+    this.deafen = hear("again", this.wake);
     document.addEventListener("visibilitychange", this.hide);
   }
 
   close(): void {
     void this.flush();
+    this.deafen();
     removeEventListener("online", this.wake);
     document.removeEventListener("visibilitychange", this.hide);
   }
@@ -160,8 +164,9 @@ export class Draft<T extends Versioned> {
         if (this.clashes.length) return;
         this.status = "failed";
         this.trouble = err instanceof Refusal ? err.message : "";
-        // A refusal for what was written is not mended by asking again.
-        if (!(err instanceof Refusal) || err.status >= 500 || err.status === 409) {
+        // A refusal for what was written is not mended by asking again; one because this
+        // device is not signed in is, once it is.
+        if (!(err instanceof Refusal) || err.status >= 500 || err.status === 409 || err.status === 401) {
           this.timer = setTimeout(() => void this.flush(), pauses[Math.min(this.attempts++, pauses.length - 1)]);
         }
         return;

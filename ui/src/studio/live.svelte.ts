@@ -21,8 +21,17 @@ let source: EventSource | null = null;
 let lost = false;
 let retry: ReturnType<typeof setTimeout> | undefined;
 
-/** Whether news come in. */
-export const live = $state({ connected: true });
+/** Whether news come in, and whether they do not because this device is not signed in any more. */
+export const live = $state({ connected: true, signedOut: false });
+
+/** Learns why there is no stream. */
+async function askWhy(): Promise<void> {
+  try {
+    live.signedOut = (await fetch("/api/lan", { cache: "no-store" })).status === 401;
+  } catch {
+    // There is no connection at all.
+  }
+}
 
 function tell<K extends Kind>(kind: K, news: News[K]): void {
   for (const fn of listeners.get(kind) ?? []) (fn as (n: News[K]) => void)(news);
@@ -33,6 +42,7 @@ function connect(): void {
   source = new EventSource("/api/events");
   source.onopen = () => {
     live.connected = true;
+    live.signedOut = false;
     if (lost) tell("again", null);
     lost = false;
   };
@@ -40,7 +50,9 @@ function connect(): void {
     lost = true;
     live.connected = false;
     // A browser gives up where the answer was no stream; ask again later.
-    if (source?.readyState === EventSource.CLOSED) retry = setTimeout(connect, 5000);
+    if (source?.readyState !== EventSource.CLOSED) return;
+    void askWhy();
+    retry = setTimeout(connect, 5000);
   };
   for (const kind of kinds)
     source.addEventListener(kind, (e) => {
@@ -65,6 +77,7 @@ export function hear<K extends Kind>(kind: K, fn: (news: News[K]) => void): () =
       source = null;
       lost = false;
       live.connected = true;
+      live.signedOut = false;
     }
   };
 }

@@ -25,6 +25,8 @@ export const shellDe: ShellText = {
     redoThis: (deed) => `Wiederholen: ${deed}`,
     visit: (day) => `Termin vom ${day}`,
     offline: "Keine Verbindung zum Programm. Was Sie eingeben, bleibt erhalten und wird gesichert, sobald sie wieder da ist.",
+    signedOut: "Dieses Gerät ist nicht mehr angemeldet. Was Sie eingeben, bleibt erhalten und wird gesichert, sobald es wieder angemeldet ist.",
+    signIn: "In einem neuen Tab anmelden",
   },
 
   stations: {
@@ -203,6 +205,8 @@ export const shellDe: ShellText = {
     lanOff: "Dieser Rechner antwortet nur sich selbst. Starten Sie das Programm mit --lan, um es einem Tablet im selben Netz zu öffnen.",
     lanCode: "Code der Adresse, mit einer Kamera aufzunehmen",
     lanPrint: "Der Browser warnt beim ersten Mal. Er muss dabei diesen Fingerabdruck zeigen:",
+    lanIn: "Dieses Gerät ist angemeldet.",
+    lanLeave: "Abmelden",
     saved: "Gesichert",
     notSaved: (why) => `Nicht gesichert: ${why}`,
   },

@@ -26,6 +26,8 @@ export const shellEn = {
     redoThis: (deed: string) => `Redo: ${deed}`,
     visit: (day: string) => `Visit of ${day}`,
     offline: "No connection to the program. What you enter is kept and saved as soon as it is back.",
+    signedOut: "This device is not signed in any more. What you enter is kept and saved as soon as it is.",
+    signIn: "Sign in in another tab",
   },
 
   stations: {
@@ -215,6 +217,8 @@ export const shellEn = {
     lanOn: "Open this address on the tablet, or scan the code:",
     lanOff: "This machine answers to itself alone. Start the program with --lan to open it to a tablet in the same network.",
     lanPrint: "The browser warns the first time. It must show this fingerprint:",
+    lanIn: "This device is signed in.",
+    lanLeave: "Sign out",
     lanCode: "Code of the address, to be scanned with a camera",
     saved: "Saved",
     notSaved: (why: string) => `Not saved: ${why}`,
