@@ -7,6 +7,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync/atomic"
 	"testing"
 
 	"gaitwright/gait/body"
@@ -180,14 +181,16 @@ func TestTriedAreTheLikeliest(t *testing.T) {
 	}
 }
 
-// gone is a context of somebody who waits until it was asked so many times.
+// gone is a context of somebody who waits until it was asked so many times, by whomever:
+// records that were read are closed beside whoever read them.
 type gone struct {
 	context.Context
-	asked, left int
+	asked atomic.Int64
+	left  int
 }
 
 func (g *gone) Err() error {
-	if g.asked++; g.asked > g.left {
+	if g.asked.Add(1) > int64(g.left) {
 		return context.Canceled
 	}
 	return nil
@@ -206,13 +209,14 @@ func TestCheckEndsWithWhoeverAsked(t *testing.T) {
 	if list, err := c.check(whole, s); err != nil || len(list) == 0 {
 		t.Fatalf("%d places, %v", len(list), err)
 	}
-	if whole.asked < checkMost {
-		t.Fatalf("it is asked %d times whether somebody waits", whole.asked)
+	asked := int(whole.asked.Load())
+	if asked < checkMost {
+		t.Fatalf("it is asked %d times whether somebody waits", asked)
 	}
-	for left := 0; left < whole.asked; left += 9 {
+	for left := 0; left < asked; left += 9 {
 		g := &gone{Context: t.Context(), left: left}
-		if _, err := c.check(g, s); !errors.Is(err, context.Canceled) || g.asked != left+1 {
-			t.Errorf("asked %d times of %d, and then %v", g.asked, left+1, err)
+		if _, err := c.check(g, s); !errors.Is(err, context.Canceled) || g.asked.Load() != int64(left+1) {
+			t.Errorf("asked %d times of %d, and then %v", g.asked.Load(), left+1, err)
 		}
 	}
 }
