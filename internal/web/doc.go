@@ -131,7 +131,8 @@
 //	go test ./internal/web -run InBrowser -v -shots FOLDER
 //
 // The first serves invented runners for the page to show, the second drives the
-// page in Chromium and keeps pictures of it.
+// page in Chromium and keeps pictures of it; with ONLY in the environment just the
+// checks that have its text in their names, with SLOW=4 as on a machine four times as slow.
 //
 // Its words are in ui/src/text, a file a station and language. What the server says
 // is English; ui/src/text/told.de.json has the German for it, sentence by sentence,
