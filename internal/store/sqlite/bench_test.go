@@ -221,3 +221,27 @@ func BenchmarkDeed(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkIntake measures one answer at an intake: its document rewritten, with its
+// journal and the words by which its runner of ten visits is found, synced to the disk.
+func BenchmarkIntake(b *testing.B) {
+	s := openLarge(b)
+	var d store.Document
+	if err := s.Read(b.Context(), func(r store.Reader) error {
+		rows, err := r.Runners(store.Query{Limit: 1})
+		if err == nil {
+			d, err = r.Document("intake", rows[0].LastID)
+		}
+		return err
+	}); err != nil {
+		b.Fatal(err)
+	}
+	n := 0
+	for b.Loop() {
+		n++
+		d.Body = json.RawMessage(fmt.Sprintf(`{"complaint":"the outside of the left knee after ten kilometres, %d"}`, n))
+		if err := s.Change(b.Context(), store.Deed{What: "Entered what brings them here", VisitID: d.VisitID}, func(w store.Writer) error { return w.PutDocument(&d) }); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
