@@ -475,6 +475,9 @@ func (st *Studio) RemoveClip(ctx context.Context, who, id string, version int64)
 		if c.inWork(f.jobs) {
 			return problem(KindUsage, c.Name, "Cancel it first, or wait.", "this clip is being measured")
 		}
+		if f.reads(c.ID) {
+			return problem(KindUsage, c.Name, "Cancel it first, or wait.", "a test is being read from this clip")
+		}
 		return w.Remove(store.KindClip, id, c.Clip.Version)
 	})
 	if err != nil {

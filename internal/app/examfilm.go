@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -16,65 +17,352 @@ import (
 	"gaitwright/num/agree"
 )
 
-// ExamFilm reads the trials of a test of control from a clip of the visit that
-// was filmed from the front: the frontal-plane angle at the lowest point of each
-// repetition. The landmarks are found by the same chain as those of running, and
-// kept with the clip. Nothing is written into the exam.
-func (st *Studio) ExamFilm(ctx context.Context, visitID string, ask PageExamFilm) (PageExamFilmed, error) {
+// What was read from a film is a record of its clip until a person keeps it in the exam
+// or puts it aside, so that it is there when the page is opened again.
+const (
+	docExamFilm = "exam_film"
+	jobExamFilm = "exam"
+)
+
+// examRequest is what a job was asked that reads the trials of a test from a clip.
+type examRequest struct {
+	Test string `json:"test"`
+	Side string `json:"side"`
+	Who  string `json:"who,omitempty"`
+}
+
+// examAsked is what a job of reading was asked; its test is empty for other work.
+func examAsked(j store.Job) examRequest {
+	var ask examRequest
+	if j.Kind != jobExamFilm || json.Unmarshal(j.Request, &ask) != nil {
+		return examRequest{}
+	}
+	return ask
+}
+
+// reads tells whether a job waits or is at work that reads a test from a clip.
+func (f *visitRecords) reads(clipID string) bool {
+	return slices.ContainsFunc(f.jobs, func(j store.Job) bool {
+		return j.Kind == jobExamFilm && j.ClipID == clipID && j.State != store.JobFailed
+	})
+}
+
+// examTest is the test and the standing leg of which a reading is asked.
+func (ask PageExamFilm) examTest() (*exam.Test, body.Side, error) {
 	t, ok := exam.Lookup(ask.Test)
 	if !ok || t.Film == "" {
-		return PageExamFilmed{}, &Problem{Kind: KindUsage, Field: "test", What: fmt.Sprintf("the test %q is not read from a film", clean(ask.Test, 40)), Mend: "Choose the single-leg squat or the step-down."}
+		return nil, body.NoSide, &Problem{Kind: KindUsage, Field: "test", What: fmt.Sprintf("the test %q is not read from a film", clean(ask.Test, 40)), Mend: "Choose the single-leg squat or the step-down."}
 	}
 	side, err := body.ParseSide(ask.Side)
 	if err != nil || side != body.Left && side != body.Right {
-		return PageExamFilmed{}, &Problem{Kind: KindUsage, Field: "side", What: "the standing leg is left or right", Mend: "Choose one."}
+		return nil, body.NoSide, &Problem{Kind: KindUsage, Field: "side", What: "the standing leg is left or right", Mend: "Choose one."}
 	}
-	kept, err := st.records()
-	if err != nil {
-		return PageExamFilmed{}, err
-	}
-	var f visitRecords
-	err = kept.Read(ctx, func(r store.Reader) (err error) { f, _, err = openVisit(r, visitID); return err })
-	if err != nil {
-		return PageExamFilmed{}, recordProblem(err, "")
-	}
+	return t, side, nil
+}
+
+// examFilm is the clip of the visit from which a test can be read now.
+func (f *visitRecords) examFilm(clipID string) (*clipRecord, error) {
 	if f.intake.refer().stops() {
-		return PageExamFilmed{}, f.mayFilm()
+		return nil, f.mayFilm()
 	}
-	i := slices.IndexFunc(f.clips, func(c clipRecord) bool { return c.ID == ask.Clip })
+	i := slices.IndexFunc(f.clips, func(c clipRecord) bool { return c.ID == clipID })
 	if i < 0 {
-		return PageExamFilmed{}, &Problem{Kind: KindNotFound, Field: "clip", What: "The clip is not in this visit; it may have been removed on another screen."}
+		return nil, &Problem{Kind: KindNotFound, Field: "clip", What: "The clip is not in this visit; it may have been removed on another screen."}
 	}
 	c := &f.clips[i]
 	switch {
 	case !c.isFilm():
-		return PageExamFilmed{}, problem(KindUsage, c.Name, "Film the test from the front.", "this is no film")
+		return nil, problem(KindUsage, c.Name, "Film the test from the front.", "this is no film")
 	case c.facts.View != "" && c.facts.View != "front":
-		return PageExamFilmed{}, problem(KindUsage, c.Name, "Film the test from the front, at knee height.", "this clip is filmed from another side (%s)", c.facts.View)
+		return nil, problem(KindUsage, c.Name, "Film the test from the front, at knee height.", "this clip is filmed from another side (%s)", c.facts.View)
+	case f.runner.ConsentFilming.IsZero():
+		return nil, problem(KindNotAllowed, c.Name, "Note the day of the consent at the station Intake.", "%s has not agreed to be filmed, so no film is read", f.runner.Name)
+	}
+	return c, nil
+}
+
+// ReadExamFilm puts the reading of a test's trials from a clip of the visit, filmed
+// from the front, into the queue. Where it waits or runs there already, that job is
+// returned.
+func (st *Studio) ReadExamFilm(ctx context.Context, who, visitID string, ask PageExamFilm) (PageJob, error) {
+	t, side, err := ask.examTest()
+	if err != nil {
+		return PageJob{}, err
+	}
+	kept, err := st.records()
+	if err != nil {
+		return PageJob{}, err
+	}
+	var job store.Job
+	err = kept.Change(ctx, store.Deed{}, func(w store.Writer) error {
+		f, _, err := openVisit(w, visitID)
+		if err != nil {
+			return err
+		}
+		c, err := f.examFilm(ask.Clip)
+		if err != nil {
+			return err
+		}
+		if _, err := c.path(kept.files); err != nil {
+			return err
+		}
+		for _, j := range f.jobs {
+			if a := examAsked(j); j.ClipID != c.ID || a.Test != t.Name || a.Side != side.String() {
+				continue
+			}
+			if j.State != store.JobFailed {
+				job = j
+				return nil
+			}
+			j.State = store.JobCancelled // that it failed is told no more: it is tried again
+			if err := w.PutJob(&j); err != nil {
+				return err
+			}
+		}
+		job = store.Job{VisitID: visitID, ClipID: c.ID, Kind: jobExamFilm, State: store.JobQueued, Message: "waiting",
+			Request: rawJSON(examRequest{Test: t.Name, Side: side.String(), Who: clean(who, maxWho)})}
+		return w.PutJob(&job)
+	})
+	if err != nil {
+		return PageJob{}, recordProblem(err, "")
+	}
+	st.tellJob(job)
+	st.tellVisit(visitID, who)
+	st.queue.nudge()
+	return st.pageJob(job), nil
+}
+
+// examFilmJob reads the trials of a test from a clip: the frontal-plane angle at the
+// lowest point of each repetition. The landmarks are found by the same chain as those of
+// running, and kept with the clip. Nothing is written into the exam.
+func (st *Studio) examFilmJob(ctx context.Context, job store.Job) error {
+	asked := examAsked(job)
+	ask := PageExamFilm{Clip: job.ClipID, Test: asked.Test, Side: asked.Side}
+	t, side, err := ask.examTest()
+	if err != nil {
+		return err
+	}
+	kept, err := st.records()
+	if err != nil {
+		return err
+	}
+	var c *clipRecord
+	err = kept.Read(ctx, func(r store.Reader) error {
+		f, _, err := openVisit(r, job.VisitID)
+		if err == nil {
+			c, err = f.examFilm(job.ClipID)
+		}
+		return err
+	})
+	if err != nil {
+		return recordProblem(err, "")
 	}
 	path, err := c.path(kept.files)
 	if err != nil {
-		return PageExamFilmed{}, err
+		return err
 	}
 	memory := &trackMemory{kept: kept, clip: c.Clip}
 	order := &examOrder{Asked: &Request{Files: []string{path}, Views: []clip.View{clip.Front}, Model: c.facts.Model,
-		CaptureRateHz: orZero(c.facts.CaptureRateHz), StartS: orZero(c.facts.StartS), EndS: orZero(c.facts.EndS)},
+		CaptureRateHz: orZero(c.facts.CaptureRateHz), StartS: orZero(c.facts.StartS), EndS: orZero(c.facts.EndS), Threads: workThreads()},
 		Clip: c.ID, Name: c.Name, Test: t.Name, Side: side, Known: memory.known(ctx)}
 	if p := c.facts.Point; p != nil {
 		order.Asked.Point = &Point{X: p.X, Y: p.Y, TimeS: p.TimeS}
 	}
+	st.queue.mu.Lock()
+	live := st.queue.now[job.ID]
+	st.queue.mu.Unlock()
 	e, err := st.sendOut(ctx, errandOrder{Exam: order})
 	if err != nil {
-		return PageExamFilmed{}, err
+		return err
 	}
 	defer e.close()
-	answer, err := e.finish(NoProgress{}, func(found errandTrack) error { return memory.takeOver(ctx, e, found) })
+	progress := &jobProgress{st: st, ctx: ctx, live: live, names: map[string]string{path: c.Name}, alone: true}
+	answer, err := e.finish(progress, func(found errandTrack) error { return memory.takeOver(ctx, e, found) })
 	if err != nil {
-		return PageExamFilmed{}, nameIn(err, path, c.Name)
+		return nameIn(err, path, c.Name)
 	}
-	var out PageExamFilmed
-	err = json.Unmarshal(answer, &out)
-	return out, err
+	e.close()
+	var filmed PageExamFilmed
+	if err := json.Unmarshal(answer, &filmed); err != nil {
+		return fmt.Errorf("what was read cannot be understood: %w", err)
+	}
+	filmed.Clip, filmed.Test, filmed.Side = c.ID, t.Name, side.String()
+	err = patiently(ctx, func() error {
+		return kept.Change(ctx, store.Deed{Who: asked.Who, What: "Read a test from " + c.Name}, func(w store.Writer) error {
+			f, _, err := openVisit(w, job.VisitID)
+			if err != nil {
+				return err
+			}
+			// It may have been removed, and a consent withdrawn, meanwhile.
+			if _, err := f.examFilm(c.ID); err != nil {
+				return err
+			}
+			for _, old := range f.filmed {
+				if old.Clip == filmed.Clip && old.Test == filmed.Test && old.Side == filmed.Side {
+					if err := w.Remove(store.KindDocument, old.ID, old.version); err != nil {
+						return err
+					}
+				}
+			}
+			doc := store.Document{VisitID: job.VisitID, Kind: docExamFilm, Owner: c.ID + "/" + job.ID, Body: rawJSON(filmed)}
+			if err := w.PutDocument(&doc); err != nil {
+				return err
+			}
+			job.State, job.Share, job.Message, job.Outcome = store.JobDone, 1, "read", doc.ID
+			return st.putEnd(w, &job)
+		})
+	})
+	if err != nil {
+		return recordProblem(err, "")
+	}
+	st.jobEnded(job)
+	return nil
+}
+
+// filmedRecord is what was read from a film and neither kept nor put aside yet.
+type filmedRecord struct {
+	PageExamFilmed
+	version int64
+}
+
+func parseFilmed(d store.Document) (filmedRecord, error) {
+	one := filmedRecord{version: d.Version}
+	if err := json.Unmarshal(d.Body, &one.PageExamFilmed); err != nil {
+		return one, fmt.Errorf("what was read from the film of document %s cannot be read: %w", d.ID, err)
+	}
+	one.ID = d.ID
+	return one, nil
+}
+
+// ofClips leaves out what was read from clips that are out of sight.
+func (f *visitRecords) ofClips(all []filmedRecord) []filmedRecord {
+	return slices.DeleteFunc(all, func(one filmedRecord) bool {
+		return !f.hasClip(one.Clip)
+	})
+}
+
+// filmedBy is what was read, by its ID.
+func (f *visitRecords) filmedBy(id string) (*filmedRecord, error) {
+	i := slices.IndexFunc(f.filmed, func(one filmedRecord) bool { return one.ID == id })
+	if i < 0 {
+		return nil, &Problem{Kind: KindNotFound, What: "What was read from this film is no longer here; it was kept or put aside on another screen, or read anew."}
+	}
+	return &f.filmed[i], nil
+}
+
+// waitsToBeKept names the first film from which something was read that is neither
+// kept nor put aside; empty where there is none.
+func (f *visitRecords) waitsToBeKept() string {
+	for _, one := range f.filmed {
+		for _, c := range f.clips {
+			if c.ID == one.Clip {
+				return c.Name
+			}
+		}
+	}
+	return ""
+}
+
+// KeepExamFilmed adds the trials that were read from a film to the exam. Undo takes them
+// out of it and offers them again.
+func (st *Studio) KeepExamFilmed(ctx context.Context, who, visitID, id string) (PageExam, error) {
+	var deed string
+	err := st.readRecords(ctx, func(r store.Reader) error {
+		f, _, err := openVisit(r, visitID)
+		if err != nil {
+			return err
+		}
+		one, err := f.filmedBy(id)
+		if err == nil {
+			_, deed, err = f.withFilmed(one)
+		}
+		return err
+	})
+	if err != nil {
+		return PageExam{}, err
+	}
+	return st.settleFilmed(ctx, who, visitID, id, deed, func(w store.Writer, f *visitRecords, one *filmedRecord) error {
+		after, _, err := f.withFilmed(one)
+		if err != nil {
+			return err
+		}
+		_, doc, err := examOf(w, visitID)
+		if err != nil {
+			return err
+		}
+		doc.Body = rawJSON(keptExam{Entries: after})
+		return w.PutDocument(&doc)
+	})
+}
+
+// withFilmed are the entries of the exam with the trials that were read, and the deed of
+// adding them.
+func (f *visitRecords) withFilmed(one *filmedRecord) (map[string]PageExamEntry, string, error) {
+	before := map[string]PageExamEntry{}
+	if f.exam != nil {
+		before = f.exam.Entries
+	}
+	p := PageExam{Entries: map[string]PageExamEntry{}}
+	maps.Copy(p.Entries, before)
+	key := one.Test + "/" + one.Side
+	entry := p.Entries[key]
+	entry.Trials = slices.Concat(entry.Trials, one.Trials)
+	p.Entries[key] = entry
+	p.tidy()
+	var e entries
+	p.sheet(&e)
+	if e.err != nil {
+		return nil, "", e.err
+	}
+	if err := f.mayTest(before, p.Entries); err != nil {
+		return nil, "", err
+	}
+	return p.Entries, examDeed(before, p.Entries), nil
+}
+
+// PutExamFilmedAside drops what was read from a film; undo offers it again.
+func (st *Studio) PutExamFilmedAside(ctx context.Context, who, visitID, id string) (PageExam, error) {
+	var name string
+	err := st.readRecords(ctx, func(r store.Reader) error {
+		f, _, err := openVisit(r, visitID)
+		if err != nil {
+			return err
+		}
+		one, err := f.filmedBy(id)
+		if err != nil {
+			return err
+		}
+		c, err := r.Clip(one.Clip)
+		name = c.Name
+		return err
+	})
+	if err != nil {
+		return PageExam{}, err
+	}
+	return st.settleFilmed(ctx, who, visitID, id, "Put aside what was read from "+name, func(store.Writer, *visitRecords, *filmedRecord) error { return nil })
+}
+
+// settleFilmed takes what was read from a film out of sight, in one with what becomes
+// of it.
+func (st *Studio) settleFilmed(ctx context.Context, who, visitID, id, deed string, become func(store.Writer, *visitRecords, *filmedRecord) error) (PageExam, error) {
+	err := st.change(ctx, who, deed, visitID, func(w store.Writer) error {
+		f, _, err := openVisit(w, visitID)
+		if err != nil {
+			return err
+		}
+		one, err := f.filmedBy(id)
+		if err != nil {
+			return err
+		}
+		if err := become(w, &f, one); err != nil {
+			return err
+		}
+		return w.Remove(store.KindDocument, one.ID, one.version)
+	})
+	if err != nil {
+		return PageExam{}, err
+	}
+	return st.Exam(ctx, visitID)
 }
 
 // examOrder is the reading of a test's trials from a film as an errand.
@@ -93,7 +381,7 @@ func (o *examOrder) carryOut(ctx context.Context, order *errandOrder, say *erran
 		return PageExamFilmed{}, fmt.Errorf("there is no test %q", o.Test)
 	}
 	o.Asked.remembered = &errandMemory{clip: o.Clip, known: o.Known, dir: order.Dir, say: say}
-	raw, warnings, err := o.landmarks(ctx)
+	raw, warnings, err := o.landmarks(ctx, say)
 	if err != nil {
 		return PageExamFilmed{}, err
 	}
@@ -102,7 +390,7 @@ func (o *examOrder) carryOut(ctx context.Context, order *errandOrder, say *erran
 
 // landmarks finds the landmarks of the clip, which need not show running, on its true
 // clock.
-func (o *examOrder) landmarks(ctx context.Context) (*track.Track, []string, error) {
+func (o *examOrder) landmarks(ctx context.Context, progress Progress) (*track.Track, []string, error) {
 	r := o.Asked
 	facts, err := video.Probe(ctx, r.Files[0])
 	if err != nil {
@@ -120,7 +408,7 @@ func (o *examOrder) landmarks(ctx context.Context) (*track.Track, []string, erro
 		return nil, nil, problem(KindUsage, o.Name, "Choose a longer part at the station Film.", "the chosen part has %d frames", max(0, to-from))
 	}
 	// No early look: it is for running.
-	raw, notes, err := r.landmarks(ctx, facts, from, to, slowdown, NoProgress{}, nil)
+	raw, notes, err := r.landmarks(ctx, facts, from, to, slowdown, progress, nil)
 	if err != nil {
 		return nil, nil, err
 	}

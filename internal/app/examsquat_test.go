@@ -1,9 +1,13 @@
 package app_test
 
 import (
+	"encoding/json"
 	"math"
+	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
+	"syscall"
 	"testing"
 
 	"gaitwright/gait/body"
@@ -11,6 +15,7 @@ import (
 	"gaitwright/gait/exam"
 	"gaitwright/internal/app"
 	"gaitwright/internal/pose"
+	"gaitwright/internal/store"
 	"gaitwright/internal/synth"
 )
 
@@ -41,8 +46,9 @@ func TestSquatFromAFilmOfTheFront(t *testing.T) {
 		writeFilm(t, film, rate, path, nil)
 		return taken(name, test, fileOf(t, path))
 	}
+	work(t, st)
 	read := func(c app.PageVisitClip, side body.Side) (app.PageExamFilmed, error) {
-		return st.ExamFilm(bg, v.ID, app.PageExamFilm{Clip: c.ID, Test: c.Facts.Test, Side: side.String()})
+		return readFilm(t, st, v.ID, app.PageExamFilm{Clip: c.ID, Test: c.Facts.Test, Side: side.String()})
 	}
 
 	for _, tt := range []struct {
@@ -87,5 +93,115 @@ func TestSquatFromAFilmOfTheFront(t *testing.T) {
 	}
 	if got, err := read(taken("nobody.mp4", "single_leg_squat", smallFilm(t, 1)), body.Left); err == nil || !strings.Contains(err.Error(), "nobody") && !strings.Contains(err.Error(), "no person") {
 		t.Errorf("nobody in the film: %+v, %v", got, err)
+	}
+}
+
+// Reading a test is work in the background like measuring: a program that is killed at
+// one blow goes on with it when it is started again; cancelled, or its work killed, it
+// leaves nothing behind and the visit as it was.
+func TestReadingATestInTheBackground(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the pose networks are not run in short mode")
+	}
+	if err := pose.Locate("").Ready(pose.Full); err != nil {
+		t.Skip(err)
+	}
+	if runtime.GOOS != "linux" {
+		t.Skip("reads /proc")
+	}
+	const rate = 15
+	st := openStudio(t)
+	_, v := consented(t, st)
+	p := synth.NewSquatParams(body.Right, 16)
+	p.Times = 3
+	s := must[*synth.Squat](t)(synth.NewSquat(p))
+	path := filepath.Join(t.TempDir(), "squats.mp4")
+	writeFilm(t, must[*synth.Film](t)(synth.NewSquatFilm(s, synth.NewCamera(clip.Front, 360, 480, 4), synth.Clock(rate, s.DurationS()), synth.Look{})), rate, path, nil)
+	c := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "squats.mp4", fileOf(t, path)))
+	c.Facts.View, c.Facts.Test = "front", "single_leg_squat"
+	c = must[app.PageVisitClip](t)(st.ChangeClip(bg, "", c.ID, app.PageClipChange{Version: c.Version, Facts: c.Facts}))
+	before := must[app.PageVisit](t)(st.Visit(bg, v.ID))
+	ask := func() app.PageJob {
+		return must[app.PageJob](t)(st.ReadExamFilm(bg, "", v.ID, app.PageExamFilm{Clip: c.ID, Test: "single_leg_squat", Side: "right"}))
+	}
+	same := func(what string, pids []int) {
+		t.Helper()
+		allGone(t, what, pids)
+		if left, err := os.ReadDir(filepath.Join(st.Dir(), "errands")); len(left) > 0 {
+			t.Errorf("%s: left behind %v, %v", what, left, err)
+		}
+		got := must[app.PageVisit](t)(st.Visit(bg, v.ID))
+		if e := must[app.PageExam](t)(st.Exam(bg, v.ID)); len(e.Filmed) != 0 || len(e.Entries) != 0 || got.Undo != before.Undo || got.Clips[0].Version != before.Clips[0].Version || got.Clips[0].Track != "none" {
+			t.Errorf("%s: the visit is not as it was: %+v, %+v", what, got, e)
+		}
+	}
+
+	events, leave := st.Events()
+	defer leave()
+	work(t, st)
+	// halfway waits until some frames are done.
+	halfway := func(id string) app.PageJob {
+		for e := range events {
+			var j app.PageJob
+			if e.Name != "job" || json.Unmarshal(e.Data, &j) != nil || j.ID != id {
+				continue
+			}
+			if j.State != "queued" && j.State != "running" {
+				t.Fatalf("the job ended early: %+v", j)
+			}
+			if j.Share > 0.05 {
+				return j
+			}
+		}
+		t.Fatal("the events ended")
+		return app.PageJob{}
+	}
+	j := ask()
+	if live := halfway(j.ID); live.Message != "finding landmarks in squats.mp4" || live.Test != "single_leg_squat" || live.Side != "right" {
+		t.Errorf("while it runs: %+v", live)
+	}
+	pids := descendants(t, os.Getpid(), "")
+	must[app.PageJob](t)(st.CancelJob(bg, "", j.ID))
+	if j = ended(t, st, j.ID); j.State != "cancelled" {
+		t.Errorf("cancelled: %+v", j)
+	}
+	same("cancelled", pids)
+	for _, by := range []struct {
+		name  string
+		words []string
+	}{{"ffmpeg", []string{"squats.mp4", "ended from outside"}}, {"gaitwright-aid", []string{"was ended from outside", "Close other programs"}}} {
+		j := ask()
+		halfway(j.ID)
+		pids := descendants(t, os.Getpid(), "")
+		kill(t, atWork(t, os.Getpid(), by.name), syscall.SIGKILL)
+		j = ended(t, st, j.ID)
+		for _, w := range by.words {
+			if j.State != "failed" || !strings.Contains(j.Message, w) {
+				t.Errorf("%s killed: %s, %q has not a word of %q", by.name, j.State, j.Message, w)
+			}
+		}
+		same(by.name+" killed", pids)
+	}
+
+	// The program itself is killed, at work.
+	st.Close()
+	st = must[*app.Studio](t)(app.OpenStudio(st.Dir()))
+	t.Cleanup(st.Close)
+	j = ask()
+	first := serve(t, st.Dir())
+	atWork(t, first.cmd.Process.Pid, "ffmpeg")
+	pids = descendants(t, first.cmd.Process.Pid, "")
+	kill(t, first.cmd.Process.Pid, syscall.SIGKILL)
+	allGone(t, "the program killed", pids)
+	if got := must[app.PageVisit](t)(st.Visit(bg, v.ID)); len(got.Jobs) != 1 || got.Jobs[0].ID != j.ID || got.Jobs[0].State != "running" {
+		t.Errorf("the program killed: the visit tells %+v", got.Jobs)
+	}
+	serve(t, st.Dir())
+	if got := stored(t, st, j.ID); got.State != store.JobDone {
+		t.Fatalf("after the next start the job is %s: %s", got.State, got.Message)
+	}
+	filmed := must[app.PageExam](t)(st.Exam(bg, v.ID)).Filmed
+	if len(filmed) != 1 || len(filmed[0].Trials) != p.Times {
+		t.Fatalf("read: %+v", filmed)
 	}
 }

@@ -204,6 +204,10 @@ func (st *Studio) Exam(ctx context.Context, visitID string) (PageExam, error) {
 	sheet := f.exam.Sheet()
 	p.Report = examReport(sheet, f.runner.MassKG, f.runner.Sex)
 	p.LeftOut = f.leftOut()
+	p.Filmed = []PageExamFilmed{}
+	for _, one := range f.filmed {
+		p.Filmed = append(p.Filmed, one.PageExamFilmed)
+	}
 	p.Suggested = st.suggestedTests(&f, sheet, p.LeftOut)
 	return p, nil
 }

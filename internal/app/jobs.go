@@ -319,6 +319,8 @@ func (st *Studio) carryOut(ctx context.Context, job store.Job) (err error) {
 		return st.exportJob(ctx, job)
 	case jobDraw:
 		return st.drawJob(ctx, job)
+	case jobExamFilm:
+		return st.examFilmJob(ctx, job)
 	}
 	return problem(KindUnexpected, "", "Start it again.", "this version does not know work of the kind %q", job.Kind)
 }
@@ -408,7 +410,8 @@ func (st *Studio) pageJob(j store.Job) PageJob {
 		s := t.Format(time.RFC3339)
 		return &s
 	}
-	return PageJob{ID: j.ID, VisitID: j.VisitID, ClipID: j.ClipID, Kind: j.Kind, View: drawnView(j), State: string(j.State), Share: j.Share, Message: j.Message,
+	test := examAsked(j)
+	return PageJob{ID: j.ID, VisitID: j.VisitID, ClipID: j.ClipID, Kind: j.Kind, View: drawnView(j), Test: test.Test, Side: test.Side, State: string(j.State), Share: j.Share, Message: j.Message,
 		LeftS: left, Started: at(j.Started), Ended: at(j.Ended), Outcome: j.Outcome}
 }
 

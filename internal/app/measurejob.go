@@ -324,6 +324,10 @@ func (st *Studio) keepMeasured(ctx context.Context, kept *records, job store.Job
 	return nil
 }
 
+// workThreads is how many threads work in the background takes: one is left to whoever
+// looks at the pages meanwhile.
+func workThreads() int { return max(1, runtime.NumCPU()-1) }
+
 // facts are the runner's as the chain takes them.
 func (f *visitRecords) facts() RunnerFacts {
 	r := f.runner
@@ -350,7 +354,7 @@ func (f *visitRecords) take(kept *records, c *clipRecord, model string) (t take,
 	r := &Request{Files: []string{path}, Views: []clip.View{view}, Runner: f.facts(), SpeedMPS: orZero(facts.SpeedMPS), Overground: facts.Overground,
 		InclinePct: orZero(facts.InclinePercent), CaptureRateHz: orZero(facts.CaptureRateHz), StartS: orZero(facts.StartS), EndS: orZero(facts.EndS), Model: model,
 		RollDeg: orZero(facts.RollDeg), YawDeg: orZero(facts.YawDeg), CameraDistanceM: orZero(facts.CameraDistanceM),
-		Threads:    max(1, runtime.NumCPU()-1), // one is left to whoever looks at the pages meanwhile
+		Threads:    workThreads(),
 		remembered: &trackMemory{kept: kept, clip: c.Clip}}
 	if p := facts.Point; p != nil {
 		r.Point = &Point{X: p.X, Y: p.Y, TimeS: p.TimeS}

@@ -83,6 +83,8 @@ type PageExam struct {
 	// Suggested are the tests to begin with, LeftOut those not to be done.
 	Suggested []PageExamPointer `json:"suggested"`
 	LeftOut   []PageExamPointer `json:"left_out"`
+	// Filmed is what was read from films and neither kept nor put aside yet.
+	Filmed []PageExamFilmed `json:"filmed"`
 }
 
 // PageExamEntry is the trials of one test on one side.
@@ -178,8 +180,14 @@ type PageExamFilm struct {
 	Side string `json:"side"`
 }
 
-// PageExamFilmed is what a clip gave; nothing of it is kept yet.
+// PageExamFilmed is what was read from a clip for a test on a side. It is no part of the
+// exam before it is kept: POST /api/visits/{id}/exam/film/{filmed}/keep; DELETE puts it
+// aside.
 type PageExamFilmed struct {
+	ID     string          `json:"id"`
+	Clip   string          `json:"clip"`
+	Test   string          `json:"test"`
+	Side   string          `json:"side"`
 	Trials []PageExamTrial `json:"trials"`
 	TimesS []float64       `json:"times_s"` // of the lowest points, on the film's true clock
 	// SpreadDeg is the SD between repetitions, NoiseDeg the error of one angle from

@@ -372,13 +372,15 @@ type PageJob struct {
 	ClipID  string   `json:"clip_id"`
 	Kind    string   `json:"kind"`
 	View    string   `json:"view,omitempty"` // of a film that is drawn
+	Test    string   `json:"test,omitempty"` // of the exam, that is read from a film
+	Side    string   `json:"side,omitempty"` // of that test
 	State   string   `json:"state"`          // queued, running, done, failed or cancelled
 	Share   float64  `json:"share"`
 	Message string   `json:"message"`
 	LeftS   *float64 `json:"left_s"`
 	Started *string  `json:"started"`
 	Ended   *string  `json:"ended"`
-	Outcome string   `json:"outcome"` // the id of the result it made
+	Outcome string   `json:"outcome"` // what it made, such as the id of a result
 }
 
 // PageEvent is something that happened, for the pages that are open.

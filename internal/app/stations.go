@@ -65,6 +65,9 @@ var lacks = []lack{
 	}},
 	{"exam", "exam_mass", false, func(f *visitRecords) bool { return f.runner.MassKG == 0 && f.testedStrength() },
 		say("Weigh the runner: without the body mass strength is not compared with anybody's.")},
+	{"exam", "exam_filmed", false, func(f *visitRecords) bool { return f.waitsToBeKept() != "" }, func(f *visitRecords) string {
+		return "Keep what was read from " + f.waitsToBeKept() + ", or put it aside."
+	}},
 
 	{"findings", "findings_none", true, func(f *visitRecords) bool {
 		return f.findings == nil || len(f.findings.Decisions)+len(f.findings.Own) == 0
@@ -196,13 +199,13 @@ func (f *visitRecords) firstLack() *PageMissing {
 
 func (f *visitRecords) working() bool {
 	return slices.ContainsFunc(f.jobs, func(j store.Job) bool {
-		return j.Kind != jobDraw && (j.State == store.JobQueued || j.State == store.JobRunning)
+		return j.Kind != jobDraw && j.Kind != jobExamFilm && (j.State == store.JobQueued || j.State == store.JobRunning)
 	})
 }
 
 func (f *visitRecords) failed() *store.Job {
 	for i := len(f.jobs) - 1; i >= 0; i-- {
-		if f.jobs[i].Kind != jobDraw && f.jobs[i].State == store.JobFailed {
+		if f.jobs[i].Kind != jobDraw && f.jobs[i].Kind != jobExamFilm && f.jobs[i].State == store.JobFailed {
 			return &f.jobs[i]
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -23,9 +24,10 @@ type visitRecords struct {
 	log      *keptLog
 	returned *keptReturn
 	clips    []clipRecord
+	filmed   []filmedRecord // of tests, from clips
 	results  []resultRecord // newest first
 	runs     []runRecord    // of the runner, in the order run; read by openVisit alone
-	jobs     []store.Job    // queued, running, or failed since the last one that was done
+	jobs     []store.Job    // queued, running, or failed and not done since
 	// corrections by hand, of each result, as they are kept of each clip
 	corrections map[string]map[string]json.RawMessage
 }
@@ -98,6 +100,12 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 				f.corrections[result] = map[string]json.RawMessage{}
 			}
 			f.corrections[result][clip] = d.Body
+		case docExamFilm:
+			one, err := parseFilmed(d)
+			if err != nil {
+				return f, err
+			}
+			f.filmed = append(f.filmed, one)
 		case docTrack:
 			tracked[d.Owner] = true
 		case docStickers:
@@ -127,6 +135,7 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 		one.stickers = paths[c.ID].used(asked[c.ID])
 		f.clips = append(f.clips, one)
 	}
+	f.filmed = f.ofClips(f.filmed)
 	results, err := r.ResultsOf(v.ID)
 	if err != nil {
 		return f, err
@@ -141,7 +150,13 @@ func readVisit(r store.Reader, v store.Visit, runner store.Runner) (visitRecords
 	return f, nil
 }
 
-// readJobs adds the jobs that a person should see.
+func (f *visitRecords) hasClip(id string) bool {
+	return slices.ContainsFunc(f.clips, func(c clipRecord) bool { return c.ID == id })
+}
+
+// readJobs adds the jobs that a person should see. That a measurement failed is old news
+// once there is a later one; that a test could not be read stays with its film until
+// that is read anew.
 func (f *visitRecords) readJobs(r store.Reader) error {
 	jobs, err := r.Jobs(store.JobQueued, store.JobRunning, store.JobFailed)
 	if err != nil {
@@ -152,7 +167,9 @@ func (f *visitRecords) readJobs(r store.Reader) error {
 		newest = f.results[0].Created
 	}
 	for _, j := range jobs {
-		if j.VisitID == f.visit.ID && (j.State != store.JobFailed || j.Ended.After(newest)) {
+		switch {
+		case j.VisitID != f.visit.ID:
+		case j.State != store.JobFailed, j.Kind == jobExamFilm && f.hasClip(j.ClipID), j.Kind != jobExamFilm && j.Ended.After(newest):
 			f.jobs = append(f.jobs, j)
 		}
 	}

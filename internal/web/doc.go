@@ -41,7 +41,8 @@
 //	GET /api/exam/tests                       app.PageExamTests, with the guides' drawings
 //	GET PUT /api/visits/{id}/exam             app.PageExam, scored
 //	POST /api/visits/{id}/exam/table          app.PageExamTable → app.PageExam
-//	POST /api/visits/{id}/exam/film           app.PageExamFilm → app.PageExamFilmed; nothing is kept
+//	POST /api/visits/{id}/exam/film           app.PageExamFilm → app.PageJob; what it reads waits in app.PageExam
+//	POST …/exam/film/{filmed}/keep            app.PageExam, with its trials; DELETE …/{filmed} puts them aside
 //	GET PUT /api/visits/{id}/findings         app.PageFindings; app.PageFindingsKept
 //	GET PUT /api/visits/{id}/plan             app.PagePlan; app.PagePlanChange; …/plan.ics?lang=en|de&units=metric|us is the calendar
 //	GET PUT /api/visits/{id}/steprate         app.PageStepRate; app.PageStepRateChange; …/click.wav is its click

@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"net/http"
-	"time"
 
 	"gaitwright/internal/app"
 )
@@ -14,15 +13,10 @@ type Exams interface {
 	Exam(ctx context.Context, visit string) (app.PageExam, error)
 	ChangeExam(ctx context.Context, who, visit string, p app.PageExam) (app.PageExam, error)
 	AddExamTable(ctx context.Context, who, visit string, ask app.PageExamTable) (app.PageExam, error)
-	ExamFilm(ctx context.Context, visit string, ask app.PageExamFilm) (app.PageExamFilmed, error)
+	ReadExamFilm(ctx context.Context, who, visit string, ask app.PageExamFilm) (app.PageJob, error)
+	KeepExamFilmed(ctx context.Context, who, visit, filmed string) (app.PageExam, error)
+	PutExamFilmedAside(ctx context.Context, who, visit, filmed string) (app.PageExam, error)
 }
-
-// Trials are read from a film before it is answered: its landmarks are found in every
-// frame, which takes minutes the first time.
-const (
-	examFilmRoute  = "POST /api/visits/{id}/exam/film"
-	examFilmWithin = time.Hour
-)
 
 // examRoutes are the addresses of the exam, by the way in which those of a visit
 // are handled.
@@ -44,11 +38,17 @@ func (a api) examRoutes(handle func(pattern string, work func(*http.Request, str
 		}
 		return src.AddExamTable(r.Context(), who(r), id, ask)
 	})
-	handle(examFilmRoute, func(r *http.Request, id string) (any, error) {
+	handle("POST /api/visits/{id}/exam/film", func(r *http.Request, id string) (any, error) {
 		var ask app.PageExamFilm
 		if err := read(r, &ask); err != nil {
 			return nil, err
 		}
-		return src.ExamFilm(r.Context(), id, ask)
+		return src.ReadExamFilm(r.Context(), who(r), id, ask)
+	})
+	handle("POST /api/visits/{id}/exam/film/{filmed}/keep", func(r *http.Request, id string) (any, error) {
+		return src.KeepExamFilmed(r.Context(), who(r), id, r.PathValue("filmed"))
+	})
+	handle("DELETE /api/visits/{id}/exam/film/{filmed}", func(r *http.Request, id string) (any, error) {
+		return src.PutExamFilmedAside(r.Context(), who(r), id, r.PathValue("filmed"))
 	})
 }

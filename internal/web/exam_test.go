@@ -1,15 +1,12 @@
 package web
 
 import (
-	"context"
 	"encoding/json"
 	"fmt"
 	"math"
 	"net/http"
-	"net/http/httptest"
 	"strings"
 	"testing"
-	"time"
 
 	"gaitwright/internal/app"
 )
@@ -299,28 +296,4 @@ func FuzzExam(f *testing.F) {
 			t.Fatalf("unreadable afterwards: %d %s", status, out)
 		}
 	})
-}
-
-// slowExam is a studio that takes its time to read a film.
-type slowExam struct{ *app.Studio }
-
-func (slowExam) ExamFilm(context.Context, string, app.PageExamFilm) (app.PageExamFilmed, error) {
-	time.Sleep(300 * time.Millisecond)
-	return app.PageExamFilmed{Text: "two repetitions"}, nil
-}
-
-// Reading the trials out of a film takes longer than any other answer may, and is
-// answered all the same.
-func TestALongFilmOfATestIsAnswered(t *testing.T) {
-	server := httptest.NewUnstartedServer(New(slowExam{emptyStudio(t)}, Options{Log: quiet()}).Handler())
-	server.Config.WriteTimeout = 30 * time.Millisecond
-	server.Start()
-	t.Cleanup(server.Close)
-	res, err := http.Post(server.URL+"/api/visits/"+strings.Repeat("0", 26)+"/exam/film", "application/json", strings.NewReader(`{"test": "single_leg_squat", "side": "left", "clip": ""}`))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if b := body(t, res); res.StatusCode != http.StatusOK || !strings.Contains(string(b), "two repetitions") {
-		t.Errorf("%d %s", res.StatusCode, b)
-	}
 }

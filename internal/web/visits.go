@@ -67,7 +67,7 @@ type Visits interface {
 var recordID = regexp.MustCompile(`^[0-9A-Z]{26}$`)
 
 // slowRoutes are what takes longer to answer than all else, and how long it may.
-var slowRoutes = map[string]time.Duration{eraseRoute: eraseWithin, examFilmRoute: examFilmWithin}
+var slowRoutes = map[string]time.Duration{eraseRoute: eraseWithin}
 
 // maxBody bounds what a form sends.
 const maxBody = 1 << 20

@@ -5,6 +5,8 @@
 // SHOTS keeps screenshots in a folder; ONLY runs the checks whose name has the
 // word in it.
 import assert from "node:assert/strict";
+import { writeFile } from "node:fs/promises";
+import { basename, join } from "node:path";
 import { asking, checks, shots } from "./checks.mjs";
 import * as looked from "./sound.mjs";
 import { until } from "./waiting.mjs";
@@ -216,14 +218,139 @@ await check("a table is taken in, and two screens do not overwrite each other", 
   complaints.length = 0; // a refused write of the slower screen
 });
 
-// A film of one side that arrives while the other is open is read for its own side.
-if (process.env.FILM)
-  await check("the side is changed while a film arrives", {}, async (page, complaints) => {
+/** Notes the consents that a film needs. */
+async function agree(visit) {
+  const at = await api(`visits/${visit}`);
+  await api(`runners/${at.runner.id}`, "PUT", { ...at.runner, visits: undefined, consent_text: undefined, consent: { ...at.runner.consent, filming: at.date, records: at.date } });
+}
+
+const filmPart = (page) => page.locator("details").filter({ hasText: "Measure it from a film" });
+const job = (page, name) => page.getByTestId("job").filter({ hasText: name });
+
+/** Opens the single-leg squat on the right leg. */
+async function openSquat(page, visit) {
+  await page.goto(`${page0}visits/${visit}/exam`);
+  await page.getByRole("button", { name: /^Single-leg squat/ }).click();
+  await page.getByRole("radio", { name: /Right/ }).check();
+  await filmPart(page).waitFor();
+}
+
+const [squat, nobody, work] = [process.env.SQUAT, process.env.FILM, process.env.WORK];
+
+// Nothing is worked on before the file work is there, so that what waits can be looked at.
+if (squat && nobody)
+  await check("films of a test are read in the background", {}, async (page, complaints, context) => {
     const visit = await begin();
-    const at = await api(`visits/${visit}`);
-    await api(`runners/${at.runner.id}`, "PUT", { ...at.runner, visits: undefined, consent_text: undefined, consent: { ...at.runner.consent, filming: at.date, records: at.date } });
-    const read = [];
-    page.on("request", (r) => r.url().endsWith("/exam/film") && read.push(r.postDataJSON().side));
+    await agree(visit);
+    await openSquat(page, visit);
+    await filmPart(page).locator("summary").click();
+    for (const file of [squat, nobody]) {
+      await filmPart(page).locator("input[type=file]").setInputFiles(file);
+      await filmPart(page).getByTestId("job").filter({ hasText: basename(file) }).filter({ hasText: "waiting" }).waitFor();
+    }
+    await page.getByText("Go on with something else meanwhile").waitFor();
+    await sound(page, "exam-desk-film-waits");
+
+    // It is there when the page is loaded anew, at another station, with another runner in
+    // between, and in another browser.
+    await page.reload();
+    await filmPart(page).getByTestId("job").nth(1).waitFor();
+    await page.locator("nav a", { hasText: "Measure" }).click();
+    await page.getByRole("heading", { level: 1, name: "Measure" }).waitFor();
+    await job(page, /^Reading a test from a film: squat\.mp4/).waitFor();
+    await page.goto(`${page0}visits/${await begin()}/exam`);
+    await page.getByRole("button", { name: /^Single-leg squat/ }).waitFor();
+    assert.equal(await page.getByTestId("job").count(), 0, "the work of another runner is shown");
+    await openSquat(page, visit);
+    const other = await context.newPage();
+    await openSquat(other, visit);
+    await job(other, "squat.mp4").waitFor();
+
+    // On the other leg it is a job of its own, shown wherever one is, and cancelled by either.
+    await page.getByRole("radio", { name: /Left/ }).check();
+    await filmPart(page).locator("summary").click();
+    await filmPart(page).getByRole("button", { name: "Read squat.mp4" }).click();
+    const left = "Single-leg squat, frontal-plane angle, Left, squat.mp4";
+    await job(other, left).waitFor();
+    await job(other, left).getByRole("button", { name: "Cancel" }).click();
+    await job(other, left).waitFor({ state: "detached" });
+    await filmPart(page).getByTestId("job").waitFor({ state: "detached" });
+    await page.getByRole("radio", { name: /Right/ }).check();
+
+    // At work it says how far it is; what was read comes by itself, in both browsers.
+    await page.evaluate(() => {
+      globalThis.shares = [];
+      new MutationObserver(() => {
+        for (const e of document.querySelectorAll("[data-testid=job]")) if (/\d+\s%/.test(e.textContent)) globalThis.shares.push(e.textContent);
+      }).observe(document.body, { subtree: true, childList: true, characterData: true });
+    });
+    await writeFile(work, "");
+    for (const p of [page, other]) {
+      await p.getByTestId("filmed").getByText("Read from squat.mp4, not kept yet").waitFor();
+      await filmPart(p).getByText(/nobody\.mp4: no person was found/).waitFor();
+      await p.getByTestId("job").first().waitFor({ state: "detached" });
+    }
+    const shares = await page.evaluate(() => globalThis.shares);
+    assert.ok(shares.some((s) => s.includes("finding landmarks in squat.mp4")), `while it ran: ${shares.join(" | ")}`);
+    await sound(page, "exam-desk-film-read");
+    await page.reload();
+    await page.getByTestId("filmed").waitFor();
+    await page.getByRole("radio", { name: /Right.*read from a film, to be kept/s }).waitFor();
+    const [filmed] = (await api(`visits/${visit}/exam`)).filmed;
+    assert.equal(filmed.trials.length, 2);
+    for (const t of filmed.trials) assert.ok(Math.abs(t.value - 22) < 8.3, `a trial of ${t.value} degrees, drawn with 22`);
+
+    // Put aside in one, it is gone from both; undo brings it back.
+    await other.getByRole("button", { name: "Put aside" }).click();
+    await other.getByText("Put aside. “Undo” brings it back.").waitFor();
+    await page.getByTestId("filmed").waitFor({ state: "detached" });
+    await other.getByRole("button", { name: "Undo" }).click();
+    await page.getByTestId("filmed").waitFor();
+
+    // Kept in one, with what is being entered there, it is in the exam of both.
+    await page.getByLabel("Note", { exact: true }).fill("barefoot");
+    await page.getByRole("button", { name: "Keep these 2 repetitions" }).click();
+    for (const p of [page, other]) {
+      await p.getByTestId("trial").nth(1).getByText("from a film").waitFor();
+      await p.getByTestId("filmed").waitFor({ state: "detached" });
+    }
+    await saved(page);
+    const kept = await api(`visits/${visit}/exam`);
+    assert.deepEqual([kept.filmed.length, kept.entries["single_leg_squat/right"].trials.map((t) => t.value), kept.entries["single_leg_squat/right"].note], [0, filmed.trials.map((t) => t.value), "barefoot"]);
+    await page.getByRole("button", { name: "Undo" }).click();
+    await page.getByTestId("filmed").waitFor();
+    complaints.length = 0; // a refused write of the slower screen
+  });
+
+for (const [width, viewport] of [["tablet", { width: 820, height: 1180 }], ["phone", phone]])
+  if (squat && nobody)
+    await check(`${width}: a film of a test`, { viewport, hasTouch: true }, async (page) => {
+      await writeFile(work, "");
+      const visit = await begin();
+      await agree(visit);
+      await openSquat(page, visit);
+      await filmPart(page).locator("summary").click();
+      await filmPart(page).locator("input[type=file]").setInputFiles(squat);
+      await filmPart(page).getByTestId("job").waitFor();
+      if (shots) await page.screenshot({ path: join(shots, `exam-${width}-film-running.png`), fullPage: true });
+      await page.getByTestId("filmed").waitFor();
+      await sound(page, `exam-${width}-film-read`);
+      // The list says that it waits.
+      await page.getByRole("button", { name: "All tests" }).click();
+      await page.getByRole("button", { name: /^Single-leg squat/ }).getByText("read from a film, to be kept").waitFor();
+      await sound(page, `exam-${width}-film-list`);
+      await page.getByRole("button", { name: /^Single-leg squat/ }).click();
+      await page.getByRole("radio", { name: /Right/ }).check();
+      await page.getByRole("button", { name: "Keep these 2 repetitions" }).click();
+      await page.getByTestId("trial").nth(1).waitFor();
+    });
+
+// A film of one side that arrives while the other is open is read for its own side.
+if (nobody)
+  await check("the side is changed while a film arrives", {}, async (page) => {
+    await writeFile(work, "");
+    const visit = await begin();
+    await agree(visit);
     let go;
     const held = new Promise((resolve) => (go = resolve));
     await page.route(/\/api\/uploads/, async (route) => {
@@ -233,23 +360,20 @@ if (process.env.FILM)
     await page.goto(`${page0}visits/${visit}/exam`);
     await page.getByRole("button", { name: /^Step-down/ }).click();
     await page.getByRole("radio", { name: /Left/, checked: true }).waitFor();
-    const film = page.locator("details").filter({ hasText: "Measure it from a film" });
+    const film = filmPart(page);
     await film.locator("summary").click();
-    await film.locator("input[type=file]").setInputFiles(process.env.FILM);
+    await film.locator("input[type=file]").setInputFiles(nobody);
     await page.getByRole("radio", { name: /Right/ }).check();
-    await film.locator("summary").click();
-    go();
-    await film.getByRole("button", { name: /step/ }).waitFor(); // it is there, and of this test
-    assert.deepEqual(read, [], "the film of the left side was read for the right");
-    const clips = (await api(`visits/${visit}`)).clips;
-    assert.deepEqual(clips.map((c) => [c.facts.test, c.facts.view]), [["step_down", "front"]]);
     const asked = page.waitForRequest((r) => r.url().endsWith("/exam/film"));
-    await page.getByRole("radio", { name: /Left/ }).check();
+    go();
     assert.equal((await asked).postDataJSON().side, "left");
-    await film.locator("summary").click();
-    await film.locator(".fault, [data-testid=filmed]").first().waitFor();
-    assert.deepEqual(read, ["left"]);
-    complaints.length = 0; // nobody is in the picture, which is said
+    const failed = await until("the film is looked at", async () => (await api(`visits/${visit}`)).jobs.find((j) => j.state === "failed"));
+    assert.deepEqual([failed.test, failed.side], ["step_down", "left"]);
+    assert.deepEqual((await api(`visits/${visit}`)).clips.map((c) => [c.facts.test, c.facts.view]), [["step_down", "front"]]);
+    await film.getByRole("button", { name: "Read nobody.mp4" }).waitFor();
+    assert.equal(await film.getByText("It could not be read.").count(), 0, "what is of the left side is told on the right");
+    await page.getByRole("radio", { name: /Left/ }).check();
+    await film.getByText("It could not be read.").waitFor();
   });
 
 await check("in German", { locale: "de-DE" }, async (page) => {

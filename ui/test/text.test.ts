@@ -17,6 +17,8 @@ import { planDe } from "../src/text/plan.de";
 import { planEn } from "../src/text/plan.en";
 import { shellDe } from "../src/text/shell.de";
 import { shellEn } from "../src/text/shell.en";
+import { workDe } from "../src/text/work.de";
+import { workEn } from "../src/text/work.en";
 
 /** Every leaf of a tree of words, by its path. */
 function leaves(v: unknown, path = "", out = new Map<string, unknown>()): Map<string, unknown> {
@@ -35,6 +37,7 @@ it.each([
   ["exam", examEn, examDe],
   ["findings", findingsEn, findingsDe],
   ["plan", planEn, planDe],
+  ["work", workEn, workDe],
   ["side by side", besideEn, besideDe],
 ])("%s: German has every text that English has", (_, one, other) => {
   const [a, b] = [leaves(one), leaves(other)];

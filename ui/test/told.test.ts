@@ -51,6 +51,17 @@ describe("words of the server", () => {
     expect(told(from)).toBe(want);
   });
 
+  it("say of a film of a test what is wrong, behind its name", () => {
+    use(de);
+    expect(told("step.mp4: the left foot moves more than the right one, so the runner stands on the right leg: choose that side.")).toBe(
+      "step.mp4: der linke Fuß bewegt sich mehr als der rechte, also steht der Läufer auf dem rechten Bein: bitte diese Seite wählen.",
+    );
+    expect(told("step.mp4: no person was found in any of 10 frames. Film the whole runner, head to feet, in even light; a person should fill at least a third of the picture's height.")).toMatch(/^step\.mp4: in keinem von 10 Bildern/);
+    expect(told("2 repetitions, on average 14.0 degrees at the lowest point (knee inward positive). Trembling of the landmarks: 0.3 degrees. A change counts from 8.3 degrees (SEM 3 degrees, the middle of 2 to 4 in Gwynne & Curran 2014).")).toMatch(
+      /^2 Wiederholungen, im Mittel 14,0° am tiefsten Punkt .*Zittern der Körperpunkte: 0,3°\. Eine Änderung zählt ab 8,3°/,
+    );
+  });
+
   it("stand sentence by sentence where the place at the end of one would take the next", () => {
     use(de);
     expect(told("Pain of 4 of 10 (left knee, front) is acceptable. Running may go on if the pain is back where it was the next morning.")).toBe(

@@ -1,7 +1,7 @@
 // The exam as the server sends it. What is not known is null.
 import type { Maybe } from "../api";
 import type { Figure } from "../parts/LineFigure.svelte";
-import { ask } from "../studio/api";
+import { ask, type Job } from "../studio/api";
 
 export type Kind = "strength" | "mobility" | "control";
 export type TestSide = "left" | "right" | "";
@@ -110,6 +110,7 @@ export interface Exam {
   report: { mass_kg: Maybe; sex: string; readings: Reading[]; pairs: Pair[]; pains: { test: string; side: TestSide; pain: number; refer: boolean; text: string }[] };
   suggested: Pointer[];
   left_out: Pointer[];
+  filmed: Filmed[];
 }
 
 /** What is filled in: the rest follows from it. */
@@ -118,7 +119,12 @@ export interface Sheet {
   entries: Record<string, Entry>;
 }
 
+/** What was read from a film and neither kept nor put aside yet. */
 export interface Filmed {
+  id: string;
+  clip: string;
+  test: string;
+  side: TestSide;
   trials: Trial[];
   times_s: number[];
   spread_deg: Maybe;
@@ -146,4 +152,6 @@ export function catalogue(): Promise<Test[]> {
 export const exam = (visit: string) => json<Exam>(`/api/visits/${id(visit)}/exam`);
 export const putExam = (visit: string, s: Sheet) => json<Exam>(`/api/visits/${id(visit)}/exam`, "PUT", { version: s.version, entries: s.entries });
 export const addTable = (visit: string, version: number, table: string) => json<Exam>(`/api/visits/${id(visit)}/exam/table`, "POST", { version, table });
-export const readFilm = (visit: string, clip: string, test: string, side: string) => json<Filmed>(`/api/visits/${id(visit)}/exam/film`, "POST", { clip, test, side });
+export const readFilm = (visit: string, clip: string, test: string, side: string) => json<Job>(`/api/visits/${id(visit)}/exam/film`, "POST", { clip, test, side });
+export const keepFilmed = (visit: string, filmed: string) => json<Exam>(`/api/visits/${id(visit)}/exam/film/${id(filmed)}/keep`, "POST", {});
+export const putAside = (visit: string, filmed: string) => json<Exam>(`/api/visits/${id(visit)}/exam/film/${id(filmed)}`, "DELETE");

@@ -221,6 +221,9 @@ export interface Job {
   kind: string;
   /** Of a film that is drawn. */
   view?: View;
+  /** Of the exam, with its side, that is read from a film. */
+  test?: string;
+  side?: "left" | "right";
   state: "queued" | "running" | "done" | "failed" | "cancelled";
   share: number;
   message: string;

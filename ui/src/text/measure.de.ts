@@ -20,12 +20,7 @@ export const measureDe: MeasureText = {
   anew: "Neu messen",
   options: "Filme und Gründlichkeit wählen",
 
-  jobs: "In Arbeit",
-  job: { measure: "Messung", export: "Ausgabe", follow: "Aufkleber verfolgen", draw: "Erfundenen Film zeichnen" },
-  state: { queued: "wartet, bis es an der Reihe ist", running: "in Arbeit", done: "fertig", failed: "misslungen", cancelled: "abgebrochen" },
   left: leftDe,
-  cancel: "Abbrechen",
-  label: (what) => `${what}: Fortschritt`,
 
   result: "Was gefunden wurde",
   of: (date) => `Gemessen ${date}`,

@@ -19,12 +19,7 @@ export const measureEn = {
   anew: "Measure again",
   options: "Choose clips, and how thorough",
 
-  jobs: "Under way",
-  job: { measure: "Measuring", export: "Export", follow: "Following a sticker", draw: "Drawing an invented film" } as Record<string, string>,
-  state: { queued: "waits for its turn", running: "at work", done: "done", failed: "failed", cancelled: "cancelled" } as Record<string, string>,
   left: leftEn,
-  cancel: "Cancel",
-  label: (what: string) => `${what}: progress`,
 
   result: "What was found",
   of: (date: string) => `Measured ${date}`,

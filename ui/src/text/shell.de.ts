@@ -80,6 +80,7 @@ export const shellDe: ShellText = {
     stale: "Seither wurde etwas geändert: neu messen.",
     exam_none: "Kraft, Beweglichkeit und Kontrolle prüfen.",
     exam_side: "Auch die andere Seite prüfen.",
+    exam_filmed: "Behalten oder verwerfen, was aus einem Film gelesen wurde.",
     exam_mass: "Wiegen: die Kraft wird je Kilogramm beurteilt.",
     come_again: "Der nächste Termin zeigt, ob es half: auf der Seite des Läufers beginnen.",
     handout_report: "Dem Läufer den Bericht mitgeben.",

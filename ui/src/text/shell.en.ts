@@ -93,6 +93,7 @@ export const shellEn = {
     stale: "Something was changed since: measure again.",
     exam_none: "Test strength, mobility and control.",
     exam_side: "Test the other side too.",
+    exam_filmed: "Keep what was read from a film, or put it aside.",
     exam_mass: "Weigh the runner: strength is judged per kilogram.",
     come_again: "The next visit tells whether it helped: begin it from the runner’s page.",
     handout_report: "Give the report to the runner.",
