@@ -4,6 +4,23 @@ import type { ShellText } from "./shell.en";
 export const shellDe: ShellText = {
   unknown: { title: "Diese Seite gibt es nicht", text: "Die Adresse ist vielleicht alt oder vertippt. Verloren ist nichts." },
 
+  refused: {
+    camera: {
+      denied: "Der Browser gab die Kamera nicht frei. Erlauben Sie sie neben der Adresse und versuchen Sie es noch einmal.",
+      none: "Keine Kamera ist angeschlossen. Schließen Sie eine an und versuchen Sie es noch einmal.",
+      taken: "Ein anderes Programm hat die Kamera. Beenden Sie sie dort und versuchen Sie es noch einmal.",
+      insecure: "Ein Browser gibt Kameras nur Seiten vom selben Rechner oder über https. Öffnen Sie diese Seite an dem Rechner, auf dem das Programm läuft.",
+      other: "Die Kamera ließ sich nicht starten. Schließen Sie, was sie sonst benutzen könnte, und versuchen Sie es noch einmal.",
+    },
+    microphone: {
+      denied: "Der Browser gab das Mikrofon nicht frei. Erlauben Sie es neben der Adresse und versuchen Sie es noch einmal.",
+      none: "Kein Mikrofon ist angeschlossen. Schließen Sie eines an und versuchen Sie es noch einmal.",
+      taken: "Ein anderes Programm hat das Mikrofon. Beenden Sie es dort und versuchen Sie es noch einmal.",
+      insecure: "Ein Browser gibt Mikrofone nur Seiten vom selben Rechner oder über https. Öffnen Sie diese Seite an dem Rechner, auf dem das Programm läuft.",
+      other: "Das Mikrofon ließ sich nicht starten. Schließen Sie, was es sonst benutzen könnte, und versuchen Sie es noch einmal.",
+    },
+  },
+
   invented: {
     here: "Ein erfundenes Studio: Niemand darin ist wirklich. Ändern Sie, was Sie wollen; zurück zum eigenen geht es, indem Sie diesen Tab schließen.",
     title: "Ein erfundenes Studio",

@@ -5,6 +5,24 @@ import type { PainSide, StationName, StationState } from "../studio/api";
 export const shellEn = {
   unknown: { title: "There is no such page", text: "The address may be old or mistyped. Nothing was lost." },
 
+  /** Why a camera or a microphone was not given. */
+  refused: {
+    camera: {
+      denied: "The browser did not give the camera. Allow it beside the address, then try again.",
+      none: "No camera is connected. Connect one, then try again.",
+      taken: "Another program has the camera. Close it there, then try again.",
+      insecure: "A browser gives cameras only to pages from the same machine or over https. Open this page on the machine where the program runs.",
+      other: "The camera could not be started. Close what else may use it, then try again.",
+    },
+    microphone: {
+      denied: "The browser did not give the microphone. Allow it beside the address, then try again.",
+      none: "No microphone is connected. Connect one, then try again.",
+      taken: "Another program has the microphone. Close it there, then try again.",
+      insecure: "A browser gives microphones only to pages from the same machine or over https. Open this page on the machine where the program runs.",
+      other: "The microphone could not be started. Close what else may use it, then try again.",
+    },
+  },
+
   invented: {
     here: "An invented studio: nobody in it is real. Change what you like; to go back to your own, close this tab.",
     title: "An invented studio",
