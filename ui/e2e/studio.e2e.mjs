@@ -616,6 +616,126 @@ await check("a camera records in the page", {}, async (page, complaints) => {
   complaints.length = 0;
 });
 
+const tablet = { viewport: { width: 820, height: 1180 }, hasTouch: true, isMobile: true };
+
+await check("tablet: pain is marked by finger", tablet, async (page) => {
+  await begin(page, `Tess Invented ${unique()}`);
+  // One face at a time, every place of it as large as a fingertip needs (WCAG 2.2: 24 px).
+  for (const face of ["Back", "Front"]) {
+    await page.locator(".faces").getByText(face, { exact: true }).tap();
+    const map = page.locator(".pair > div").nth(face === "Front" ? 0 : 1).locator("path[role=button]");
+    await map.first().waitFor();
+    const sizes = await map.evaluateAll((all) => all.map((e) => [e.getAttribute("aria-label"), e.getBoundingClientRect()]).map(([name, r]) => [name, Math.min(r.width, r.height)]));
+    assert.ok(sizes.length > 10, `${sizes.length} places`);
+    assert.deepEqual(sizes.filter(([, px]) => px < 24), [], `${face}: too small for a finger`);
+  }
+  // What is chosen from the list comes into sight.
+  await page.getByText("Choose from a list").tap();
+  await page.getByLabel("Place", { exact: true }).selectOption({ label: "Calf" });
+  await page.getByRole("button", { name: "Mark this place" }).tap();
+  await page.getByRole("button", { name: /^Calf, left/ }).first().waitFor();
+  await sound(page, "tablet-pain");
+});
+
+await check("tablet: a camera that is refused is told in the page's words, a recording is not lost by chance", { ...tablet, locale: "en-GB" }, async (page, complaints) => {
+  await begin(page, `Tom Invented ${unique()}`);
+  await consent(page);
+  await page.goto(page.url().replace("/intake", "/film"));
+  await page.getByRole("button", { name: "Record with a camera" }).waitFor();
+  await page.evaluate(() => {
+    const devices = navigator.mediaDevices;
+    window.given = devices.getUserMedia.bind(devices);
+    devices.getUserMedia = () => Promise.reject(new DOMException("in einer anderen Sprache", "NotReadableError"));
+  });
+  await page.getByRole("button", { name: "Record with a camera" }).tap();
+  const dialog = page.getByRole("dialog", { name: "Record with a camera" });
+  const why = dialog.getByRole("alert");
+  await why.filter({ hasText: "Another program has the camera. Close it there, then try again." }).waitFor();
+  assert.ok(!(await why.innerText()).includes("anderen Sprache"), "the browser's own words are shown");
+  await page.evaluate(() => (navigator.mediaDevices.getUserMedia = window.given));
+  await dialog.getByRole("button", { name: "Try again" }).tap();
+  await dialog.getByText(/The camera says \d+ frames a second/).waitFor();
+  await dialog.locator("label", { hasText: "none" }).tap();
+  const start = await dialog.getByRole("button", { name: "Start" }).boundingBox();
+  await dialog.getByRole("button", { name: "Start" }).tap();
+  await dialog.getByText(/Recording, (?![01] s)/).waitFor();
+  const stop = await dialog.getByRole("button", { name: "Stop" }).boundingBox();
+  assert.deepEqual([stop.x, stop.y], [start.x, start.y], "what stops it is not where what starts it was");
+  await dialog.getByRole("button", { name: "Stop" }).tap();
+  await dialog.getByRole("button", { name: "Take it in" }).waitFor();
+  await page.keyboard.press("Escape");
+  await pictures(page, 4);
+  assert.ok(await dialog.isVisible(), "a key threw the recording away");
+  await dialog.getByRole("button", { name: "Throw away" }).tap();
+  await dialog.waitFor({ state: "detached" });
+  assert.equal(await page.getByTestId("clip").count(), 0);
+  complaints.length = 0;
+});
+
+if (films[0])
+  await check("tablet: the scale and the belt's seam by finger", tablet, async (page) => {
+    await begin(page, `Tia Invented ${unique()}`);
+    await consent(page);
+    await page.goto(page.url().replace("/intake", "/film"));
+    await page.getByRole("button", { name: "Choose films" }).first().waitFor();
+    await page.setInputFiles("#chooser", films[0]);
+    const clip = page.getByTestId("clip");
+    await clip.waitFor();
+    await clip.getByRole("button", { name: "Set by two clicks" }).tap();
+    await pictured(page);
+    const box = await page.locator("[data-testid=desk-picture] img").boundingBox();
+    const [x, y] = [box.x + box.width * 0.3, box.y + box.height * 0.7];
+    await page.touchscreen.tap(x, y);
+    await page.touchscreen.tap(x + box.width * 0.4, y);
+    await page.getByLabel("Its length").fill("1 m");
+    await page.getByLabel("Its length").blur();
+    await page.getByTestId("scale-result").waitFor();
+    const kept = async () => (await api(`visits/${visitID(page)}`)).clips[0].facts.scale;
+    const first = await until("the scale is kept", kept);
+    // Taken up beside the end, it goes along with the finger and does not jump to it.
+    const cdp = await page.context().newCDPSession(page);
+    const touch = (type, x, y) => cdp.send("Input.dispatchTouchEvent", { type, touchPoints: type === "touchEnd" ? [] : [{ x, y }] });
+    const [fx, fy] = [x + box.width * 0.4 + 16, y + 8];
+    await touch("touchStart", fx, fy);
+    for (let k = 1; k <= 5; k++) await touch("touchMove", fx - 2 * k, fy);
+    await touch("touchEnd");
+    const second = await until("the end was moved", async () => {
+      const now = await kept();
+      return now && now.x2 !== first.x2 ? now : null;
+    });
+    const px = first.x2 - first.x1; // over 0.4 of the picture's width
+    const by = ((second.x2 - first.x2) / px) * box.width * 0.4;
+    assert.ok(Math.abs(by + 10) < 1.5, `moved by ${by} px of the screen, the finger by -10`);
+    assert.ok(Math.abs(second.y2 - first.y2) < 1e-6, "it jumped to the finger's height");
+    await page.getByRole("button", { name: "Done" }).tap();
+
+    await clip.getByRole("button", { name: "Check by the seam" }).tap();
+    await pictured(page);
+    const on = page.getByRole("button", { name: "Go to the next pass" });
+    const lead = page.getByRole("dialog").getByRole("status");
+    // It is grey until the next pass can be known, and why stands at the top.
+    assert.ok(await on.isDisabled());
+    await lead.filter({ hasText: "From then on the button goes to its next pass" }).waitFor();
+    const stage = await page.getByTestId("desk-picture").boundingBox();
+    await page.touchscreen.tap(stage.x + stage.width / 2, stage.y + stage.height * 0.7);
+    await lead.filter({ hasText: "With the belt’s length and speed entered, the button goes there." }).waitFor();
+    assert.ok(await on.isDisabled());
+    assert.equal(await on.getAttribute("aria-describedby"), await lead.getAttribute("id"));
+    await page.getByLabel("Belt, once around").fill("3.2 m");
+    await page.getByLabel("Belt, once around").blur();
+    await lead.filter({ hasText: "With the belt speed entered, the button goes there." }).waitFor();
+    await sound(page, "tablet-dialog-belt");
+    assert.deepEqual(await page.getByTestId("desk-picture").boundingBox(), stage, "the picture moved");
+    await page.getByRole("button", { name: "Done" }).tap();
+    await clip.getByLabel("Belt speed").fill("12 km/h");
+    await clip.getByLabel("Belt speed").blur();
+    await clip.getByRole("button", { name: "Change" }).last().tap();
+    await pictured(page);
+    await page.waitForFunction(() => [...document.querySelectorAll("dialog[open] button")].some((b) => b.textContent === "Go to the next pass" && !b.disabled) || document.querySelector("dialog[open] [role=status]").textContent.includes("ends before"));
+    await page.getByRole("button", { name: "Done" }).tap();
+    await saved(page);
+  });
+
 await check("settings: units, language and look are everywhere at once", {}, async (page) => {
   await page.goto(`${page0}settings`);
   await page.getByRole("radio", { name: "US ft and in" }).check();
