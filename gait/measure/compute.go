@@ -173,9 +173,9 @@ func eachMeasure(do func(d Definition, s body.Side)) {
 
 // samplesWith returns what the measures would have with another track; nothing for
 // those withheld and for times, which no landmark changes while the contacts stay.
-func samplesWith(in Input, t *track.Track) []sample {
-	in.Placed, in.Lines = nil, in.Lines.Next()
-	c, _ := newReading(in, t)
+func samplesWith(in Input, other Elsewhere) []sample {
+	in.Placed, in.Lines = nil, in.Lines.Beside(other.Name)
+	c, _ := newReading(in, other.Track)
 	return c.samples(Definition.seen)
 }
 

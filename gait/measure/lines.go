@@ -14,6 +14,14 @@ type Lines struct{ store *kept.Store }
 // it: they know what l do, and keep of that what is asked for again.
 func (l *Lines) Next() *Lines { return &Lines{l.keep().Next()} }
 
+// Beside returns Lines for a trial of that name beside the track that l are used for:
+// they know what l do, and what the same trial needed beside the track before.
+func (l *Lines) Beside(trial string) *Lines { return &Lines{l.keep().Beside(trial)} }
+
+// Same returns v, or the series last given by that name where it holds the same, bit by
+// bit: a path made anew is then known by what was worked out from it before.
+func (l *Lines) Same(name string, v []float64) []float64 { return l.keep().Same(name, v) }
+
 func (l *Lines) keep() *kept.Store {
 	if l == nil {
 		return nil

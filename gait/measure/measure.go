@@ -83,9 +83,16 @@ type Input struct {
 	// Placed are tracks as Track, in each of which the points placed by hand in one
 	// landmark are off, in one direction, by one standard deviation of placing them.
 	// What each changes is a part of the error.
-	Placed []*track.Track
+	Placed []Elsewhere
 	// Lines is what is known of the track and of those like it; nil for nothing.
 	Lines *Lines
+}
+
+// Elsewhere is a track with points elsewhere than in another; its name is that of the
+// like track of the same clip as it was corrected before.
+type Elsewhere struct {
+	Name  string
+	Track *track.Track
 }
 
 // Output is all that one clip gives.

@@ -103,15 +103,31 @@ func Exchanged(t *Track, xs []Exchange) *Track {
 // anew. Paths without a correction are shared; one of a landmark that has no path
 // in the picture is left out.
 func Correct(mended *Track, cs []Correction, o CleanOptions) (*Track, error) {
+	return CorrectAgain(mended, cs, nil, o)
+}
+
+// Corrected is what Correct made of a track.
+type Corrected struct {
+	From, To *Track
+	By       []Correction
+}
+
+// CorrectAgain is Correct for a track that was corrected before with the same options:
+// paths that are still the same and have the same corrections are shared with what came
+// of them then. last may be nil.
+func CorrectAgain(mended *Track, cs []Correction, last *Corrected, o CleanOptions) (*Track, error) {
 	out := *mended
-	by := map[body.Landmark][]Correction{}
-	for _, c := range cs {
-		if p := mended.Paths[c.Landmark]; p != nil && p.X != nil && p.Y != nil && c.Frame >= 0 && c.Frame < mended.Frames() {
-			by[c.Landmark] = append(by[c.Landmark], c)
-		}
+	by := ofLandmarks(mended, cs)
+	was := map[body.Landmark][]Correction{}
+	if last != nil {
+		was = ofLandmarks(last.From, last.By)
 	}
 	var smoother *signal.Smoother
 	for l, list := range by {
+		if old, ok := was[l]; ok && last.From.Paths[l] == mended.Paths[l] && slices.Equal(old, list) {
+			out.Paths[l] = last.To.Paths[l]
+			continue
+		}
 		if smoother == nil {
 			smoother = signal.NewSmoother(mended.TimeS)
 		}
@@ -122,6 +138,17 @@ func Correct(mended *Track, cs []Correction, o CleanOptions) (*Track, error) {
 		out.Paths[l] = p
 	}
 	return &out, nil
+}
+
+// ofLandmarks sorts corrections by landmark, without those that a track has no place for.
+func ofLandmarks(t *Track, cs []Correction) map[body.Landmark][]Correction {
+	by := map[body.Landmark][]Correction{}
+	for _, c := range cs {
+		if p := t.Paths[c.Landmark]; p != nil && p.X != nil && p.Y != nil && c.Frame >= 0 && c.Frame < t.Frames() {
+			by[c.Landmark] = append(by[c.Landmark], c)
+		}
+	}
+	return by
 }
 
 func corrected(t *Track, l body.Landmark, list []Correction, o CleanOptions, smoother *signal.Smoother) (*Path, error) {
@@ -246,10 +273,24 @@ func spread(c []float64, anchors []anchor) {
 // it. A path with corrections keeps the cut-off it had and is led through the
 // points placed by hand; the others are shared with smooth.
 func SmoothLike(t, before, smooth *Track, o CleanOptions) (*Track, error) {
+	return SmoothLikeAgain(t, before, smooth, nil, o)
+}
+
+// SmoothedLike is what SmoothLike made of a corrected track.
+type SmoothedLike struct{ From, Before, To *Track }
+
+// SmoothLikeAgain is SmoothLike for a track of which an earlier form was smoothed before
+// with the same options: paths that are still the same, as their uncorrected ones are,
+// are shared with what came of them then. last may be nil.
+func SmoothLikeAgain(t, before, smooth *Track, last *SmoothedLike, o CleanOptions) (*Track, error) {
 	out := *smooth
 	var smoother *signal.Smoother
 	for l, p := range t.Paths {
 		if p == nil || !slices.Contains(p.Hand, true) {
+			continue
+		}
+		if last != nil && p == last.From.Paths[l] && before.Paths[l] == last.Before.Paths[l] {
+			out.Paths[l] = last.To.Paths[l]
 			continue
 		}
 		if smoother == nil {

@@ -704,6 +704,13 @@ func BenchmarkCorrection(b *testing.B) {
 		}
 		for name, ask := range map[string]func(i int) PageEdits{
 			"landmark": func(i int) PageEdits { return moved(c, body.LeftKnee, at, float64(i%20), 0, 5) },
+			"landmark, ten placed": func(i int) PageEdits {
+				e := moved(c, body.LeftKnee, at, float64(i%20), 0, 5)
+				for n, l := range []body.Landmark{body.RightKnee, body.LeftHip, body.RightHip, body.LeftAnkle, body.RightAnkle, body.LeftHeel, body.RightHeel, body.LeftToe, body.RightToe} {
+					e.Landmarks = append(e.Landmarks, moved(c, l, at+10*n, 3, 0, 5).Landmarks...)
+				}
+				return e
+			},
 			"contact": func(i int) PageEdits {
 				return PageEdits{Placed: []PageContact{{Side: "left", InitialContactS: k.InitialContactS - float64(i%10+1)/240, ToeOffS: k.ToeOffS}}}
 			},

@@ -42,6 +42,12 @@ func TestCorrectionIsAsWorkedOutFromNothing(t *testing.T) {
 		{Swaps: []Swap{arms}, Moves: []Move{at(body.LeftHeel, 140, 9), at(body.RightToe, 260, -7)}},
 		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.LeftShoulder, 60, 15)}, Placed: placed},
 		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.LeftShoulder, 60, 15)}},
+		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.LeftShoulder, 60, 15), at(body.RightToe, 260, -7), knee(200, 30)}},
+		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.LeftShoulder, 60, 15), at(body.RightToe, 260, -7), knee(200, 29)}},
+		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.LeftHeel, 150, -3), at(body.RightToe, 260, -7), knee(200, 29)}, Placed: placed},
+		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.RightToe, 260, -7), knee(200, 29)}, Swaps: []Swap{legs}},
+		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.RightToe, 260, -7)}, Swaps: []Swap{legs}},
+		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.RightToe, 260, -7)}},
 	}
 	// A camera that stood askew and near: the same must hold of what that costs.
 	askew := *used.kept

@@ -2,8 +2,10 @@ package app
 
 import (
 	"math"
+	"slices"
 
 	"gaitwright/gait/body"
+	"gaitwright/gait/measure"
 	"gaitwright/gait/track"
 )
 
@@ -29,7 +31,7 @@ const (
 // placed returns, for each landmark with points placed by hand in the clip, its
 // smooth track with those points off by one standard deviation, once level and once
 // upright.
-func (c *Clip) placed() []*track.Track {
+func (c *Clip) placed() []measure.Elsewhere {
 	if len(c.Edits.Moves) == 0 {
 		return nil
 	}
@@ -51,7 +53,7 @@ func (c *Clip) placed() []*track.Track {
 			by[l] = append(by[l], m)
 		}
 	}
-	var out []*track.Track
+	var out []measure.Elsewhere
 	for l := range body.Landmark(len(c.Track.Paths)) {
 		if len(by[l]) == 0 {
 			continue
@@ -62,28 +64,40 @@ func (c *Clip) placed() []*track.Track {
 			if seen == 0 {
 				seen = untoldPX
 			}
-			at, sd := m.Frame-c.FirstFrame, math.Hypot(seen*perPX, judgedShare*leg)
+			at, sd := m.Frame-c.FirstFrame, threeFigures(math.Hypot(seen*perPX, judgedShare*leg))
 			wide := max(m.Blend, reach)
 			for i := max(0, at-wide); i <= min(len(off)-1, at+wide); i++ {
 				w := (1 + math.Cos(math.Pi*math.Abs(float64(i-at))/float64(wide+1))) / 2
 				off[i] = math.Max(off[i], w*sd)
 			}
 		}
-		for axis := range 2 {
-			p := c.Track.Paths[l].Clone()
-			v := [2][]float64{p.X, p.Y}[axis]
-			if axis == 0 && v == nil {
-				v = p.Z
+		for _, axis := range []string{"along", "up"} {
+			p := *c.Track.Paths[l]
+			v := &p.Y
+			if axis == "along" {
+				if v = &p.X; p.X == nil {
+					v = &p.Z
+				}
 			}
-			for i := range v {
-				v[i] += off[i]
+			name := l.String() + ", " + axis
+			shifted := slices.Clone(*v)
+			for i := range shifted {
+				shifted[i] += off[i]
 			}
+			*v = c.lines.Same(name, shifted)
 			t := *c.Track
-			t.Paths[l] = p
-			out = append(out, &t)
+			t.Paths[l] = &p
+			out = append(out, measure.Elsewhere{Name: name, Track: &t})
 		}
 	}
 	return out
+}
+
+// threeFigures is v, positive, to three figures: no more is known of an error, and what is
+// too small to see need not be worked out anew.
+func threeFigures(v float64) float64 {
+	unit := math.Pow(10, math.Floor(math.Log10(v))-2)
+	return math.Round(v/unit) * unit
 }
 
 // smoothReach is over how many frames the low-pass spreads a point, at 7 Hz, the

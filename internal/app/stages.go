@@ -23,16 +23,19 @@ type stages struct {
 	before *track.Track // mended, without landmarks placed by hand
 	report track.CleanReport
 
-	moves  string       // the placed landmarks that are in what follows
-	mended *track.Track // with them
-	turned carried      // the same in runner space, in pixels where there is no scale
-	part   *shape       // of that, the frames that are used
+	moves  string           // the placed landmarks that are in what follows
+	mended *track.Track     // with them
+	placed *track.Corrected // mended as it was with other landmarks placed
+	turned carried          // the same in runner space, in pixels where there is no scale
+	part   *shape           // of that, the frames that are used
 
-	from, to  int            // the part that is smoothed
-	last      track.Smoothed // cut and smoothCut as they were with other exchanges
-	cut       *track.Track   // before, that part
-	smoothCut *track.Track   // and smooth
-	smoothed  *track.Track   // with the placed landmarks
+	from, to  int                 // the part that is smoothed
+	last      track.Smoothed      // cut and smoothCut as they were with other exchanges
+	cut       *track.Track        // before, that part
+	smoothCut *track.Track        // and smooth
+	smoothed  *track.Track        // with the placed landmarks
+	like      *track.SmoothedLike // smoothed as it was with other landmarks placed
+	likeFrom  *track.Track        // and all frames of what it was made of
 
 	scaled     carried        // the smooth track, to scale
 	anatomical carried        // the same, with legs that stand where a body's do
@@ -71,9 +74,11 @@ func (s *stages) mend(c *Clip, whole *track.Track, options track.CleanOptions) (
 	}
 	s.mended, s.moves, s.hasFound, s.smoothed = s.before, moves, false, nil
 	if len(c.Edits.Moves) > 0 {
-		if s.mended, err = track.Correct(s.before, c.Edits.corrections(c.Begun.FirstFrame), options); err != nil {
+		by := c.Edits.corrections(c.Begun.FirstFrame)
+		if s.mended, err = track.CorrectAgain(s.before, by, s.placed, options); err != nil {
 			return err
 		}
+		s.placed = &track.Corrected{From: s.before, To: s.mended, By: by}
 	}
 	s.part = nil
 	if _, err = c.turn(s.mended, 0, &s.turned); err != nil {
@@ -121,7 +126,7 @@ func (s *stages) smooth(c *Clip, from, to int, options track.CleanOptions) (err 
 		if s.last.From != nil && s.from == from && s.to == to {
 			last = &s.last
 		}
-		s.cut, s.from, s.to, s.smoothed = s.before.Part(from, to), from, to, nil
+		s.cut, s.from, s.to, s.smoothed, s.like = s.before.Part(from, to), from, to, nil, nil
 		if s.smoothCut, err = track.SmoothAgain(s.cut, last, options, &s.report); err != nil {
 			s.cut = nil
 			return err
@@ -130,7 +135,17 @@ func (s *stages) smooth(c *Clip, from, to int, options track.CleanOptions) (err 
 	if s.smoothed == nil {
 		s.smoothed = s.smoothCut
 		if len(c.Edits.Moves) > 0 {
-			s.smoothed, err = track.SmoothLike(s.mended.Part(from, to), s.cut, s.smoothCut, options)
+			part := s.mended.Part(from, to)
+			if s.like != nil && part != s.mended {
+				for l, p := range s.mended.Paths { // a part of the same path is the same path
+					if p == s.likeFrom.Paths[l] {
+						part.Paths[l] = s.like.From.Paths[l]
+					}
+				}
+			}
+			if s.smoothed, err = track.SmoothLikeAgain(part, s.cut, s.smoothCut, s.like, options); err == nil {
+				s.like, s.likeFrom = &track.SmoothedLike{From: part, Before: s.cut, To: s.smoothed}, s.mended
+			}
 		}
 	}
 	return err

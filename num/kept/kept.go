@@ -18,6 +18,8 @@ type Store struct {
 	known  map[key]any
 	before map[key]any          // of the time before
 	named  map[string][]float64 // see Same
+
+	beside, besideBefore map[string]*Store // see Beside, now and the time before
 }
 
 // key is what a result was made of: the way, and the first values of the series.
@@ -38,7 +40,31 @@ func (s *Store) Next() *Store {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	return &Store{before: maps.Clone(s.known), named: maps.Clone(s.named)}
+	return &Store{before: maps.Clone(s.known), named: maps.Clone(s.named), besideBefore: maps.Clone(s.beside)}
+}
+
+// Beside returns a store for what is tried beside that which s is used for. It knows what
+// s does, and what the trial of that name was found to need the time before, so that one
+// that is made time after time needs only what is new.
+func (s *Store) Beside(trial string) *Store {
+	if s == nil {
+		return &Store{}
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	out := &Store{before: map[key]any{}, named: maps.Clone(s.named)}
+	if last := s.besideBefore[trial]; last != nil {
+		last.mu.Lock()
+		maps.Copy(out.before, last.known)
+		last.mu.Unlock()
+	}
+	maps.Copy(out.before, s.before)
+	maps.Copy(out.before, s.known)
+	if s.beside == nil {
+		s.beside = map[string]*Store{}
+	}
+	s.beside[trial] = out
+	return out
 }
 
 // Of returns what work makes of the series, or made of them before in the same way; how

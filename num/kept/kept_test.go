@@ -69,6 +69,38 @@ func TestStoreKeepsByTheVerySeries(t *testing.T) {
 	}
 }
 
+// What a trial needed is known to the like trial beside the next store, with what that
+// store knows itself; no other trial has it, nor a store that comes after.
+func TestStoreBeside(t *testing.T) {
+	made := 0
+	double := func(s *kept.Store, v []float64) {
+		kept.Of(s, "double", func() float64 { made++; return 2 * v[0] }, v)
+	}
+	plain, tried := []float64{1}, []float64{2}
+	s := &kept.Store{}
+	double(s, plain)
+	double(s.Beside("a"), tried)
+	next := s.Next()
+	for _, c := range []struct {
+		name  string
+		store *kept.Store
+		v     []float64
+		makes int
+	}{
+		{"what the store before knew", next.Beside("a"), plain, 0},
+		{"what the like trial needed", next.Beside("a"), tried, 0},
+		{"another trial", next.Beside("b"), tried, 1},
+		{"the store itself", next, tried, 1},
+		{"a trial that was left out once", s.Next().Next().Beside("a"), tried, 1},
+		{"no store", (*kept.Store)(nil).Beside("a"), tried, 1},
+	} {
+		made = 0
+		if double(c.store, c.v); made != c.makes {
+			t.Errorf("%s: made %d times, want %d", c.name, made, c.makes)
+		}
+	}
+}
+
 func TestSameIsBitByBit(t *testing.T) {
 	nan := math.NaN()
 	s := &kept.Store{}
