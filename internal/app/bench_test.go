@@ -59,6 +59,13 @@ func benchRunner(tb testing.TB, st *Studio, seconds, rateHz float64, mirrored bo
 	return s
 }
 
+// LongInventedResult keeps a result of half a minute at 240 pictures a second, of whose
+// films there are the landmarks alone.
+func LongInventedResult(tb testing.TB, st *Studio) *Session {
+	tb.Helper()
+	return benchRunner(tb, st, 30, 240, false)
+}
+
 // keepFinished finishes the clips of a result, as measuring does, and keeps it.
 func keepFinished(tb testing.TB, st *Studio, s *Session) {
 	tb.Helper()

@@ -3,6 +3,7 @@ package app_test
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -11,13 +12,13 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
-	"runtime/debug"
 	"strconv"
 	"strings"
 	"syscall"
 	"testing"
 	"time"
 
+	"gaitwright/gait/track"
 	"gaitwright/internal/app"
 	"gaitwright/internal/store"
 )
@@ -26,9 +27,13 @@ import (
 // binary a program that does the studio's work and tells how much memory it has.
 const servingDir = "GAITWRIGHT_TEST_SERVING"
 
-// serving does a studio's work until its standard input ends. For each byte that it is
-// sent it gives memory back, as the pages' server does in a calm, and says how much is
-// left.
+// correcting is the byte for which it corrects the newest result, as a person does at
+// the bench.
+const correcting = '!'
+
+// serving does a studio's work until its standard input ends. For each other byte that
+// it is sent it gives memory back, as the pages' server does in a calm, and says how
+// much is left.
 func serving(dir string) int {
 	st, err := app.OpenStudio(dir)
 	if err != nil {
@@ -41,11 +46,48 @@ func serving(dir string) int {
 		if _, err := os.Stdin.Read(buf); err != nil {
 			return 0
 		}
+		if buf[0] == correcting {
+			if err := correctNewest(st); err != nil {
+				fmt.Fprintln(os.Stderr, err)
+				return 1
+			}
+			continue
+		}
 		st.Rest()
-		debug.FreeOSMemory()
+		app.GiveBack()
 		m := memoryOf(os.Getpid())
 		fmt.Println(m.all, m.own, m.file)
 	}
+}
+
+// correctNewest asks for what the bench shows of the newest result and exchanges the legs
+// for a while in its first film.
+func correctNewest(st *app.Studio) error {
+	list, err := st.Results()
+	if err != nil {
+		return err
+	}
+	id := list[0].ID
+	if _, err := st.Result(id); err != nil {
+		return err
+	}
+	if _, err := st.Track(id, 0); err != nil {
+		return err
+	}
+	if _, err := st.Check(bg, id, 0); err != nil {
+		return err
+	}
+	was, err := st.Edits(bg, id, 0)
+	if err != nil {
+		return err
+	}
+	edits := app.PageEdits{Swaps: []app.Swap{{From: 100, To: 160 + int(was.Version), Part: track.Legs}}}
+	out, err := st.Correct(bg, id, 0, app.PageCorrection{Version: was.Version, What: "Exchanged", Edits: edits})
+	if err != nil {
+		return err
+	}
+	_, err = json.Marshal(out)
+	return err
 }
 
 // server is a process of its own that does a studio's work.
@@ -175,6 +217,34 @@ func TestMemoryAfterAFilm(t *testing.T) {
 		}
 	}
 }
+
+// TestMemoryAfterACorrection corrects half a minute of film at 240 pictures a second in a
+// program of its own, twice, with a rest between: whenever it has come to rest it holds no
+// more than an idle one may, and of its own file little.
+func TestMemoryAfterACorrection(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("reads /proc")
+	}
+	st := openStudio(t)
+	app.LongInventedResult(t, st)
+	s := serve(t, st.Dir())
+	for range 2 {
+		if _, err := s.in.Write([]byte{correcting}); err != nil {
+			t.Fatal(err)
+		}
+		m := s.idle()
+		t.Logf("%.1f MB: its own %.1f, pages of files %.1f", m.all, m.own, m.file)
+		if m.all == 0 || m.all > mostIdleMB {
+			t.Errorf("the program holds %.1f MB, more than %d", m.all, mostIdleMB)
+		}
+		if m.file > mostOfFileMB {
+			t.Errorf("of its file it holds %.1f MB, more than %d", m.file, mostOfFileMB)
+		}
+	}
+}
+
+// mostOfFileMB is what it may hold of its own file then: what it takes to be idle.
+const mostOfFileMB = 20
 
 // leastNice is the lowest niceness of a process's threads.
 func leastNice(t testing.TB, pid int) int {

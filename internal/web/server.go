@@ -7,7 +7,6 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
-	"runtime/debug"
 	"strconv"
 	"sync"
 	"time"
@@ -190,7 +189,7 @@ func (s *Server) Run(ctx context.Context) error {
 	}
 	go s.calm.keep(s.closing, func() {
 		s.src.Rest()
-		debug.FreeOSMemory()
+		app.GiveBack()
 	})
 	own := s.server(s.handler)
 	servers := []*http.Server{own}
