@@ -10,8 +10,6 @@ import { patience, patient } from "./waiting.mjs";
 export const shots = process.env.SHOTS;
 /** Part of the names of the checks that are wanted; empty for all. */
 export const only = process.env.ONLY ?? "";
-/** How many times slower than this machine the pages have to run; for looking for what only a slow machine shows. */
-const slow = Number(process.env.SLOW ?? 1);
 if (shots) await mkdir(shots, { recursive: true });
 
 /** Asks a server, below an address, and takes success alone: path, method and what is sent. */
@@ -45,11 +43,6 @@ export async function checks({ pages, context: usual = {}, args = [], quiet = /^
   async function check(name, options, body, expected = /^$/) {
     if (!name.includes(only)) return;
     const context = patient(await browser.newContext({ locale: "en-GB", ...usual, ...options }));
-    if (slow > 1)
-      context.on("page", async (page) => {
-        const devtools = await context.newCDPSession(page).catch(() => undefined);
-        await devtools?.send("Emulation.setCPUThrottlingRate", { rate: slow }).catch(() => {}); // where the page is closed already
-      });
     const page = await context.newPage();
     const complaints = [];
     page.on("console", (m) => ["error", "warning"].includes(m.type()) && !quiet.test(m.text()) && complaints.push(m.text()));

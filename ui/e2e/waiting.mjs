@@ -3,9 +3,17 @@
 /** The longest that anything is waited for, ms. */
 export const patience = 180000;
 
-/** Gives a browser's context the patience that all scripts have. */
+/** How many times slower than this machine pages have to run; to look for what only a slow machine shows. */
+const slow = Number(process.env.SLOW ?? 1);
+
+/** Gives a browser's context the patience that all scripts have, and its pages the machine that is asked for. */
 export function patient(context) {
   context.setDefaultTimeout(patience);
+  if (slow > 1)
+    context.on("page", async (page) => {
+      const devtools = await context.newCDPSession(page).catch(() => undefined);
+      await devtools?.send("Emulation.setCPUThrottlingRate", { rate: slow }).catch(() => {}); // where the page is closed already
+    });
   return context;
 }
 
