@@ -69,12 +69,50 @@ type lives struct {
 }
 
 // liveView is a live view as the program with the pages has it: an errand, to which
-// the pictures go.
+// the pictures go. It has its place among the others while its errand makes itself
+// ready, which takes a while, and holds none of them up.
 type liveView struct {
-	idle *time.Timer
+	ctx    context.Context
+	cancel context.CancelFunc // ends the errand, whatever it is at
 
-	mu     sync.Mutex
-	errand *errand // nil after the end
+	mu     sync.Mutex  // of the errand: held while it makes itself ready and works out a picture
+	errand *errand     // nil before it is sent out and after the end
+	idle   *time.Timer // ends it where no picture comes
+}
+
+// enter gives a live view its place, where there is one.
+func (l *lives) enter(id string, v *liveView) error {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if len(l.all) >= liveViews {
+		return &Problem{Kind: KindBusy, What: fmt.Sprintf("%d live views run already, on this or another screen", liveViews), Mend: fmt.Sprintf("Close one, or wait %.0f s after its screen was closed.", liveIdle.Seconds())}
+	}
+	if l.all == nil {
+		l.all = map[string]*liveView{}
+	}
+	l.all[id] = v
+	return nil
+}
+
+// leave takes its place away and returns it, or nil where it has none.
+func (l *lives) leave(id string) *liveView {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	v := l.all[id]
+	delete(l.all, id)
+	return v
+}
+
+// end ends the errand. The view's lock is held.
+func (v *liveView) end() {
+	v.cancel()
+	if v.idle != nil {
+		v.idle.Stop()
+	}
+	if v.errand != nil {
+		v.errand.close()
+		v.errand = nil
+	}
 }
 
 // liveOrder is a live view as an errand.
@@ -129,27 +167,30 @@ func (st *Studio) BeginLive(ctx context.Context, visitID string) (PageLive, erro
 		order.Options = live.Options{LegM: legOfHeight * f.runner.HeightM, LegRelativeSD: heightScaleSD}
 		out.LegSource = "height"
 	}
-	st.lives.mu.Lock()
-	defer st.lives.mu.Unlock()
-	if len(st.lives.all) >= liveViews {
-		return PageLive{}, &Problem{Kind: KindBusy, What: fmt.Sprintf("%d live views run already, on this or another screen", liveViews), Mend: fmt.Sprintf("Close one, or wait %.0f s after its screen was closed.", liveIdle.Seconds())}
-	}
 	v := &liveView{}
-	// It outlives the request that begins it.
-	if v.errand, err = st.sendOut(context.WithoutCancel(ctx), errandOrder{Live: order}); err != nil {
+	// It outlives the request that begins it, unless nobody waits for it any more.
+	v.ctx, v.cancel = context.WithCancel(context.WithoutCancel(ctx))
+	unasked := context.AfterFunc(ctx, v.cancel)
+	v.mu.Lock()
+	defer v.mu.Unlock()
+	if err := st.lives.enter(out.ID, v); err != nil {
+		v.cancel()
 		return PageLive{}, err
 	}
 	var begun liveBegun
-	if err := v.errand.reply(&begun); err != nil {
-		v.errand.close()
+	if v.errand, err = st.sendOut(v.ctx, errandOrder{Live: order}); err == nil {
+		err = v.errand.reply(&begun)
+	}
+	if err == nil && !unasked() {
+		err = context.Cause(ctx)
+	}
+	if err != nil {
+		st.lives.leave(out.ID)
+		v.end()
 		return PageLive{}, err
 	}
 	out.Model = begun.Model
 	v.idle = time.AfterFunc(liveIdle, func() { st.EndLive(out.ID) })
-	if st.lives.all == nil {
-		st.lives.all = map[string]*liveView{}
-	}
-	st.lives.all[out.ID] = v
 	return out, nil
 }
 
@@ -160,8 +201,9 @@ func (st *Studio) LiveFrame(ctx context.Context, id string, timeS float64, pictu
 	st.lives.mu.Lock()
 	v := st.lives.all[id]
 	st.lives.mu.Unlock()
+	ended := &Problem{Kind: KindNotFound, What: "This live view has ended.", Mend: "Start the camera again."}
 	if v == nil {
-		return PageLiveReading{}, &Problem{Kind: KindNotFound, What: "This live view has ended.", Mend: "Start the camera again."}
+		return PageLiveReading{}, ended
 	}
 	bad := func(what string, more ...any) (PageLiveReading, error) {
 		return PageLiveReading{}, problem(KindUsage, "", "", what, more...)
@@ -179,9 +221,14 @@ func (st *Studio) LiveFrame(ctx context.Context, id string, timeS float64, pictu
 	v.mu.Lock()
 	defer v.mu.Unlock()
 	if v.errand == nil {
-		return PageLiveReading{}, &Problem{Kind: KindNotFound, What: "This live view has ended.", Mend: "Start the camera again."}
+		return PageLiveReading{}, ended
 	}
-	v.idle.Reset(liveIdle)
+	v.idle.Stop() // it is not idle, however long this picture takes
+	defer func() {
+		if v.errand != nil {
+			v.idle.Reset(liveIdle)
+		}
+	}()
 	var p PageLiveReading
 	err = v.errand.in.Encode(liveFrame{TimeS: timeS, Picture: picture})
 	if err == nil {
@@ -190,8 +237,12 @@ func (st *Studio) LiveFrame(ctx context.Context, id string, timeS float64, pictu
 		err = v.errand.broken(err)
 	}
 	if err != nil {
+		if v.ctx.Err() != nil {
+			return PageLiveReading{}, ended
+		}
 		if v.errand.over() {
-			go st.EndLive(id)
+			st.lives.leave(id)
+			v.end()
 		}
 		return PageLiveReading{}, err
 	}
@@ -199,20 +250,16 @@ func (st *Studio) LiveFrame(ctx context.Context, id string, timeS float64, pictu
 	return p, nil
 }
 
-// EndLive ends a live view; what it held is gone.
+// EndLive ends a live view at once, whatever it is at; what it held is gone.
 func (st *Studio) EndLive(id string) {
-	st.lives.mu.Lock()
-	v := st.lives.all[id]
-	delete(st.lives.all, id)
-	st.lives.mu.Unlock()
+	v := st.lives.leave(id)
 	if v == nil {
 		return
 	}
-	v.idle.Stop()
+	v.cancel()
 	v.mu.Lock()
 	defer v.mu.Unlock()
-	v.errand.close()
-	v.errand = nil
+	v.end()
 }
 
 func (st *Studio) endLives() {

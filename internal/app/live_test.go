@@ -3,6 +3,7 @@ package app_test
 import (
 	"bytes"
 	"context"
+	"errors"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -12,6 +13,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"gaitwright/gait/body"
 	"gaitwright/gait/clip"
@@ -136,6 +138,97 @@ func TestLiveViewReadsTheRunner(t *testing.T) {
 	}
 	if again := must[app.PageVisit](t)(st.Visit(bg, v.ID)); len(again.Clips) != 0 || again.Version != v.Version {
 		t.Errorf("the live view left something: %+v", again)
+	}
+}
+
+// TestALiveViewHoldsNobodyUpWhileItGetsReady stops the process of a live view before it
+// is ready: the other one goes on and ends, a third is refused, all at once; and where
+// nobody waits for it any more, it gives up its place.
+func TestALiveViewHoldsNobodyUpWhileItGetsReady(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the pose networks are not run in short mode")
+	}
+	if pose.Locate("").Ready(pose.Lite) != nil && pose.Locate("").Ready(pose.Full) != nil {
+		t.Skip("needs the pose model; install it with `make setup`")
+	}
+	if runtime.GOOS != "linux" {
+		t.Skip("reads /proc")
+	}
+	st := openStudio(t)
+	_, v := consented(t, st)
+	picture := jpegOf(t, 200, 200)
+	try := func() (stoppedInTime bool) {
+		first := must[app.PageLive](t)(st.BeginLive(bg, v.ID))
+		running := atWork(t, os.Getpid(), "gaitwright-aid")
+		ctx, unasked := context.WithCancel(t.Context())
+		defer unasked()
+		begun := make(chan error, 1)
+		var second app.PageLive
+		go func() {
+			var err error
+			second, err = st.BeginLive(ctx, v.ID)
+			begun <- err
+		}()
+		late := func(err error) {
+			if err != nil {
+				t.Fatal(err)
+			}
+			st.EndLive(second.ID)
+			st.EndLive(first.ID)
+		}
+		stopped := 0
+		for stopped == 0 {
+			for _, pid := range descendants(t, os.Getpid(), "gaitwright-aid") {
+				if pid != running {
+					kill(t, pid, syscall.SIGSTOP)
+					defer syscall.Kill(pid, syscall.SIGCONT)
+					stopped = pid
+				}
+			}
+			select {
+			case err := <-begun:
+				late(err)
+				return false
+			default:
+			}
+		}
+		done := make(chan struct{})
+		go func() {
+			defer close(done)
+			if _, err := st.LiveFrame(bg, first.ID, 1, picture); err != nil {
+				t.Errorf("the other live view: %v", err)
+			}
+			if _, err := st.BeginLive(bg, v.ID); app.KindOf(err) != app.KindBusy {
+				t.Errorf("a third one: %v", err)
+			}
+			st.EndLive(first.ID)
+			if _, err := st.LiveFrame(bg, first.ID, 2, picture); app.KindOf(err) != app.KindNotFound {
+				t.Errorf("the other one after its end: %v", err)
+			}
+		}()
+		select {
+		case <-done:
+		case <-time.After(5 * time.Minute):
+			t.Fatal("the others wait for it")
+		}
+		select {
+		case err := <-begun: // it had answered before it was stopped
+			late(err)
+			return false
+		default:
+		}
+		unasked()
+		if err := <-begun; !errors.Is(err, context.Canceled) {
+			t.Errorf("called off: %v", err)
+		}
+		allGone(t, "a live view that nobody waited for", []int{stopped})
+		return true
+	}
+	for !try() {
+	}
+	for range 2 {
+		l := must[app.PageLive](t)(st.BeginLive(bg, v.ID))
+		defer st.EndLive(l.ID)
 	}
 }
 
