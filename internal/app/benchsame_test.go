@@ -49,16 +49,22 @@ func TestCorrectionIsAsWorkedOutFromNothing(t *testing.T) {
 		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.RightToe, 260, -7)}, Swaps: []Swap{legs}},
 		{Moves: []Move{at(body.LeftHeel, 140, 9), at(body.RightToe, 260, -7)}},
 	}
-	// A camera that stood askew and near: the same must hold of what that costs.
-	askew := *used.kept
-	askew.Clips = slices.Clone(askew.Clips)
-	for n, c := range askew.Clips {
-		clip, begun := *c, *c.Begun
-		begun.Info.YawDeg, begun.Info.RollDeg, begun.Info.CameraDistanceM = 5, 1, 4
-		clip.Begun = &begun
-		askew.Clips[n] = &clip
+	// A camera that stood askew and near: the same must hold of what that costs. And of
+	// a film of which but a part is used.
+	other := func(change func(*Beginning)) *bench {
+		kept := *used.kept
+		kept.Clips = slices.Clone(kept.Clips)
+		for n, c := range kept.Clips {
+			clip, begun := *c, *c.Begun
+			change(&begun)
+			clip.Begun = &begun
+			kept.Clips[n] = &clip
+		}
+		return &bench{kept: &kept, state: &state{now: &kept}, minds: []*stages{{}, {}}}
 	}
-	for _, used := range []*bench{used, {kept: &askew, state: &state{now: &askew}, minds: []*stages{{}, {}}}} {
+	askew := other(func(b *Beginning) { b.Info.YawDeg, b.Info.RollDeg, b.Info.CameraDistanceM = 5, 1, 4 })
+	part := other(func(b *Beginning) { b.From, b.To = b.From+30, b.To-30 })
+	for _, used := range []*bench{used, askew, part} {
 		asWorkedOutFromNothing(t, st, used, edits)
 	}
 }
