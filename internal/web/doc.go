@@ -133,7 +133,8 @@
 //
 // The first serves invented runners for the page to show, the second drives the
 // page in Chromium and keeps pictures of it; with ONLY in the environment just the
-// checks that have its text in their names, with SLOW=4 as on a machine four times as slow.
+// checks that have its text in their names, with SLOW=4 as on a machine four times as
+// slow, with LATE=300 as from a server whose answers come 300 ms late.
 //
 // Its words are in ui/src/text, a file a station and language. What the server says
 // is English; ui/src/text/told.de.json has the German for it, sentence by sentence,

@@ -576,7 +576,7 @@ func TestLANDoor(t *testing.T) {
 		t.Fatal(err)
 	}
 	seen := ""
-	tablet := &http.Client{Jar: jar, Timeout: 10 * time.Second, Transport: &http.Transport{TLSClientConfig: &tls.Config{
+	tablet := &http.Client{Jar: jar, Timeout: 5 * time.Minute, Transport: &http.Transport{TLSClientConfig: &tls.Config{
 		InsecureSkipVerify: true, // as the person does who compares the fingerprint
 		VerifyConnection: func(c tls.ConnectionState) error {
 			seen = fingerprint(c.PeerCertificates[0].Raw)
@@ -630,7 +630,7 @@ func TestLANDoor(t *testing.T) {
 	}
 	// Unencrypted there is nothing but the way to the encrypted address, its own, also
 	// for a long request, under whatever name and path.
-	stay := &http.Client{Timeout: 10 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	stay := &http.Client{Timeout: 5 * time.Minute, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	for _, long := range []int{0, 3000} {
 		req, _ := http.NewRequest("GET", strings.Replace(base, "https:", "http:", 1)+"api/results", nil)
 		req.Host = "evil.example"

@@ -3,16 +3,22 @@
 /** The longest that anything is waited for, ms. */
 export const patience = 180000;
 
-/** How many times slower than this machine pages have to run; to look for what only a slow machine shows. */
+/** How many times slower than this machine pages have to run, and how late answers come, ms; to look for what only a slow machine shows. */
 const slow = Number(process.env.SLOW ?? 1);
+const late = Number(process.env.LATE ?? 0);
 
 /** Gives a browser's context the patience that all scripts have, and its pages the machine that is asked for. */
 export function patient(context) {
   context.setDefaultTimeout(patience);
-  if (slow > 1)
+  if (slow > 1 || late > 0)
     context.on("page", async (page) => {
-      const devtools = await context.newCDPSession(page).catch(() => undefined);
-      await devtools?.send("Emulation.setCPUThrottlingRate", { rate: slow }).catch(() => {}); // where the page is closed already
+      try {
+        const devtools = await context.newCDPSession(page);
+        await devtools.send("Emulation.setCPUThrottlingRate", { rate: slow });
+        if (late > 0) await devtools.send("Network.emulateNetworkConditions", { offline: false, latency: late, downloadThroughput: -1, uploadThroughput: -1 });
+      } catch {
+        // The page is closed already.
+      }
     });
   return context;
 }
