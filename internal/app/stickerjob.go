@@ -45,6 +45,31 @@ type stickerRecord struct {
 
 type askedStickers struct {
 	Points []StickerPoint `json:"points"`
+	// Doubts are what was told of points at their first click, by their names; a point
+	// that is good as far as a glance tells has none.
+	Doubts map[string]string `json:"doubts,omitempty"`
+}
+
+// first is the point's first click in the film; its clicks are in order.
+func (p *StickerPoint) first() StickerPoint {
+	return StickerPoint{Name: p.Name, Clicks: p.Clicks[:1], DiameterPX: p.DiameterPX, Shape: p.Shape}
+}
+
+// glances looks at the first clicks that are not those of before, and returns what is to
+// be told of each point.
+func (a askedStickers) glances(ctx context.Context, points []StickerPoint, facts *video.Facts) map[string]string {
+	doubts := map[string]string{}
+	for _, p := range points {
+		same := func(q StickerPoint) bool { return reflect.DeepEqual(p.first(), q.first()) }
+		doubt := a.Doubts[p.Name]
+		if !slices.ContainsFunc(a.Points, same) {
+			doubt = p.glance(ctx, facts)
+		}
+		if doubt != "" {
+			doubts[p.Name] = doubt
+		}
+	}
+	return doubts
 }
 
 // PageStickers are a clip's stickers as the browser gets them.
@@ -54,6 +79,10 @@ type PageStickers struct {
 	Followed []PageFollowed `json:"followed"`
 	// Fresh tells whether all points were followed with these clicks.
 	Fresh bool `json:"fresh"`
+	// Doubts are what a glance at the first click of a point told, by its name:
+	// "nothing" where there is nothing to follow, "fleeting" where it would be lost at
+	// once.
+	Doubts map[string]string `json:"doubts"`
 	// FollowedAt is when they were followed last (RFC 3339), empty where they were
 	// not: a result that was made before knows nothing of it.
 	FollowedAt string `json:"followed_at"`
@@ -169,7 +198,10 @@ func (st *Studio) Stickers(ctx context.Context, clipID string) (PageStickers, er
 	if err != nil {
 		return PageStickers{}, recordProblem(err, "")
 	}
-	out := PageStickers{Version: doc.Version, Points: emptyNotNil(asked.Points), Followed: []PageFollowed{}, Fresh: len(asked.Points) > 0}
+	out := PageStickers{Version: doc.Version, Points: emptyNotNil(asked.Points), Followed: []PageFollowed{}, Fresh: len(asked.Points) > 0, Doubts: asked.Doubts}
+	if out.Doubts == nil {
+		out.Doubts = map[string]string{}
+	}
 	for _, p := range asked.Points {
 		out.Fresh = out.Fresh && rec.current(p)
 	}
@@ -225,12 +257,22 @@ func (st *Studio) ChangeStickers(ctx context.Context, who, clipID string, p Page
 		return PageStickers{}, err
 	}
 	var visit string
+	var before askedStickers
 	if err := kept.Read(ctx, func(r store.Reader) error {
 		c, err := r.Clip(clipID)
+		if err != nil {
+			return missingRecord(err, "clip")
+		}
 		visit = c.VisitID
-		return missingRecord(err, "clip")
+		_, before, _, err = readStickers(r, clipID)
+		return err
 	}); err != nil {
 		return PageStickers{}, recordProblem(err, "")
+	}
+	// Looked at before the records are written, which nobody is to wait for.
+	var doubts map[string]string
+	if _, facts, err := st.clipFilm(ctx, clipID); err == nil && checkStickers(p.Points, facts.Frames(), facts.WidthPX, facts.HeightPX) == nil {
+		doubts = before.glances(ctx, p.Points, facts)
 	}
 	err = st.change(ctx, who, fmt.Sprintf("Stickers: %s", plural(len(p.Points), "point", "points")), visit, func(w store.Writer) error {
 		c, err := filmOf(w, clipID)
@@ -250,7 +292,7 @@ func (st *Studio) ChangeStickers(ctx context.Context, who, clipID string, p Page
 		if doc.Version == 0 {
 			doc = store.Document{VisitID: c.VisitID, Kind: docStickers, Owner: clipID}
 		}
-		doc.Body = rawJSON(askedStickers{Points: p.Points})
+		doc.Body = rawJSON(askedStickers{Points: p.Points, Doubts: doubts})
 		return w.PutDocument(&doc)
 	})
 	if err != nil {
@@ -297,6 +339,12 @@ func (st *Studio) FollowStickers(ctx context.Context, who, clipID string) (PageJ
 		}
 		if len(asked.Points) == 0 {
 			return problem(KindUsage, c.Name, "Click a sticker first.", "has no sticker to follow")
+		}
+		for _, p := range asked.Points {
+			if asked.Doubts[p.Name] == clickNothing {
+				return problem(KindUsage, c.Name, "Click the middle of the sticker in a frame in which it is plainly seen, or remove the point.",
+					"there is nothing to follow at the click for %s in frame %d", sayLandmark(p.Name), p.Clicks[0].Frame)
+			}
 		}
 		waiting, err := w.Jobs(store.JobQueued)
 		if err != nil {

@@ -149,23 +149,48 @@ func (g greyFilm) Each(ctx context.Context, from, to int, give func(int, *image.
 	}
 }
 
+// toFollow is the point as it is followed in frames from one on.
+func (p StickerPoint) toFollow(from int) sticker.Point {
+	q := sticker.Point{Name: p.Name, DiameterPX: p.DiameterPX}
+	switch p.Shape {
+	case sticker.Round.String():
+		q.Shape = sticker.Round
+	case sticker.Textured.String():
+		q.Shape = sticker.Textured
+	}
+	for _, c := range p.Clicks {
+		q.Clicks = append(q.Clicks, sticker.Click{Frame: c.Frame - from, XPX: c.X, YPX: c.Y})
+	}
+	return q
+}
+
+// What a click may be worth, as it is told at once.
+const (
+	clickNothing  = "nothing"  // there is nothing to follow
+	clickFleeting = "fleeting" // what is there would be lost at once
+)
+
+// glance tells from a few frames of a film what a point's first click is worth; empty
+// where nothing is wrong, as far as they tell. What cannot be read is not worth a word:
+// whoever has it followed is told.
+func (p StickerPoint) glance(ctx context.Context, facts *video.Facts) string {
+	err := sticker.Glance(ctx, greyFilm{facts, 0, facts.Frames()}, p.toFollow(0))
+	switch {
+	case errors.Is(err, sticker.ErrNothing):
+		return clickNothing
+	case errors.Is(err, sticker.ErrFleeting):
+		return clickFleeting
+	}
+	return ""
+}
+
 // followStickers follows points through the frames from, inclusive, to, exclusive,
 // of a film; the samples of the paths are those frames. Clicks outside are an
 // error.
 func followStickers(ctx context.Context, facts *video.Facts, from, to int, points []StickerPoint, tell func(done, total int)) ([]StickerPath, error) {
 	var ask []sticker.Point
 	for _, p := range points {
-		q := sticker.Point{Name: p.Name, DiameterPX: p.DiameterPX}
-		switch p.Shape {
-		case sticker.Round.String():
-			q.Shape = sticker.Round
-		case sticker.Textured.String():
-			q.Shape = sticker.Textured
-		}
-		for _, c := range p.Clicks {
-			q.Clicks = append(q.Clicks, sticker.Click{Frame: c.Frame - from, XPX: c.X, YPX: c.Y})
-		}
-		ask = append(ask, q)
+		ask = append(ask, p.toFollow(from))
 	}
 	paths, err := sticker.Follow(ctx, greyFilm{facts, from, to}, ask, sticker.Options{Progress: tell})
 	switch {

@@ -5,8 +5,10 @@ import (
 	"image"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"gaitwright/gait/body"
@@ -174,7 +176,7 @@ func TestStickersGiveTheMeasuresThatNeedThem(t *testing.T) {
 			st, one := m.st, m.clip
 			kept := must[app.PageStickers](t)(st.ChangeStickers(bg, "", one.ID, app.PageStickerChange{Points: append(film.clicks(60, c.stickers),
 				app.StickerPoint{Name: "my own", Clicks: film.clicks(61, c.stickers)[0].Clicks})}))
-			if kept.Version == 0 || kept.Fresh || len(kept.Followed) != 0 {
+			if kept.Version == 0 || kept.Fresh || len(kept.Followed) != 0 || len(kept.Doubts) != 0 {
 				t.Errorf("before they were followed: %+v", kept)
 			}
 			if _, err := st.ChangeStickers(bg, "", one.ID, app.PageStickerChange{}); app.KindOf(err) != app.KindStale {
@@ -285,5 +287,67 @@ func TestStickersThatCannotBe(t *testing.T) {
 	}
 	if got := must[app.PageStickers](t)(st.Stickers(bg, film.ID)); got.Version != 0 || len(got.Points) != 0 {
 		t.Errorf("something was kept: %+v", got)
+	}
+}
+
+// A click where there is nothing is told at once, and its film is not looked through; one
+// that is moved onto the sticker is good again, and a correction where nothing is seen is
+// none to be told of.
+func TestAClickOnNothingIsToldAtOnce(t *testing.T) {
+	ffmpeg, err := exec.LookPath("ffmpeg")
+	if err != nil {
+		t.Skip("needs ffmpeg")
+	}
+	// A square on a plain wall; for one frame there is another.
+	path := filepath.Join(t.TempDir(), "wall.mp4")
+	square := "drawbox=x=94:y=94:w=13:h=13:color=white:t=fill,drawbox=x=97:y=98:w=4:h=5:color=black:t=fill"
+	once := strings.ReplaceAll(strings.ReplaceAll(square, "x=9", "x=19"), ":t=fill", ":t=fill:enable='eq(n,20)'")
+	out, err := exec.CommandContext(t.Context(), ffmpeg, "-v", "error", "-f", "lavfi", "-i", "color=c=gray:size=320x240:rate=30:duration=2", "-vf", square+","+once, "-crf", "12", "-pix_fmt", "yuv420p", path).CombinedOutput()
+	if err != nil {
+		t.Fatalf("ffmpeg: %v\n%s", err, out)
+	}
+	st := openStudio(t)
+	_, v := consented(t, st)
+	film := must[app.PageVisitClip](t)(takeIn(t, st, v.ID, "wall.mp4", fileOf(t, path)))
+	kept := app.PageStickers{}
+	click := func(clicks ...app.StickerClick) {
+		t.Helper()
+		kept = must[app.PageStickers](t)(st.ChangeStickers(bg, "", film.ID, app.PageStickerChange{Version: kept.Version, Points: []app.StickerPoint{{Name: "left_psis", Clicks: clicks}}}))
+	}
+	on, off := app.StickerClick{Frame: 20, X: 100.5, Y: 100.5}, app.StickerClick{Frame: 20, X: 250, Y: 60}
+	click(off)
+	if kept.Doubts["left_psis"] != "nothing" || len(kept.Points) != 1 {
+		t.Errorf("on the plain wall: %+v", kept)
+	}
+	if again := must[app.PageStickers](t)(st.Stickers(bg, film.ID)); again.Doubts["left_psis"] != "nothing" {
+		t.Errorf("opened again: %+v", again)
+	}
+	_, err = st.FollowStickers(bg, "", film.ID)
+	if app.KindOf(err) != app.KindUsage || !strings.Contains(err.Error(), "wall.mp4: there is nothing to follow at the click for left psis in frame 20") {
+		t.Errorf("followed from the plain wall: %v", err)
+	}
+	if said, ok := app.Told("de", withoutName(app.InOneLine(err))); !ok {
+		t.Errorf("in German: %q", said)
+	}
+	click(app.StickerClick{Frame: 20, X: 200.5, Y: 100.5})
+	if kept.Doubts["left_psis"] != "fleeting" {
+		t.Errorf("on what is there in one frame alone: %+v", kept)
+	}
+	must[app.PageVisit](t)(st.Undo(bg, "", v.ID))
+	if kept = must[app.PageStickers](t)(st.Stickers(bg, film.ID)); kept.Doubts["left_psis"] != "nothing" {
+		t.Errorf("taken back: %+v", kept)
+	}
+	click(on)
+	if len(kept.Doubts) != 0 {
+		t.Errorf("on the sticker: %+v", kept)
+	}
+	// A correction may be where nothing is seen.
+	click(on, app.StickerClick{Frame: 40, X: 250, Y: 60})
+	if len(kept.Doubts) != 0 {
+		t.Errorf("with a correction: %+v", kept)
+	}
+	work(t, st)
+	if j := ended(t, st, must[app.PageJob](t)(st.FollowStickers(bg, "", film.ID)).ID); j.State != "done" {
+		t.Errorf("followed: %+v", j)
 	}
 }

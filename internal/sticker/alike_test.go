@@ -40,6 +40,11 @@ var tenAt60 = sync.OnceValues(func() (tenDiscs, []Path) {
 	if err != nil {
 		panic(err)
 	}
+	for _, p := range d.points() {
+		if err := Glance(context.Background(), SourceOf(d.reel), p); err != nil {
+			panic(err)
+		}
+	}
 	return d, paths
 })
 

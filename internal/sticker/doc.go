@@ -10,7 +10,8 @@
 // click need not be exact. Anything else with a corner in it is followed by its
 // look (patch.go): the click's own patch is registered by an affine warp, and
 // where the look has changed too much, a patch that learns. What is flat, or
-// slides along an edge, is refused with [ErrNothing].
+// slides along an edge, is refused with [ErrNothing]. [Glance] tells so from a few
+// frames, and what would be lost at once ([ErrFleeting]).
 //
 // # How it is found
 //

@@ -148,6 +148,49 @@ func TestNothingToFollow(t *testing.T) {
 			if !errors.Is(err, ErrNothing) || !strings.Contains(err.Error(), "left_psis") {
 				t.Errorf("%s, %v: %v", name, shape, err)
 			}
+			// It is told at the click, before the clip is looked through.
+			if err := Glance(t.Context(), SourceOf(reel{g, g, g}), Point{Name: "left_psis", Shape: shape, Clicks: []Click{{1, 60, 45}}}); !errors.Is(err, ErrNothing) {
+				t.Errorf("%s, %v, at a glance: %v", name, shape, err)
+			}
+		}
+	}
+}
+
+// What is in the frame of its click alone is told as such; a sticker that is seen on one
+// side of the click is not, nor anything in a clip too short to say.
+func TestFleetingAtAGlance(t *testing.T) {
+	for name, mark := range map[string]func(u, v float64) (float64, float64){"disc": disc(235), "blotch": blotch} {
+		s := common(mark, 75)
+		s.frames = 41
+		r := s.reel()
+		const at = 20
+		p := Point{Clicks: []Click{s.clickOn(at, 0, 0)}}
+		blank := image.NewGray(r[at].Rect)
+		for i := range blank.Pix {
+			blank.Pix[i] = 120
+		}
+		without := func(gone func(i int) bool) reel {
+			out := slices.Clone(r)
+			for i := range out {
+				if gone(i) {
+					out[i] = blank
+				}
+			}
+			return out
+		}
+		alone := without(func(i int) bool { return i != at })
+		if err := Glance(t.Context(), SourceOf(alone), p); !errors.Is(err, ErrFleeting) || errors.Is(err, ErrNothing) {
+			t.Errorf("%s in one frame alone: %v", name, err)
+		}
+		p.Clicks[0].Frame = 1
+		if err := Glance(t.Context(), SourceOf(alone[at-1:at+2]), p); err != nil {
+			t.Errorf("%s in one of three frames, which are too few to say: %v", name, err)
+		}
+		p.Clicks[0].Frame = at
+		for what, gone := range map[string]func(i int) bool{"before": func(i int) bool { return i < at }, "after": func(i int) bool { return i > at }} {
+			if err := Glance(t.Context(), SourceOf(without(gone)), p); err != nil {
+				t.Errorf("%s that is hidden %s its click: %v", name, what, err)
+			}
 		}
 	}
 }

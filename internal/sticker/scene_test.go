@@ -360,6 +360,11 @@ func meanSD(v []float64) (mean, sd float64) {
 
 func follow(t testing.TB, f Frames, points ...Point) []Path {
 	t.Helper()
+	for _, p := range points {
+		if err := Glance(t.Context(), SourceOf(f), p); err != nil {
+			t.Errorf("told at the click of a sticker: %v", err)
+		}
+	}
 	p, err := Follow(t.Context(), SourceOf(f), points, Options{})
 	if err != nil {
 		t.Fatal(err)

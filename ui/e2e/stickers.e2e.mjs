@@ -101,6 +101,20 @@ await step("each sticker is clicked once, and kept", async () => {
   await shot(page, "clicked");
 });
 
+await step("a click where nothing is is told at once, and is not followed", async () => {
+  await page.locator(".stickers .choose select").selectOption("c7");
+  await Promise.all([stored(page), clickAt(page, 57, 665)]);
+  const told = page.getByTestId("sticker").filter({ has: page.getByTestId("doubt") });
+  await told.getByText(/There is nothing to follow at this click/).waitFor();
+  await sound(page, "nothing-there");
+  await page.getByRole("button", { name: /^Follow \d+ points? through the film/ }).click();
+  await page.getByText(/there is nothing to follow at the click for c7 in frame 40/).waitFor();
+  page.complaints.length = 0; // the browser reports the refusal, which is wanted here
+  await Promise.all([stored(page), told.getByRole("button", { name: /^Remove/ }).click()]);
+  await page.getByTestId("doubt").waitFor({ state: "detached" });
+  assert.deepEqual((await kept()).points.map((p) => p.name), names);
+});
+
 await step("they are followed forwards and backwards; progress and the end are told", async () => {
   // What the page is told while it goes on, however short that is.
   await page.evaluate(() => {

@@ -7,7 +7,7 @@ import { hear } from "../studio/live.svelte";
 import { stickerText as w } from "../text/stickers";
 import { follow, jobs, putStickers, stickers } from "./api";
 import { paint } from "./paint";
-import { clicked, longestName, offered, onPath, unclicked, without, worthALook, type Followed, type Point, type Stickers } from "./points";
+import { clicked, longestName, offered, onPath, unclicked, without, worthALook, type Doubt, type Followed, type Point, type Stickers } from "./points";
 
 /** How long steps by keys are gathered before they are kept, ms. */
 const gather = 350;
@@ -24,6 +24,8 @@ export class StickerDesk {
   points = $state.raw<Point[]>([]);
   followed = $state.raw<Followed[]>([]);
   fresh = $state(false);
+  /** What is wrong with the first click of a point, by its name. */
+  doubts = $state.raw<Record<string, Doubt>>({});
   ready = $state(false);
   trouble = $state("");
   said = $state("");
@@ -85,6 +87,7 @@ export class StickerDesk {
     this.points = kept.points;
     this.followed = kept.followed;
     this.fresh = kept.fresh;
+    this.doubts = kept.doubts ?? {};
     this.followedAt = kept.followed_at ?? "";
     this.ready = true;
   }
@@ -300,6 +303,7 @@ export class StickerDesk {
   // One thing after the other, so that each builds on the answer before; what
   // stands is shown at once.
   private keep(points: Point[], said: string): void {
+    const held = this.held;
     this.points = points;
     this.fresh = false;
     this.followed = this.followed.map((f) => ({ ...f, current: f.current && points.some((p) => p.name === f.name) }));
@@ -308,7 +312,8 @@ export class StickerDesk {
         const kept = await putStickers(this.clip, this.version, points);
         this.version = kept.version;
         if (this.points === points) this.accept(kept);
-        this.said = said;
+        const doubt = this.doubts[held];
+        this.said = doubt ? `${this.pointName(held)}: ${w.doubts[doubt]}` : said;
         this.trouble = "";
       } catch (err) {
         await this.catchUp();

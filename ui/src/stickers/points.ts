@@ -38,7 +38,12 @@ export interface Stickers {
   followed: Followed[];
   fresh: boolean;
   followed_at: string;
+  /** What a glance at the first click of a point told, by its name; nothing where it is good. */
+  doubts?: Record<string, Doubt>;
 }
+
+/** There is nothing to follow, or what there is would be lost at once. */
+export type Doubt = "nothing" | "fleeting";
 
 /** The longest name that the server keeps whole. */
 export const longestName = 60;

@@ -57,6 +57,10 @@ export const stickersDe: StickerText = {
   neverSeen: "In keinem Bild gesehen",
   old: "aus den älteren Klicks; neu verfolgen",
   notFollowed: "noch nicht verfolgt",
+  doubts: {
+    nothing: "An dieser Stelle ist nichts zu verfolgen: Das Bild ist dort gleichförmig oder eine Kante, an der entlang es rutschen würde. Bitte die Mitte des Aufklebers anklicken; ist keiner da, einen kleben, der sich von Haut und Kleidung abhebt.",
+    fleeting: "Was an dieser Stelle ist, findet sich in den Bildern daneben nicht wieder. Bitte die Mitte des Aufklebers anklicken, in einem Bild, in dem er deutlich zu sehen ist.",
+  },
   lost: "Verloren in",
   lostRange: (a, b) => (a === b ? `Bild ${a}` : `Bild ${a} bis ${b}`),
   goLost: (name, a, b) => `${name} ging in ${a === b ? `Bild ${a}` : `Bild ${a} bis ${b}`} verloren: dorthin gehen`,

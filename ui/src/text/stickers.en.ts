@@ -58,6 +58,10 @@ export const stickersEn = {
   neverSeen: "Not seen in any frame",
   old: "from the older clicks; follow again",
   notFollowed: "not followed yet",
+  doubts: {
+    nothing: "There is nothing to follow at this click: the picture is flat there, or an edge along which it would slide. Click the middle of the sticker; where there is none, put one on that stands out from skin and cloth.",
+    fleeting: "What is at this click is not found again in the frames beside it. Click the middle of the sticker, in a frame in which it is plainly seen.",
+  },
   lost: "Lost in",
   lostRange: (a: number, b: number) => (a === b ? `frame ${a}` : `frames ${a} to ${b}`),
   goLost: (name: string, a: number, b: number) => `${name} was lost in ${a === b ? `frame ${a}` : `frames ${a} to ${b}`}: go there`,
