@@ -321,6 +321,8 @@ for (const [width, viewport] of [["desk", desk], ["phone", phone]]) {
       // At the desk it is cancelled and begun anew; on the phone the program ends
       // meanwhile, and goes on by itself when it is back.
       if (width === "desk") {
+        // What is next is another thing while it is measured; the same after that is news.
+        await next(page).filter({ hasText: "Measure 2 clips" }).waitFor({ state: "detached" });
         await page.getByTestId("job").getByRole("button", { name: "Cancel" }).click();
         await page.getByTestId("job").waitFor({ state: "detached" });
         await next(page).filter({ hasText: "Measure 2 clips" }).click();

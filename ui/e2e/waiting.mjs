@@ -10,16 +10,25 @@ const late = Number(process.env.LATE ?? 0);
 /** Gives a browser's context the patience that all scripts have, and its pages the machine that is asked for. */
 export function patient(context) {
   context.setDefaultTimeout(patience);
-  if (slow > 1 || late > 0)
+  if (slow > 1 || late > 0) {
+    const all = [];
+    let offline = false;
+    // Where a page is closed already, nothing is to be done.
+    const network = (devtools) => devtools.send("Network.emulateNetworkConditions", { offline, latency: late, downloadThroughput: -1, uploadThroughput: -1 }).catch(() => {});
     context.on("page", async (page) => {
-      try {
-        const devtools = await context.newCDPSession(page);
-        await devtools.send("Emulation.setCPUThrottlingRate", { rate: slow });
-        if (late > 0) await devtools.send("Network.emulateNetworkConditions", { offline: false, latency: late, downloadThroughput: -1, uploadThroughput: -1 });
-      } catch {
-        // The page is closed already.
-      }
+      const devtools = await context.newCDPSession(page).catch(() => null);
+      if (!devtools) return;
+      all.push(devtools);
+      await devtools.send("Emulation.setCPUThrottlingRate", { rate: slow }).catch(() => {});
+      if (late > 0) await network(devtools);
     });
+    // Of two who say what the network is like, the last is heeded.
+    if (late > 0)
+      context.setOffline = async (yes) => {
+        offline = yes;
+        await Promise.all(all.map(network));
+      };
+  }
   return context;
 }
 
