@@ -27,7 +27,7 @@ const ask = asking(`${page0}api/`);
 const api = (path, method = "GET", body = method === "GET" ? undefined : {}) => ask(path, method, body);
 const text = (v, decimals) => `${v < 0 && Number(v.toFixed(decimals)) !== 0 ? "−" : ""}${Math.abs(v).toFixed(decimals)}`;
 
-for (const [width, viewport] of [["desk", { width: 1400, height: 900 }], ["phone", { width: 390, height: 844 }]]) {
+for (const [width, viewport] of [["desk", { width: 1400, height: 900 }], ["tablet", { width: 820, height: 1180 }], ["phone", { width: 390, height: 844 }]]) {
   await check(`${width}: what changed, and how to go on`, { viewport, hasTouch: width === "phone" }, async (page) => {
     const told = await api(`visits/${visit}/return`);
     await page.goto(`${page0}visits/${visit}/return`);
@@ -102,6 +102,15 @@ for (const [width, viewport] of [["desk", { width: 1400, height: 900 }], ["phone
     assert.equal(await trends.locator("circle").count(), rate.points.filter((p) => p.value !== null).length);
     await trends.getByText("a trend").waitFor();
     assert.ok((await trends.locator("rect.phase").count()) >= 4, "the plan lies beneath");
+    // Each part of it has its name: in its bar, beside it, or below the figure with its days.
+    assert.equal((await trends.locator("svg .name").count()) + (await trends.locator(".names li").count()), await trends.locator("rect.phase").count(), "a part of the plan has no name");
+    // What may be chance is said in words, and where what counts comes from; no table is cut off.
+    assert.equal(await page.getByTestId("chance").count(), told.changes.some((c) => c.verdict === "changed" && !c.stands) ? 1 : 0);
+    await page.locator("section.table label", { hasText: "all (" }).click();
+    await page.locator("section.table").getByText("Where “counts from” comes from").click();
+    assert.ok((await page.locator("section.table details li").count()) > 0, "no source is told");
+    const cut = await page.locator(".wide").evaluateAll((all) => all.map((e) => [e.getAttribute("aria-label"), e.scrollWidth - e.clientWidth]).filter(([, px]) => px > 1));
+    if (width !== "desk") assert.deepEqual(cut, [], "a table is cut off");
 
     // Another visit to compare with has no plan, so nothing is to be decided.
     await page.getByLabel("Compared with").selectOption(told.visits[1].id);
