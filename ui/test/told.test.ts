@@ -97,6 +97,8 @@ describe("words of the server", () => {
     for (const [deed, want] of [
       ["Took in side.mp4", "Aufgenommen: side.mp4"],
       ["Measured side.mp4, rear.mp4", "Gemessen: side.mp4, rear.mp4"],
+      ["Measured side.mp4 and rear.mp4", "Gemessen: side.mp4, rear.mp4"],
+      ["Measured left and right.mp4", "Gemessen: left and right.mp4"],
       ["Said of side.mp4: view, click and camera", "Zu side.mp4 gesagt: Blickrichtung, Klick, Kamera"],
       ["Wrote warning signs, where a warning sign is and clearance into the intake", "In die Aufnahme geschrieben: Warnzeichen, wo ein Warnzeichen ist, Freigabe"],
       ["Rejected the foot lands far ahead", "Verworfen: Der Fuß setzt weit vorn auf"],

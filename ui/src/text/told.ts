@@ -60,8 +60,9 @@ function piece(word: string): string {
   const place = sided && exact.get(plain(sided[2]!));
   const whole = exact.get(plain(word)) ?? (place ? `${place}, ${exact.get(sided[1]!)}` : null);
   if (whole !== null) return whole;
-  // A list, as in what was changed; a name is left as it is.
+  // A list, as in what was changed, or of files; a name is left as it is.
   const parts = word.split(/, | and /);
+  if (parts.length > 1 && parts.every((p) => /\.[a-z0-9]{2,4}$/i.test(p))) return parts.join(", ");
   return parts.length > 1 && parts.every((p) => exact.has(plain(p))) ? parts.map((p) => exact.get(plain(p))).join(", ") : word;
 }
 
