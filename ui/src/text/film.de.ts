@@ -152,7 +152,7 @@ export const filmDe: FilmText = {
     far: "Je länger das Stück und je näher an der Ebene des Läufers, desto besser.",
     close2: "Die beiden Enden liegen sehr nah beieinander; nehmen Sie etwas Längeres.",
     clear: "Maßstab entfernen",
-    beltLead: "Gehen Sie zu einem Bild, in dem die Naht an einer Stelle ist, die Sie wiederfinden, und klicken Sie darauf. Von da an führt der Knopf zum nächsten Durchgang.",
+    beltLead: "Gehen Sie zu einem Bild, in dem Sie die Stelle der Naht wiederfinden, und klicken Sie sie an. Von da an führt der Knopf weiter.",
     beltNext: "Gehen Sie zum nächsten Durchgang und klicken Sie die Naht an derselben Stelle an. Fünf Durchgänge oder mehr machen es sicher.",
     beltSecond: (unknown) => `Gehen Sie zum nächsten Durchgang und klicken Sie dieselbe Stelle an. ${{ speed: "Ist die Geschwindigkeit eingetragen", length: "Ist die Bandlänge eingetragen", both: "Sind Bandlänge und Geschwindigkeit eingetragen" }[unknown]}, führt der Knopf dorthin.`,
     beltEnd: "Der Film endet vor dem nächsten Durchgang. Fünf Durchgänge oder mehr machen es sicher.",
