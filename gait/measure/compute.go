@@ -314,6 +314,24 @@ func (c *reading) overground() bool {
 	return c.Info.Surface == clip.Overground && c.t.Unit == track.Metre && c.Info.View.Sagittal()
 }
 
+// unread says what was seen of a side of which no stride could be read, and what to do.
+func (c *reading) unread(s body.Side) string {
+	foot := ""
+	if s != body.NoSide {
+		foot = s.String() + " "
+	}
+	seen := 0
+	for _, p := range c.passes {
+		if s == body.NoSide || p.side == s {
+			seen++
+		}
+	}
+	if seen == 0 {
+		return fmt.Sprintf("No whole stride of the %sfoot was seen, from its contact to its next; at least %d are needed. Film longer (20 s or more), with both feet in the picture; the frame bench shows the contacts.", foot, fewest)
+	}
+	return fmt.Sprintf("Of %s seen, what this is read from was seen in none; at least %d are needed. Film again with the whole runner in the picture; the frame bench shows which point is lost.", plural(seen, foot+"stride", foot+"strides"), fewest)
+}
+
 // measure works out one measure of one side from its sample.
 func (c *reading) measure(d Definition, s body.Side, r sample) Measure {
 	m := Measure{Name: d.Name, Side: s, Unit: d.Unit, Value: math.NaN(), SD: math.NaN(), SEM: math.NaN(), MDC95: math.NaN()}
@@ -326,6 +344,10 @@ func (c *reading) measure(d Definition, s body.Side, r sample) Measure {
 	}
 	kept, dropped := dropWildOfFeet(r.values, c.feet(s, len(r.values)))
 	mean := agree.MeanOf(kept)
+	if mean.N == 0 {
+		m.Reason = c.unread(s)
+		return m
+	}
 	if mean.N < fewest {
 		m.Reason = fmt.Sprintf("Only %s could be read; at least %d are needed. Film longer (20 s or more), with the whole runner in the picture.", plural(mean.N, "stride", "strides"), fewest)
 		return m

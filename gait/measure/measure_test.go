@@ -553,6 +553,13 @@ func TestWithheld(t *testing.T) {
 		{"no spines", clip.LeftSide, nil, "pelvic_tilt", body.NoSide, "stickers"},
 		{"no stickers", clip.Rear, nil, "rearfoot_eversion", body.Left, "stickers"},
 		{"two strides", clip.LeftSide, func(in *Input) { in.Contacts.Contacts = in.Contacts.Contacts[:4] }, "contact_time", body.Left, "at least 3"},
+		{"no stride at all", clip.LeftSide, func(in *Input) { in.Contacts.Contacts = in.Contacts.Contacts[:1] }, "knee_flexion_peak_stance", body.Right, "No whole stride of the right foot was seen"},
+		{"strides without the knee", clip.LeftSide, func(in *Input) {
+			p := in.Track.Paths[body.LeftKnee]
+			for i := range p.X {
+				p.X[i], p.Y[i] = math.NaN(), math.NaN()
+			}
+		}, "knee_flexion_at_contact", body.Left, " left strides seen, what this is read from was seen in none"},
 		{"whip from in front", clip.Front, nil, "heel_whip", body.Left, "in front"},
 		{"whip by a pose model", clip.Rear, func(in *Input) {
 			for _, p := range in.Track.Paths {

@@ -18,14 +18,14 @@ import (
 
 var (
 	// forAnalyst finds words that speak of how the program is used.
-	forAnalyst = regexp.MustCompile("--[a-z]|`|in the editor")
+	forAnalyst = regexp.MustCompile("--[a-z]|`|in the editor|the frame bench")
 	// inBrackets finds a bracket that does.
 	inBrackets = regexp.MustCompile(`\s*\([^()]*--[a-z][^()]*\)`)
 	// clauseEnd finds where a clause ends and another begins.
 	clauseEnd = regexp.MustCompile(`[.;:] `)
 	// errorSize finds how large an error was that withheld a measure.
 	errorSize = regexp.MustCompile(` \(±[^()]*\)`)
-	tooFew    = regexp.MustCompile(`^Only \d+ strides? could be read; at least \d+ are needed\.`)
+	tooFew    = regexp.MustCompile(`^(?:Only \d+ strides? could be read|No whole stride of the (?:left |right )?foot was seen, from its contact to its next|Of \d+ (?:left |right )?strides? seen, what this is read from was seen in none); at least \d+ are needed\.`)
 	fewFlag   = regexp.MustCompile(`^only \d+ strides, (?:about (\d+) needed to know the mean within .*|(\d+) or more advised)$`)
 	wildFlag  = regexp.MustCompile(`^\d+ wild values? left out$`)
 	biasFlag  = regexp.MustCompile(`reads about .* (high|low)$`)

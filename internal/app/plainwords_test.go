@@ -34,7 +34,8 @@ func TestReportInPlainWords(t *testing.T) {
 	ms := []measure.Measure{
 		{Name: "heel_whip", Side: body.Left, Value: nan, Reason: "The error (±15.2 deg) is larger than the differences that matter. Film the left foot."},
 		{Name: "heel_whip", Side: body.Right, Value: nan, Reason: "The error (±16.0 deg) is larger than the differences that matter. Film the right foot."},
-		{Name: "step_width", Value: nan, Reason: "Only 0 strides could be read; at least 3 are needed. Film longer."},
+		{Name: "step_width", Value: nan, Reason: "No whole stride of the foot was seen, from its contact to its next; at least 3 are needed. Film longer; the frame bench shows the contacts."},
+		{Name: "step_width", Side: body.Left, Value: nan, Reason: "Of 5 left strides seen, what this is read from was seen in none; at least 3 are needed. Film longer; the frame bench shows which point is lost."},
 		{Name: "crossover_share", Value: nan, Reason: "Only 2 strides could be read; at least 3 are needed. Film longer."},
 		{Name: "shank_angle_at_contact", Side: body.Left, Value: 9},
 		{Name: "shank_angle_at_contact", Side: body.Right, Value: 7, Flag: "far leg, less sure; 1 wild value left out"},
@@ -42,10 +43,10 @@ func TestReportInPlainWords(t *testing.T) {
 		{Name: "knee_flexion_at_contact", Side: body.Left, Value: 9, Bias: -6, Flag: "reads about 6 deg low; relative to the trunk"},
 	}
 	remarks := plainMeasures(ms)
-	if ms[0].Reason != ms[1].Reason || strings.Contains(ms[0].Reason, "15") || ms[2].Reason != ms[3].Reason {
-		t.Errorf("reasons %q, %q; %q, %q", ms[0].Reason, ms[1].Reason, ms[2].Reason, ms[3].Reason)
+	if ms[0].Reason != ms[1].Reason || strings.Contains(ms[0].Reason, "15") || ms[2].Reason != ms[3].Reason || ms[3].Reason != ms[4].Reason {
+		t.Errorf("reasons %q, %q; %q, %q, %q", ms[0].Reason, ms[1].Reason, ms[2].Reason, ms[3].Reason, ms[4].Reason)
 	}
-	for i, want := range map[int]string{5: "", 6: "", 7: "relative to the trunk"} {
+	for i, want := range map[int]string{6: "", 7: "", 8: "relative to the trunk"} {
 		if ms[i].Flag != want {
 			t.Errorf("%s has the note %q, want %q", ms[i].Name, ms[i].Flag, want)
 		}
