@@ -545,6 +545,42 @@ for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", {
     await answered(page, m);
     await listed;
     assert.equal((await api(`${at}/clips/0/edits`)).landmarks.length, 0, "the point is back where it was found");
+    // What keys do is done without them: the point in hand by a pixel and a tenth, a contact's end by a frame.
+    const nudge = page.getByRole("group", { name: "Move the point in hand" });
+    let before = await turn(page);
+    await nudge.getByRole("button", { name: "Right" }).tap();
+    await answered(page, before);
+    const knee = track.landmarks.indexOf("left_knee");
+    const [once] = (await api(`${at}/clips/0/edits`)).landmarks;
+    // The track is told to a tenth of a pixel.
+    assert.ok(Math.abs(once.x - track.x[knee][mid] - 1) <= 0.051 && Math.abs(once.y - track.y[knee][mid]) <= 0.051, `moved to ${once.x}, ${once.y} from ${track.x[knee][mid]}, ${track.y[knee][mid]}`);
+    await nudge.getByRole("button", { name: "a tenth" }).tap();
+    before = await turn(page);
+    await nudge.getByRole("button", { name: "Up" }).tap();
+    await answered(page, before);
+    const moved = (await api(`${at}/clips/0/edits`)).landmarks;
+    assert.deepEqual(moved.map((l) => l.landmark), ["left_knee"]);
+    assert.ok(Math.abs(moved[0].x - once.x) < 1e-6 && Math.abs(moved[0].y - once.y + 0.1) < 1e-6, `then to ${moved[0].x}, ${moved[0].y} from ${once.x}, ${once.y}`);
+    const edge = page.getByRole("slider", { name: new RegExp(`left foot, initial contact at ${stance.initial_contact_s.toFixed(3)}`) });
+    await edge.scrollIntoViewIfNeeded();
+    const reach = await edge.boundingBox();
+    assert.ok(reach.width >= 40 && reach.height >= 30, `an end is ${reach.width} by ${reach.height} px`);
+    before = await turn(page);
+    await edge.tap();
+    await page.locator(".strip .acts").getByText(`left contact, ${stance.initial_contact_s.toFixed(3)} s`).waitFor();
+    assert.equal((await api(`${at}/clips/0/edits`)).placed.length, 0, "a tap moved the contact");
+    await page.getByRole("button", { name: "One frame later" }).tap();
+    await answered(page, before);
+    const { placed } = await api(`${at}/clips/0/edits`);
+    assert.equal(placed.length, 1);
+    const frames = (placed[0].initial_contact_s - stance.initial_contact_s) / (track.time_s[1] - track.time_s[0]);
+    assert.ok(frames > 0 && frames < 2, `it moved by ${frames} frames`);
+    assert.deepEqual(await faults(page), []);
+    await shot(page, `bench-${name}-keyless`);
+    // What can be pressed at the bench is large enough: 24 px by WCAG 2.2, and 44 for what is used standing.
+    const small = await page.locator(".stage button, .stage select, .strip .small").evaluateAll((all) => all.filter((e) => e.checkVisibility()).map((e) => [e.textContent.trim() || e.getAttribute("aria-label"), e.getBoundingClientRect()]).filter(([, r]) => Math.min(r.width, r.height) < 43.5).map(([n, r]) => `${n}: ${r.width} by ${r.height}`));
+    assert.deepEqual(small, []);
+    await page.evaluate(() => scrollTo(0, 0));
     // Whoever is led through the frames sees the picture.
     await page.getByRole("button", { name: "Go to the first" }).click();
     await page.locator(".near").getByRole("button", { name: "It is right" }).waitFor();

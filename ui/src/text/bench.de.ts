@@ -107,6 +107,13 @@ export const benchDe: BenchText = {
     wrongRange: "Das letzte Bild darf nicht vor dem ersten liegen.",
   },
 
+  nudge: {
+    title: "Den Punkt in der Hand rücken",
+    ways: ["Nach links", "Nach oben", "Nach unten", "Nach rechts"],
+    fine: "ein Zehntel",
+    none: "Mit einem Punkt in der Hand rücken ihn hier Pfeile um einen Bildpunkt.",
+  },
+
   strip: {
     region: "Bodenkontakte",
     label: "Bodenkontakte beider Füße; die Enden eines Balkens lassen sich ziehen",
@@ -117,6 +124,9 @@ export const benchDe: BenchText = {
     remove: "Diesen Kontakt löschen",
     selected: (foot, from, to, ms) => `Kontakt ${foot}, ${from} bis ${to} (${ms} ms)`,
     hint: "Das Ende eines Balkens wählen; Pfeile rücken es um ein Bild, Entf löscht den Kontakt.",
+    touch: "Das Ende eines Balkens antippen; dann ziehen oder Bild für Bild rücken.",
+    earlier: "Ein Bild früher",
+    later: "Ein Bild später",
     edited: "von Hand",
     doubt: (why) => `nicht verwendet: ${why}`,
     exchanged: "links und rechts von Hand getauscht",

@@ -107,6 +107,13 @@ export const benchEn = {
     wrongRange: "The last frame must not come before the first.",
   },
 
+  nudge: {
+    title: "Move the point in hand",
+    ways: ["Left", "Up", "Down", "Right"],
+    fine: "a tenth",
+    none: "With a point in hand, arrows here move it by one pixel.",
+  },
+
   strip: {
     region: "Contacts",
     label: "Contacts of both feet; drag the ends of a bar",
@@ -117,6 +124,9 @@ export const benchEn = {
     remove: "Delete this contact",
     selected: (foot: string, from: string, to: string, ms: string) => `${foot} contact, ${from} to ${to} (${ms} ms)`,
     hint: "Choose the end of a bar, then arrows move it by one frame, Delete takes the contact out.",
+    touch: "Tap the end of a bar to choose it; drag it, or move it frame by frame.",
+    earlier: "One frame earlier",
+    later: "One frame later",
     edited: "by hand",
     doubt: (why: string) => `not used: ${why}`,
     exchanged: "left and right exchanged by hand",
