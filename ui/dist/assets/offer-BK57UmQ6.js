@@ -1,1 +1,0 @@
-import{bt as e}from"./index-B9B-04m4.js";import{t}from"./tryout-DN3u_L0u.js";import{t as n}from"./TryOut-D_bBAUc7.js";async function r(){return await t(e),n}export{r as offer};
