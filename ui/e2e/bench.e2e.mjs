@@ -546,7 +546,7 @@ for (const [name, size] of [["phone", { width: 390, height: 844 }], ["tablet", {
     await listed;
     assert.equal((await api(`${at}/clips/0/edits`)).landmarks.length, 0, "the point is back where it was found");
     // What keys do is done without them: the point in hand by a pixel and a tenth, a contact's end by a frame.
-    const nudge = page.getByRole("group", { name: "Move the point in hand" });
+    const nudge = page.getByRole("group", { name: "Move the chosen point" });
     let before = await turn(page);
     await nudge.getByRole("button", { name: "Right" }).tap();
     await answered(page, before);

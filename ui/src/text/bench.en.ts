@@ -108,7 +108,7 @@ export const benchEn = {
   },
 
   nudge: {
-    title: "Move the point in hand",
+    title: "Move the chosen point",
     ways: ["Left", "Up", "Down", "Right"],
     fine: "a tenth",
     none: "With a point in hand, arrows here move it by one pixel.",

@@ -1,0 +1,1 @@
+import{An as e,Fn as t,Qt as n,Rn as r,Yn as i,_n as a,gn as o,yn as s}from"./index-m2tVC5yg.js";var c=s(`<a data-inside="" class="svelte-ur3anj"><svg viewBox="0 0 20 20" aria-hidden="true" class="svelte-ur3anj"><path d="M12 4l-6 6l6 6"></path></svg> </a>`);function l(s,l){var u=c(),d=r(t(u),1,!0);i(u),e(()=>{n(u,`href`,l.to),o(d,l.word)}),a(s,u)}export{l as t};

@@ -1,0 +1,1 @@
+import{bt as e}from"./index-m2tVC5yg.js";import{t}from"./tryout-BVny6-VI.js";import{t as n}from"./TryOut-DCrgLgOz.js";async function r(){return await t(e),n}export{r as offer};

@@ -1,1 +1,0 @@
-import{bt as e}from"./index-BEdu56JT.js";import{t}from"./tryout-BnUD1I9a.js";import{t as n}from"./TryOut-buXKIrm_.js";async function r(){return await t(e),n}export{r as offer};

@@ -1,0 +1,2 @@
+const __vite__mapDeps=(i,m=__vite__mapDeps,d=(m.f||(m.f=["assets/tryout.de-DxTJK5HO.js","assets/left-D0ECdsbU.js","assets/tryout.en-nAEzxqJE.js"])))=>i.map(i=>d[i]);
+import{Tt as e}from"./index-m2tVC5yg.js";var t;async function n(n){t=n===`de`?(await e(async()=>{let{tryoutDe:e}=await import(`./tryout.de-DxTJK5HO.js`);return{tryoutDe:e}},__vite__mapDeps([0,1]))).tryoutDe:(await e(async()=>{let{tryoutEn:e}=await import(`./tryout.en-nAEzxqJE.js`);return{tryoutEn:e}},__vite__mapDeps([2,1]))).tryoutEn}export{t as n,n as t};
